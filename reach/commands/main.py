@@ -1,0 +1,73 @@
+"""The `reach` command: finds a subcommand by name and loads only that one, so that help is quick."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+import click
+
+from reach import __version__
+from reach.errors import ReachError
+
+# name -> one-line help, in the order shown; the module reach.commands.<name> holds `command`
+COMMANDS = {
+    "demo": "Plan an invented club on invented terrain: see everything at once.",
+    "new": "Start a net folder that runs as it is, ready to be made yours.",
+    "check": "Read a net folder, list every fault, the defaults used, the tiles needed.",
+    "repeater": "Who gets into the repeater, who only hears it, who does neither.",
+    "simplex": "Who hears whom radio to radio, tonight's net control, and the relays.",
+    "path": "One path in full: profile, clearance, loss, both directions.",
+}
+
+
+class LazyCommands(click.Group):
+    """A group that imports a subcommand's module only when it is used."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
+        if name not in COMMANDS:
+            return None
+        command = importlib.import_module(f"reach.commands.{name}").command
+        assert isinstance(command, click.Command)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.group(cls=LazyCommands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="reach")
+def reach() -> None:
+    """Plan a radio club's voice nets from terrain.
+
+    FOLDER is a net folder: net.toml, roster.csv and elevation tiles. A prediction is no promise: test on
+    the air before you rely on it. In danger call the emergency number first.
+    """
+
+
+def main() -> None:
+    """Entry point: a purposeful error is one clear message and exit code 2; Ctrl-C is 130."""
+    try:
+        status = reach(standalone_mode=False)
+    except click.exceptions.Abort:
+        click.echo("stopped; nothing half-written is left.", err=True)
+        sys.exit(130)
+    except click.exceptions.Exit as stop:
+        sys.exit(stop.exit_code)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(2)
+    except ReachError as error:
+        click.echo(str(error), err=True)
+        sys.exit(2)
+    except KeyboardInterrupt:
+        click.echo("stopped; nothing half-written is left.", err=True)
+        sys.exit(130)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(0)
+    sys.exit(status if isinstance(status, int) else 0)

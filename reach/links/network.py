@@ -1,0 +1,126 @@
+"""Every pair of stations, both directions: the numbers that plans and drawings work from.
+
+Matrices are indexed [tx, rx]: element [i, j] says how j hears i. Where there is no radio path at all
+(internet-linked member, a station with itself) chance is 0 and dB values are NaN.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.links.grade import Grade, grade_of
+from reach.stations import Channel, Net, Repeater
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class DirectedLink:
+    """How `rx` hears `tx`. margin_db is over workable, signed; clearance is the worst share of the first Fresnel radius."""
+
+    tx: str
+    rx: str
+    frequency_mhz: float
+    distance_m: float
+    bearing_deg: float
+    path_loss_db: float
+    received_dbm: float
+    margin_db: float
+    chance: float
+    line_of_sight: bool
+    fresnel_clearance: float
+
+    @property
+    def grade(self) -> Grade:
+        """Grade of the median margin."""
+        return grade_of(self.margin_db)
+
+
+@dataclass(frozen=True)
+class SimplexNetwork:
+    """All stations on one simplex channel. Matrices (n, n) [tx, rx], in the order of `call_signs`.
+
+    sigma_db : standard deviation behind `chance` (chance = Phi(margin / sigma)), dB.
+    assumptions : plain words, shown with the result.
+    """
+
+    net: Net
+    channel: Channel
+    call_signs: tuple[str, ...]
+    distance_m: FloatArray
+    bearing_deg: FloatArray
+    path_loss_db: FloatArray
+    received_dbm: FloatArray
+    margin_db: FloatArray
+    chance: FloatArray
+    sigma_db: FloatArray
+    line_of_sight: NDArray[np.bool_]
+    fresnel_clearance: FloatArray
+    warnings: tuple[str, ...] = ()
+
+    def index(self, call_sign: str) -> int:
+        """Position of a call sign; KeyError when absent."""
+        try:
+            return self.call_signs.index(call_sign.upper())
+        except ValueError:
+            raise KeyError(call_sign) from None
+
+    def link(self, tx: str, rx: str) -> DirectedLink:
+        """How `rx` hears `tx`."""
+        i, j = self.index(tx), self.index(rx)
+        return DirectedLink(
+            tx=self.call_signs[i],
+            rx=self.call_signs[j],
+            frequency_mhz=self.channel.frequency_mhz,
+            distance_m=float(self.distance_m[i, j]),
+            bearing_deg=float(self.bearing_deg[i, j]),
+            path_loss_db=float(self.path_loss_db[i, j]),
+            received_dbm=float(self.received_dbm[i, j]),
+            margin_db=float(self.margin_db[i, j]),
+            chance=float(self.chance[i, j]),
+            line_of_sight=bool(self.line_of_sight[i, j]),
+            fresnel_clearance=float(self.fresnel_clearance[i, j]),
+        )
+
+
+@dataclass(frozen=True)
+class RepeaterMember:
+    """One member and one repeater. talk_in: the repeater hears the member; talk_out: the member hears the repeater."""
+
+    call_sign: str
+    talk_in: DirectedLink
+    talk_out: DirectedLink
+
+    @property
+    def gets_in(self) -> bool:
+        """The repeater hears the member well enough to count."""
+        return self.talk_in.grade.counts
+
+    @property
+    def hears(self) -> bool:
+        """The member hears the repeater well enough to count."""
+        return self.talk_out.grade.counts
+
+    @property
+    def weaker_margin_db(self) -> float:
+        """Margin of the weaker direction over workable, dB."""
+        return min(self.talk_in.margin_db, self.talk_out.margin_db)
+
+    @property
+    def chance(self) -> float:
+        """Chance that both directions work; the same path, so the weaker one decides."""
+        return min(self.talk_in.chance, self.talk_out.chance)
+
+
+@dataclass(frozen=True)
+class RepeaterNetwork:
+    """All members with a radio path against one repeater; internet-linked ones are listed apart."""
+
+    net: Net
+    repeater: Repeater
+    members: tuple[RepeaterMember, ...]
+    no_radio: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()

@@ -1,0 +1,210 @@
+"""Who is on the net and on what equipment: frozen records, no arithmetic beyond a feed line's loss.
+
+Every quantity is in the unit its name says. Records are built by `reach.inputs` from the user's files, or
+directly by a program; `assumed` lists in plain words each value the user left out and what was taken for it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from enum import Enum
+
+
+class Category(Enum):
+    """How a member takes part in the net (the check-in categories of a voice net)."""
+
+    BASE = "base"
+    MOBILE = "mobile"
+    PORTABLE = "portable"  # handheld or small portable station
+    INTERNET = "internet"  # linked over the internet: no radio path at all
+
+
+class Polarisation(Enum):
+    """Polarisation of a signal; FM voice nets are vertical."""
+
+    HORIZONTAL = "horizontal"
+    VERTICAL = "vertical"
+
+
+class NoiseEnvironment(Enum):
+    """Man-made noise environments of Rec. ITU-R P.372."""
+
+    CITY = "city"
+    RESIDENTIAL = "residential"
+    RURAL = "rural"
+    QUIET_RURAL = "quiet_rural"
+
+
+@dataclass(frozen=True)
+class Position:
+    """A place on the WGS 84 ellipsoid.
+
+    latitude_deg, longitude_deg : decimal degrees, north and east positive.
+    uncertainty_m : half the diagonal of the locator cell it was given as; 0 when given as coordinates.
+    written : the text the user wrote, for messages.
+    """
+
+    latitude_deg: float
+    longitude_deg: float
+    uncertainty_m: float = 0.0
+    written: str = ""
+
+
+@dataclass(frozen=True)
+class Antenna:
+    """gain_dbi : one figure, or for named kinds one a band (see `gain_dbi_at`); height_m : above ground."""
+
+    height_m: float
+    gain_dbi: float
+    kind: str = ""
+    gain_by_band_dbi: tuple[tuple[float, float], ...] = ()  # (frequency_mhz, gain_dbi), ascending frequency
+
+    def gain_dbi_at(self, frequency_mhz: float) -> float:
+        """Gain towards the horizon at a frequency: the nearest band's figure (ratio-wise), else the single one."""
+        if not self.gain_by_band_dbi:
+            return self.gain_dbi
+        nearest = min(self.gain_by_band_dbi, key=lambda pair: abs(math.log(pair[0] / frequency_mhz)))
+        return nearest[1]
+
+
+@dataclass(frozen=True)
+class FeedLine:
+    """Feed line and what is in it. Matched loss per 100 ft = k1 sqrt(f) + k2 f, f in MHz, plus a fixed loss.
+
+    kind : name as the user knows it; length_m : 0 with a fixed loss only.
+    k1_db, k2_db : constants of the line for 100 ft (30.48 m).
+    fixed_loss_db : connectors, splitters, or the whole loss when the user gave one figure.
+    """
+
+    kind: str = ""
+    length_m: float = 0.0
+    k1_db: float = 0.0
+    k2_db: float = 0.0
+    fixed_loss_db: float = 0.0
+
+    def loss_db(self, frequency_mhz: float) -> float:
+        """Loss of the whole line at a frequency in MHz, dB, never negative."""
+        per_100_ft_db = self.k1_db * math.sqrt(frequency_mhz) + self.k2_db * frequency_mhz
+        return self.fixed_loss_db + per_100_ft_db * self.length_m / 30.48
+
+
+@dataclass(frozen=True)
+class BackupPower:
+    """What keeps a station on the air without mains. hours is None when the user only said 'yes'."""
+
+    battery_ah: float | None = None
+    battery_v: float = 12.8
+    hours: float | None = None
+
+
+@dataclass(frozen=True)
+class Station:
+    """One member as the net sees them.
+
+    sensitivity_dbm : receiver level for 12 dB SINAD at its antenna socket.
+    extra_loss_db : body, vehicle, building or foliage at this station, both directions, dB.
+    local_noise_db : how far the station's own noise lies above the curve of its environment, dB.
+    noise : None means the net's environment.
+    backup : None means mains only.
+    brief : wants to be called early and leave (brief check-in).
+    assumed : plain-word list of defaults used, e.g. 'antenna height 9 m (base default)'.
+    """
+
+    call_sign: str
+    name: str
+    position: Position
+    category: Category
+    antenna: Antenna
+    transmit_power_dbm: float
+    feed_line: FeedLine = field(default_factory=FeedLine)
+    sensitivity_dbm: float = -121.0
+    extra_loss_db: float = 0.0
+    local_noise_db: float = 0.0
+    noise: NoiseEnvironment | None = None
+    backup: BackupPower | None = None
+    willing_control: bool = False
+    willing_relay: bool = False
+    brief: bool = False
+    assumed: tuple[str, ...] = ()
+
+    @property
+    def has_radio_path(self) -> bool:
+        """False for internet-linked members: they are on the list, never on the air."""
+        return self.category is not Category.INTERNET
+
+
+@dataclass(frozen=True)
+class Repeater:
+    """A repeater: receives on `input_mhz`, transmits on `output_mhz`, through one antenna and a duplexer.
+
+    tone_hz : access tone (CTCSS); recorded and printed, it does not change range.
+    duplexer_loss_db : per path, so it counts on receive and on transmit.
+    """
+
+    call_sign: str
+    name: str
+    position: Position
+    output_mhz: float
+    input_mhz: float
+    antenna: Antenna
+    transmit_power_dbm: float
+    feed_line: FeedLine = field(default_factory=FeedLine)
+    duplexer_loss_db: float = 1.5
+    sensitivity_dbm: float = -121.0
+    local_noise_db: float = 0.0
+    noise: NoiseEnvironment | None = None
+    tone_hz: float | None = None
+    backup: BackupPower | None = None
+    assumed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Channel:
+    """A simplex channel of the net. deviation_khz 5 for 20/25 kHz channels, 2.5 for 12.5 kHz."""
+
+    name: str
+    frequency_mhz: float
+    deviation_khz: float = 5.0
+    polarisation: Polarisation = Polarisation.VERTICAL
+
+
+@dataclass(frozen=True)
+class Net:
+    """A whole net folder, read and checked.
+
+    channels : at least one; the first is tonight's simplex channel, the rest its fallbacks in order.
+    model : name of a path-loss model (`reach.propagation.models`), or 'auto'.
+    folder : where it was read from; terrain_folders are absolute.
+    settings beyond these live in their own records (schedule, script, planning rules).
+    """
+
+    name: str
+    channels: tuple[Channel, ...]
+    repeaters: tuple[Repeater, ...]
+    stations: tuple[Station, ...]
+    terrain_folders: tuple[str, ...] = ()
+    land_cover: str | None = None
+    clutter_heights_m: tuple[tuple[str, float], ...] = ()  # user's override of land-cover code -> height, m
+    noise: NoiseEnvironment = NoiseEnvironment.RESIDENTIAL
+    model: str = "auto"
+    k_factor: float = 4.0 / 3.0
+    region: int = 2  # IARU region, for band edges
+    folder: str = ""
+    elevation_unit: str = ""  # 'm' or 'ft' when the user declared it in net.toml; empty: from the tiles
+    assumed: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    def station(self, call_sign: str) -> Station:
+        """The member with that call sign (case-insensitive); KeyError when there is none."""
+        for station in self.stations:
+            if station.call_sign == call_sign.upper():
+                return station
+        raise KeyError(call_sign)
+
+    def repeater(self, call_sign: str) -> Repeater:
+        """The repeater with that call sign (case-insensitive); KeyError when there is none."""
+        for repeater in self.repeaters:
+            if repeater.call_sign == call_sign.upper():
+                return repeater
+        raise KeyError(call_sign)

@@ -1,0 +1,64 @@
+"""Unit conversions: arithmetic only, on floats or arrays alike.
+
+Source of the constants: definitions, unless a line says otherwise.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+Number = TypeVar("Number", float, NDArray[np.float64])
+
+SPEED_OF_LIGHT_M_PER_S = 299_792_458.0
+METRES_PER_FOOT = 0.3048
+DIPOLE_GAIN_DBI = 2.15  # half-wave dipole; ITU-R V.573 (10 log10 1.64)
+DBM_OF_ONE_MICROVOLT_50_OHM = -10.0 * math.log10(50.0) - 90.0  # 1 uV across 50 ohm = -106.99 dBm
+
+
+def wavelength_m(frequency_mhz: Number) -> Number:
+    """Wavelength in vacuum, m, of a frequency in MHz."""
+    return SPEED_OF_LIGHT_M_PER_S / (frequency_mhz * 1e6)
+
+
+def watts_to_dbm(power_w: Number) -> Number:
+    """Power in W (above zero) as dBm."""
+    return 10.0 * np.log10(power_w) + 30.0
+
+
+def dbm_to_watts(power_dbm: Number) -> Number:
+    """Power in dBm as W."""
+    return 10.0 ** ((power_dbm - 30.0) / 10.0)
+
+
+def dbm_to_microvolts(power_dbm: Number) -> Number:
+    """Power in dBm as the voltage across 50 ohm, in uV (terminal voltage, not e.m.f.)."""
+    return 10.0 ** ((power_dbm - DBM_OF_ONE_MICROVOLT_50_OHM) / 20.0)
+
+
+def microvolts_to_dbm(voltage_uv: Number) -> Number:
+    """Terminal voltage across 50 ohm in uV (above zero) as dBm."""
+    return 20.0 * np.log10(voltage_uv) + DBM_OF_ONE_MICROVOLT_50_OHM
+
+
+def feet_to_metres(length_ft: Number) -> Number:
+    """International feet as metres."""
+    return length_ft * METRES_PER_FOOT
+
+
+def metres_to_feet(length_m: Number) -> Number:
+    """Metres as international feet."""
+    return length_m / METRES_PER_FOOT
+
+
+def dbd_to_dbi(gain_dbd: Number) -> Number:
+    """Gain over a half-wave dipole (dBd) as gain over an isotropic antenna (dBi)."""
+    return gain_dbd + DIPOLE_GAIN_DBI
+
+
+def dbi_to_dbd(gain_dbi: Number) -> Number:
+    """Gain over an isotropic antenna (dBi) as gain over a half-wave dipole (dBd)."""
+    return gain_dbi - DIPOLE_GAIN_DBI
