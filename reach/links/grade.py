@@ -1,4 +1,4 @@
-"""From signal over the usable level to readability and the chance of working: one table for the whole program.
+"""From signal over the usable level to readability: one table for the whole program.
 
 Readability R1 to R5 is the first figure of the trade's RST report; the words are this program's own.
 The dB steps lie above the level for 12 dB SINAD; they follow the static FM quality steps after TIA TSB-88

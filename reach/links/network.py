@@ -19,7 +19,7 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class DirectedLink:
-    """How `rx` hears `tx`. margin_db is over workable, signed; clearance is the worst share of the first Fresnel radius."""
+    """How `rx` hears `tx`. margin_db : over workable; fresnel_clearance : worst, in first-zone radii."""
 
     tx: str
     rx: str
@@ -32,6 +32,7 @@ class DirectedLink:
     chance: float
     line_of_sight: bool
     fresnel_clearance: float
+    sigma_db: float = float("nan")
 
     @property
     def grade(self) -> Grade:
@@ -43,8 +44,17 @@ class DirectedLink:
 class SimplexNetwork:
     """All stations on one simplex channel. Matrices (n, n) [tx, rx], in the order of `call_signs`.
 
-    sigma_db : standard deviation behind `chance` (chance = Phi(margin / sigma)), dB.
-    assumptions : plain words, shown with the result.
+    required_dbm : level each receiver needs at its socket for workable speech; received - required = margin.
+    sigma_db : standard deviation behind `chance` (chance = Phi(margin / sigma)), dB. Its parts, so that a
+        simulation can draw them apart:
+            sigma_db[i, j]^2 = path_sigma_db[i, j]^2 + station_sigma_db[i]^2 + station_sigma_db[j]^2
+                               + receive_sigma_db[j]^2 + time_sigma_db[i, j]^2
+        path_sigma_db : of the path's own loss, symmetric, the same deviation in both directions;
+        station_sigma_db (n,) : of a station's site, shared by all its paths, transmitting and receiving;
+        receive_sigma_db (n,) : of the noise at a receiver, shared by all it hears;
+        time_sigma_db : from evening to evening, symmetric.
+        None in a network built without them.
+    model : name of the path-loss model behind path_loss_db.
     """
 
     net: Net
@@ -60,6 +70,12 @@ class SimplexNetwork:
     line_of_sight: NDArray[np.bool_]
     fresnel_clearance: FloatArray
     warnings: tuple[str, ...] = ()
+    required_dbm: FloatArray | None = None
+    path_sigma_db: FloatArray | None = None
+    station_sigma_db: FloatArray | None = None
+    receive_sigma_db: FloatArray | None = None
+    time_sigma_db: FloatArray | None = None
+    model: str = ""
 
     def index(self, call_sign: str) -> int:
         """Position of a call sign; KeyError when absent."""
@@ -83,12 +99,16 @@ class SimplexNetwork:
             chance=float(self.chance[i, j]),
             line_of_sight=bool(self.line_of_sight[i, j]),
             fresnel_clearance=float(self.fresnel_clearance[i, j]),
+            sigma_db=float(self.sigma_db[i, j]),
         )
 
 
 @dataclass(frozen=True)
 class RepeaterMember:
-    """One member and one repeater. talk_in: the repeater hears the member; talk_out: the member hears the repeater."""
+    """One member and one repeater.
+
+    talk_in : the repeater hears the member; talk_out : the member hears the repeater.
+    """
 
     call_sign: str
     talk_in: DirectedLink
@@ -124,3 +144,11 @@ class RepeaterNetwork:
     members: tuple[RepeaterMember, ...]
     no_radio: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    model: str = ""
+
+    def member(self, call_sign: str) -> RepeaterMember:
+        """The member with that call sign, any case; KeyError when it is unknown or has no radio path."""
+        for member in self.members:
+            if member.call_sign == call_sign.upper():
+                return member
+        raise KeyError(call_sign)

@@ -1,0 +1,206 @@
+"""The link budget: from transmit power to margin over workable, one direction, every line on its own.
+
+    received = power - feed line - duplexer + antenna - path - extra losses + antenna - duplexer - feed line
+    required = 12 dB SINAD sensitivity + noise rise + narrow step + step to workable + fading allowance
+    margin   = received - required
+
+Both sums are written once (`_signal_terms`, `_requirement_terms`) and serve one link with its lines and whole
+[tx, rx] matrices alike. Levels are at the receiver's antenna socket.
+
+The fading allowance counts once when either end is moving: the difference between the faded and the static
+carrier-to-noise ratio for the same speech quality after TIA TSB-88 (from memory), so that a mobile's grades
+mean what they mean at home. A portable standing still gets none: moving half a metre leaves a standing-wave
+hole (common practice, no source).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.links.chance import chance_of_working
+from reach.links.ends import RadioEnd, RadioEnds
+from reach.links.grade import Grade, grade_of
+from reach.links.receiver import FmMode, narrow_step_db
+from reach.links.s_meter import s_reading
+from reach.links.words import chance_in_words
+from reach.units import dbm_to_microvolts
+
+FloatArray = NDArray[np.float64]
+Decibels = float | FloatArray
+AnyEnd = RadioEnd | RadioEnds
+
+
+class LineKind(Enum):
+    """What a budget line stands for."""
+
+    POWER = "power"  # dBm, the start of the sum
+    LOSS = "loss"
+    GAIN = "gain"
+    PATH = "path"
+    SENSITIVITY = "sensitivity"  # dBm, the start of the requirement
+    REQUIREMENT = "requirement"
+
+
+@dataclass(frozen=True)
+class BudgetLine:
+    """One line of a budget. value_db : signed so that lines add up; the first of each sum is in dBm."""
+
+    label: str
+    value_db: float
+    kind: LineKind
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class LinkBudget:
+    """One direction: how `rx` hears `tx`.
+
+    signal_lines : add up to received_dbm; requirement_lines : add up to required_dbm.
+    sigma_db : standard deviation of the margin.
+    """
+
+    tx: str
+    rx: str
+    frequency_mhz: float
+    signal_lines: tuple[BudgetLine, ...]
+    requirement_lines: tuple[BudgetLine, ...]
+    sigma_db: float
+
+    @property
+    def received_dbm(self) -> float:
+        """Level at the receiver's antenna socket, dBm."""
+        return sum(line.value_db for line in self.signal_lines)
+
+    @property
+    def received_uv(self) -> float:
+        """The same across 50 ohm, uV."""
+        return float(dbm_to_microvolts(self.received_dbm))
+
+    @property
+    def s_reading(self) -> str:
+        """The same on an exact S-meter."""
+        return s_reading(self.received_dbm, frequency_mhz=self.frequency_mhz)
+
+    @property
+    def required_dbm(self) -> float:
+        """Level at the socket for workable speech, dBm."""
+        return sum(line.value_db for line in self.requirement_lines)
+
+    @property
+    def margin_db(self) -> float:
+        """Margin over workable, dB, signed."""
+        return self.received_dbm - self.required_dbm
+
+    @property
+    def grade(self) -> Grade:
+        """Grade of the median margin."""
+        return grade_of(self.margin_db)
+
+    @property
+    def readability(self) -> int:
+        """1 to 5."""
+        return self.grade.readability
+
+    @property
+    def chance(self) -> float:
+        """Chance 0 to 1 that the direction is workable on a given evening."""
+        return float(chance_of_working(self.margin_db, self.sigma_db))
+
+    @property
+    def chance_words(self) -> str:
+        """The chance as people say it."""
+        return chance_in_words(self.chance)
+
+
+class _Term(NamedTuple):
+    label: str
+    kind: LineKind
+    value_db: Decibels
+
+
+def _signal_terms(tx: AnyEnd, rx: AnyEnd, path_loss_db: Decibels) -> tuple[_Term, ...]:
+    return (
+        _Term("transmit power", LineKind.POWER, tx.transmit_power_dbm),
+        _Term("transmit feed line", LineKind.LOSS, -tx.feed_loss_db),
+        _Term("transmit duplexer", LineKind.LOSS, -tx.duplexer_loss_db),
+        _Term("transmit antenna", LineKind.GAIN, tx.antenna_gain_dbi),
+        _Term("body, vehicle, building or trees at the transmitter", LineKind.LOSS, -tx.extra_loss_db),
+        _Term("path loss", LineKind.PATH, -path_loss_db),
+        _Term("body, vehicle, building or trees at the receiver", LineKind.LOSS, -rx.extra_loss_db),
+        _Term("receive antenna", LineKind.GAIN, rx.antenna_gain_dbi),
+        _Term("receive duplexer", LineKind.LOSS, -rx.duplexer_loss_db),
+        _Term("receive feed line", LineKind.LOSS, -rx.feed_loss_db),
+    )
+
+
+def _requirement_terms(tx: AnyEnd, rx: AnyEnd, mode: FmMode) -> tuple[_Term, ...]:
+    fading_db = np.maximum(tx.moving, rx.moving) * mode.fading_allowance_db
+    return (
+        _Term("sensitivity for 12 dB SINAD", LineKind.SENSITIVITY, rx.sensitivity_dbm),
+        _Term("noise rise", LineKind.REQUIREMENT, rx.noise_rise_db),
+        _Term("step for narrow deviation", LineKind.REQUIREMENT, narrow_step_db(mode)),
+        _Term("step to workable speech", LineKind.REQUIREMENT, Grade.WORKABLE.from_db),
+        _Term("fading allowance, moving station", LineKind.REQUIREMENT, fading_db),
+    )
+
+
+def _total(terms: tuple[_Term, ...]) -> FloatArray:
+    total: FloatArray = np.asarray(terms[0].value_db, dtype=np.float64)
+    for term in terms[1:]:
+        total = total + term.value_db
+    return total
+
+
+def received_levels_dbm(*, tx: RadioEnds, rx: RadioEnds, path_loss_db: FloatArray) -> FloatArray:
+    """Received level at the socket, dBm: ends and loss in any shapes that broadcast. NaN loss gives NaN."""
+    return _total(_signal_terms(tx, rx, path_loss_db))
+
+
+def required_levels_dbm(*, tx: RadioEnds, rx: RadioEnds, mode: FmMode) -> FloatArray:
+    """Level needed at the socket for workable speech, dBm: ends in any shapes that broadcast."""
+    return _total(_requirement_terms(tx, rx, mode))
+
+
+def link_budget(
+    *,
+    tx: RadioEnd,
+    rx: RadioEnd,
+    path_loss_db: float,
+    frequency_mhz: float,
+    mode: FmMode,
+    sigma_db: float,
+    path_note: str = "",
+) -> LinkBudget:
+    """Every line of one direction. Lines of 0 dB that do not apply (no duplexer, none moving) are left out.
+
+    path_note : where the path loss comes from, e.g. the model's name.
+    """
+    notes = {"path loss": path_note, "noise rise": rx.noise_note}
+
+    def lines(terms: tuple[_Term, ...]) -> tuple[BudgetLine, ...]:
+        return tuple(
+            BudgetLine(t.label, float(t.value_db), t.kind, notes.get(t.label, ""))
+            for t in terms
+            if float(t.value_db) != 0.0 or t.label in _ALWAYS_SHOWN
+        )
+
+    return LinkBudget(
+        tx=tx.name,
+        rx=rx.name,
+        frequency_mhz=frequency_mhz,
+        signal_lines=lines(_signal_terms(tx, rx, path_loss_db)),
+        requirement_lines=lines(_requirement_terms(tx, rx, mode)),
+        sigma_db=sigma_db,
+    )
+
+
+_ALWAYS_SHOWN = frozenset(
+    {"transmit power", "transmit feed line", "transmit antenna", "path loss"}
+    | {"receive antenna", "receive feed line"}
+    | {"sensitivity for 12 dB SINAD", "noise rise", "step to workable speech"}
+)

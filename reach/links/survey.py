@@ -1,0 +1,260 @@
+"""Every link of a net: who hears whom on simplex, who gets into and hears each repeater."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.links.budget import LinkBudget, link_budget, received_levels_dbm, required_levels_dbm
+from reach.links.chance import chance_of_working, path_sigma_db, site_sigma_db, time_sigma_db
+from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end
+from reach.links.network import DirectedLink, RepeaterMember, RepeaterNetwork, SimplexNetwork
+from reach.links.noise import is_extrapolated
+from reach.links.paths import PathEnd, Progress, survey_paths
+from reach.links.receiver import WIDE, fm_mode
+from reach.propagation.choose import choose_model
+from reach.stations import Category, Channel, Net, Repeater, Station
+from reach.terrain.tiles import Terrain
+
+FloatArray = NDArray[np.float64]
+
+SKYWAVE_BELOW_MHZ = 30.0
+COARSE_LOCATOR_M = 200.0
+
+
+def survey_simplex(
+    net: Net, terrain: Terrain, channel: Channel, *, progress: Progress | None = None
+) -> SimplexNetwork:
+    """Every pair of stations both ways on a simplex channel.
+
+    One path loss per pair serves both directions (the models are reciprocal); all else differs.
+    Internet-linked members stay in the order with NaN levels and chance 0.
+    Raises : MissingTerrain, OutOfRange, naming both ends.
+    Cost : stations^2 / 2 paths; memory is bounded (see survey_paths) but for the matrices.
+    """
+    model = choose_model(net.model, channel.frequency_mhz)
+    mode = fm_mode(channel.deviation_khz)
+    stations = net.stations
+    n = len(stations)
+    on_air = [i for i, station in enumerate(stations) if station.has_radio_path]
+    pairs = [(i, j) for k, i in enumerate(on_air) for j in on_air[k + 1 :]]
+    path_ends = [_path_end(station) for station in stations]
+    paths = survey_paths(
+        [(path_ends[i], path_ends[j]) for i, j in pairs],
+        terrain,
+        model,
+        frequencies_mhz=[channel.frequency_mhz],
+        polarisation=channel.polarisation,
+        k_factor=net.k_factor,
+        progress=progress,
+    )
+    first = np.array([i for i, _ in pairs], dtype=np.intp)
+    second = np.array([j for _, j in pairs], dtype=np.intp)
+
+    def both_ways(there: FloatArray, back: FloatArray) -> FloatArray:
+        matrix = np.full((n, n), np.nan)
+        matrix[first, second], matrix[second, first] = there, back
+        return matrix
+
+    distance_m = both_ways(paths.distance_m, paths.distance_m)
+    np.fill_diagonal(distance_m, 0.0)
+    path_loss_db = both_ways(paths.path_loss_db[:, 0], paths.path_loss_db[:, 0])
+    clearance = both_ways(paths.fresnel_clearance[:, 0], paths.fresnel_clearance[:, 0])
+    line_of_sight = np.zeros((n, n), dtype=np.bool_)
+    line_of_sight[first, second] = line_of_sight[second, first] = paths.line_of_sight
+
+    each = [station_end(s, frequency_mhz=channel.frequency_mhz, net_noise=net.noise) for s in stations]
+    ends = RadioEnds.of(each)
+    tx, rx = ends.as_rows(), ends.as_columns()
+    received_dbm = received_levels_dbm(tx=tx, rx=rx, path_loss_db=path_loss_db)
+    required_dbm = required_levels_dbm(tx=tx, rx=rx, mode=mode)
+    margin_db = received_dbm - required_dbm
+    own_site_db = np.array([site_sigma_db(station.category) for station in stations], dtype=np.float64)
+    path_db, time_db = path_sigma_db(distance_m), time_sigma_db(distance_m)
+    sigma_db = np.sqrt(
+        path_db**2
+        + own_site_db[:, np.newaxis] ** 2
+        + own_site_db[np.newaxis, :] ** 2
+        + ends.noise_sigma_db[np.newaxis, :] ** 2
+        + time_db**2
+    )
+    return SimplexNetwork(
+        net=net,
+        channel=channel,
+        call_signs=tuple(station.call_sign for station in stations),
+        distance_m=distance_m,
+        bearing_deg=both_ways(paths.bearing_deg, paths.return_bearing_deg),
+        path_loss_db=path_loss_db,
+        received_dbm=received_dbm,
+        margin_db=margin_db,
+        chance=np.nan_to_num(chance_of_working(margin_db, sigma_db), nan=0.0),
+        sigma_db=sigma_db,
+        line_of_sight=line_of_sight,
+        fresnel_clearance=clearance,
+        warnings=(*_net_warnings(net, [channel.frequency_mhz], stations), *paths.warnings),
+        required_dbm=required_dbm,
+        path_sigma_db=path_db,
+        station_sigma_db=own_site_db,
+        receive_sigma_db=ends.noise_sigma_db,
+        time_sigma_db=time_db,
+        model=model.name,
+    )
+
+
+def survey_repeater(
+    net: Net, terrain: Terrain, repeater: Repeater, *, progress: Progress | None = None
+) -> RepeaterNetwork:
+    """Every member against one repeater, both ways: talk-in on its input frequency, talk-out on its output.
+
+    Members come in the net's order; internet-linked ones are named apart.
+    Raises : MissingTerrain, OutOfRange, naming both ends.
+    """
+    model = choose_model(net.model, min(repeater.input_mhz, repeater.output_mhz))
+    stations = tuple(station for station in net.stations if station.has_radio_path)
+    hub = PathEnd(repeater.call_sign, repeater.position, repeater.antenna.height_m)
+    paths = survey_paths(
+        [(_path_end(station), hub) for station in stations],
+        terrain,
+        model,
+        frequencies_mhz=[repeater.input_mhz, repeater.output_mhz],
+        k_factor=net.k_factor,
+        progress=progress,
+    )
+    own_site_db = np.array([site_sigma_db(station.category) for station in stations], dtype=np.float64)
+    shared_db = np.sqrt(
+        own_site_db**2
+        + site_sigma_db(Category.BASE) ** 2
+        + path_sigma_db(paths.distance_m) ** 2
+        + time_sigma_db(paths.distance_m) ** 2
+    )
+
+    def ends(frequency_mhz: float) -> tuple[RadioEnds, RadioEnds]:
+        members = [station_end(s, frequency_mhz=frequency_mhz, net_noise=net.noise) for s in stations]
+        own = repeater_end(repeater, frequency_mhz=frequency_mhz, net_noise=net.noise)
+        return RadioEnds.of(members), RadioEnds.of([own])
+
+    def directed(
+        tx: RadioEnds, rx: RadioEnds, path_loss_db: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        received_dbm = received_levels_dbm(tx=tx, rx=rx, path_loss_db=path_loss_db)
+        margin_db = received_dbm - required_levels_dbm(tx=tx, rx=rx, mode=WIDE)
+        return received_dbm, margin_db, np.hypot(shared_db, rx.noise_sigma_db)
+
+    members_up, hub_up = ends(repeater.input_mhz)
+    members_down, hub_down = ends(repeater.output_mhz)
+    way_in = directed(members_up, hub_up, paths.path_loss_db[:, 0])
+    way_out = directed(hub_down, members_down, paths.path_loss_db[:, 1])
+
+    def link(k: int, way: tuple[FloatArray, FloatArray, FloatArray], *, tx: str, rx: str) -> DirectedLink:
+        inward = tx == stations[k].call_sign
+        received_dbm, margin_db, sigma_db = (float(values[k]) for values in way)
+        return DirectedLink(
+            tx=tx,
+            rx=rx,
+            frequency_mhz=repeater.input_mhz if inward else repeater.output_mhz,
+            distance_m=float(paths.distance_m[k]),
+            bearing_deg=float((paths.bearing_deg if inward else paths.return_bearing_deg)[k]),
+            path_loss_db=float(paths.path_loss_db[k, 0 if inward else 1]),
+            received_dbm=received_dbm,
+            margin_db=margin_db,
+            chance=float(chance_of_working(margin_db, sigma_db)),
+            line_of_sight=bool(paths.line_of_sight[k]),
+            fresnel_clearance=float(paths.fresnel_clearance[k, 0 if inward else 1]),
+            sigma_db=sigma_db,
+        )
+
+    return RepeaterNetwork(
+        net=net,
+        repeater=repeater,
+        members=tuple(
+            RepeaterMember(
+                call_sign=station.call_sign,
+                talk_in=link(k, way_in, tx=station.call_sign, rx=repeater.call_sign),
+                talk_out=link(k, way_out, tx=repeater.call_sign, rx=station.call_sign),
+            )
+            for k, station in enumerate(stations)
+        ),
+        no_radio=tuple(station.call_sign for station in net.stations if not station.has_radio_path),
+        warnings=(*_net_warnings(net, [repeater.input_mhz, repeater.output_mhz], stations), *paths.warnings),
+        model=model.name,
+    )
+
+
+def simplex_budget(network: SimplexNetwork, *, tx: str, rx: str) -> LinkBudget:
+    """Every line behind one link of a simplex network. KeyError when it has no radio path."""
+    link = network.link(tx, rx)
+    if np.isnan(link.path_loss_db):
+        raise KeyError(f"{tx} to {rx} has no radio path")
+
+    def end(call_sign: str) -> RadioEnd:
+        return station_end(
+            network.net.station(call_sign), frequency_mhz=link.frequency_mhz, net_noise=network.net.noise
+        )
+
+    return link_budget(
+        tx=end(tx),
+        rx=end(rx),
+        path_loss_db=link.path_loss_db,
+        frequency_mhz=link.frequency_mhz,
+        mode=fm_mode(network.channel.deviation_khz),
+        sigma_db=link.sigma_db,
+        path_note=network.model,
+    )
+
+
+def repeater_budgets(network: RepeaterNetwork, call_sign: str) -> tuple[LinkBudget, LinkBudget]:
+    """Every line behind talk-in and talk-out of one member. KeyError when it has no radio path."""
+    member = network.member(call_sign)
+    station = network.net.station(call_sign)
+
+    def budget(link: DirectedLink) -> LinkBudget:
+        own = station_end(station, frequency_mhz=link.frequency_mhz, net_noise=network.net.noise)
+        hub = repeater_end(network.repeater, frequency_mhz=link.frequency_mhz, net_noise=network.net.noise)
+        inward = link is member.talk_in
+        return link_budget(
+            tx=own if inward else hub,
+            rx=hub if inward else own,
+            path_loss_db=link.path_loss_db,
+            frequency_mhz=link.frequency_mhz,
+            mode=WIDE,
+            sigma_db=link.sigma_db,
+            path_note=network.model,
+        )
+
+    return budget(member.talk_in), budget(member.talk_out)
+
+
+def _path_end(station: Station) -> PathEnd:
+    return PathEnd(station.call_sign, station.position, station.antenna.height_m)
+
+
+def _net_warnings(net: Net, frequencies_mhz: Sequence[float], stations: Sequence[Station]) -> list[str]:
+    """What holds for the whole result, in plain words."""
+    warnings = []
+    if min(frequencies_mhz) < SKYWAVE_BELOW_MHZ:
+        warnings.append(
+            f"{min(frequencies_mhz):g} MHz is planned as ground wave only: skywave, which can carry it much "
+            "further or bring in noise from far away, is not modelled."
+        )
+    environments = {station.noise or net.noise for station in stations if station.has_radio_path}
+    extrapolated = sorted(
+        environment.value.replace("_", " ")
+        for environment in environments
+        if is_extrapolated(environment=environment, frequency_mhz=max(frequencies_mhz))
+    )
+    if extrapolated:
+        warnings.append(
+            f"man-made noise at {max(frequencies_mhz):g} MHz is extrapolated ({', '.join(extrapolated)}): "
+            "the standard's line is stated for lower frequencies."
+        )
+    coarse = [
+        s.call_sign for s in stations if s.has_radio_path and s.position.uncertainty_m > COARSE_LOCATOR_M
+    ]
+    if coarse:
+        warnings.append(
+            f"positions from coarse locators ({', '.join(coarse)}): the real path may be quite another; "
+            "give coordinates."
+        )
+    return warnings
