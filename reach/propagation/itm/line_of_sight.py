@@ -1,0 +1,105 @@
+"""ITM: the region nearer than the smooth-earth horizons (whether or not a hill stands in the way)."""
+
+from __future__ import annotations
+
+import cmath
+import math
+
+from numba.extending import register_jitable
+
+from reach.propagation.itm.diffraction import WAVENUMBER_DIVISOR
+from reach.propagation.itm.terrain import positive, roughness_m, surface_deviation_m
+
+
+@register_jitable
+def two_ray_db(d: float, f: float, Z_g: complex, h_e1: float, h_e2: float, delta_h: float) -> float:
+    """Attenuation of the direct ray and one reflected off rough ground, dB over free space.
+
+    Source : Algorithm, section "line-of-sight attenuation" A_t; ITM 1.2.2.
+    """
+    k = f / WAVENUMBER_DIVISOR
+    H = h_e1 + h_e2
+    sin_psi = H / math.sqrt(d * d + H * H)
+    sigma_h = surface_deviation_m(roughness_m(delta_h, d))
+    R = (sin_psi - Z_g) / (sin_psi + Z_g) * math.exp(-min(10.0, k * sigma_h * sin_psi))
+    q = R.real * R.real + R.imag * R.imag
+    if q < 0.25 or q < sin_psi:
+        R = R * math.sqrt(sin_psi / q)
+    phi = 2.0 * k * h_e1 * h_e2 / d
+    if phi > math.pi / 2.0:
+        phi = math.pi - (math.pi / 2.0) ** 2 / phi
+    total = cmath.exp(complex(0.0, -phi)) + R
+    return -10.0 * math.log10(total.real * total.real + total.imag * total.imag)
+
+
+@register_jitable
+def near_attenuation_db(
+    d: float,
+    f: float,
+    Z_g: complex,
+    h_e1: float,
+    h_e2: float,
+    delta_h: float,
+    d_sL: float,
+    M_d: float,
+    A_d0: float,
+) -> float:
+    """Two-ray attenuation blended with the extended diffraction line, dB over free space.
+
+    Source : Algorithm, A_los(d) and its weight w; ITM 1.2.2.
+    """
+    w = 1.0 / (1.0 + f * delta_h / max(10e3, d_sL))
+    return w * two_ray_db(d, f, Z_g, h_e1, h_e2, delta_h) + (1.0 - w) * (M_d * d + A_d0)
+
+
+@register_jitable
+def near_reference_db(
+    D: float,
+    f: float,
+    Z_g: complex,
+    h_e1: float,
+    h_e2: float,
+    delta_h: float,
+    d_L: float,
+    d_sL: float,
+    M_d: float,
+    A_d0: float,
+) -> float:
+    """Reference attenuation of a path shorter than the smooth-earth horizons, dB over free space.
+
+    A curve A_sL + k1 (d - d_sL) + k2 ln(d / d_sL) through two near distances and the diffraction line at d_sL.
+    Source : Algorithm, section "coefficients for the line-of-sight range"; ITM 1.2.2.
+    """
+    A_sL = A_d0 + M_d * d_sL
+    d_I = 0.04 * f * h_e1 * h_e2
+    if A_d0 >= 0.0:
+        d_I = min(d_I, 0.5 * d_L)
+        d_II = d_I + 0.25 * (d_L - d_I)
+    else:
+        d_II = max(-A_d0 / M_d, 0.25 * d_L)
+    A_1 = near_attenuation_db(d_II, f, Z_g, h_e1, h_e2, delta_h, d_sL, M_d, A_d0)
+
+    k_1 = 0.0
+    k_2 = 0.0
+    fitted = False
+    if d_I < d_II:
+        A_0 = near_attenuation_db(d_I, f, Z_g, h_e1, h_e2, delta_h, d_sL, M_d, A_d0)
+        g = math.log(d_sL / d_I)
+        k_2 = positive(
+            ((d_sL - d_I) * (A_1 - A_0) - (d_II - d_I) * (A_sL - A_0))
+            / ((d_sL - d_I) * math.log(d_II / d_I) - (d_II - d_I) * g)
+        )
+        fitted = A_d0 > 0.0 or k_2 > 0.0
+        if fitted:
+            k_1 = (A_sL - A_0 - k_2 * g) / (d_sL - d_I)
+            if k_1 < 0.0:
+                k_1 = 0.0
+                k_2 = positive(A_sL - A_0) / g
+                if k_2 == 0.0:
+                    k_1 = M_d
+    if not fitted:
+        k_2 = 0.0
+        k_1 = positive(A_sL - A_1) / (d_sL - d_II)
+        if k_1 == 0.0:
+            k_1 = M_d
+    return A_sL + k_1 * (D - d_sL) + k_2 * math.log(D / d_sL)

@@ -1,0 +1,309 @@
+"""ITM as a path-loss model: settings in, losses with intermediate values and warnings out."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from reach.errors import OutOfRange
+from reach.propagation.itm import path as chain
+from reach.propagation.itm._batch_kernel import itm_paths
+from reach.propagation.itm.settings import (
+    AVERAGE_GROUND,
+    MEDIAN,
+    USUAL_REFRACTIVITY_N_UNITS,
+    Climate,
+    Ground,
+    ItmWarning,
+    LeftOut,
+    Percentages,
+    Region,
+    VariabilityMode,
+    warning_words,
+)
+from reach.propagation.models import PathLoss, PathLosses
+from reach.propagation.parallel import over_paths
+from reach.propagation.path_inputs import ModelLimits, PathInputs, prepare, single
+from reach.stations import Polarisation
+from reach.terrain.profile import Profile, ProfileBatch
+
+FloatArray = NDArray[np.float64]
+
+FEWEST_INTERVALS = 10  # below, the profile says too little; our own line, the reference draws none
+
+LIMITS = ModelLimits(
+    model="ITM",
+    frequency_mhz=(20.0, 20_000.0),
+    antenna_height_m=(0.5, 3000.0),
+    length_km=(0.0, 20_000.0),
+    points=2,
+)
+
+ERROR_WORDS = {
+    chain.THIN_AIR: "refractivity at the path's mean elevation is below 150 N-units; ITM is valid from 150 to 400 "
+    "N-units (give a higher sea-level value or a lower path)",
+    chain.THICK_AIR: "refractivity at the path's mean elevation is above 400 N-units; ITM is valid from 150 to 400 "
+    "N-units (give a lower sea-level value)",
+    chain.EARTH_CURVATURE: "effective earth radius is outside ITM's valid range, 4000 to 13 333 km",
+    chain.GROUND_IMPEDANCE: "ground conducts too well for this frequency and polarisation (its impedance is more "
+    "reactive than resistive); ITM is not valid there: give a lower conductivity",
+}
+
+
+@dataclass(frozen=True)
+class ItmResult:
+    """One path by ITM, with what the model made of it on the way.
+
+    loss_db : basic transmission loss at the wanted percentages; free_space_db : with the model's 32.45.
+    reference_db : attenuation over free space before climate and variability (A_ref).
+    tx/rx_horizon_rad, _m : angles and distances of the horizons; tx/rx_effective_height_m : above the fitted
+        ground. On well-cleared paths all six describe the fitted line, not the terrain: do not draw them.
+    refractivity_n_units : at the path's mean elevation; irregularity_m : delta h, for an endless path.
+    region : branch of the model; `Region.NEAR` is not a statement about clearance.
+    flags : warnings as bits; warnings : the same in plain words.
+    """
+
+    loss_db: float
+    free_space_db: float
+    reference_db: float
+    tx_horizon_rad: float
+    rx_horizon_rad: float
+    tx_horizon_m: float
+    rx_horizon_m: float
+    tx_effective_height_m: float
+    rx_effective_height_m: float
+    refractivity_n_units: float
+    irregularity_m: float
+    earth_radius_m: float
+    region: Region
+    flags: ItmWarning
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ItmResults:
+    """`ItmResult` for a batch: every array (paths,); region holds the values of `Region`, flags the bits."""
+
+    loss_db: FloatArray
+    free_space_db: FloatArray
+    reference_db: FloatArray
+    tx_horizon_rad: FloatArray
+    rx_horizon_rad: FloatArray
+    tx_horizon_m: FloatArray
+    rx_horizon_m: FloatArray
+    tx_effective_height_m: FloatArray
+    rx_effective_height_m: FloatArray
+    refractivity_n_units: FloatArray
+    irregularity_m: FloatArray
+    earth_radius_m: FloatArray
+    region: NDArray[np.int64]
+    flags: NDArray[np.int64]
+    warnings: tuple[tuple[int, str], ...]
+
+
+@dataclass(frozen=True)
+class ItmModel:
+    """The Irregular Terrain Model, point-to-point, with its settings frozen.
+
+    climate, surface_refractivity_n_units (250..400, reduced to sea level), ground : of the area.
+    mode, left_out, percentages : the variability wanted. The default is the median of a path between known
+        sites; with all percentages at 50 mode and left_out change nothing.
+    threads : None uses every core.
+
+    Trees and houses on a profile are not seen by this model. Source : NTIA, ITM 1.2.2 (see the package text).
+    """
+
+    climate: Climate = Climate.CONTINENTAL_TEMPERATE
+    surface_refractivity_n_units: float = USUAL_REFRACTIVITY_N_UNITS[Climate.CONTINENTAL_TEMPERATE]
+    ground: Ground = AVERAGE_GROUND
+    mode: VariabilityMode = VariabilityMode.MOBILE
+    left_out: LeftOut = LeftOut.LOCATION
+    percentages: Percentages = MEDIAN
+    threads: int | None = None
+
+    def __post_init__(self) -> None:
+        if not 250.0 <= self.surface_refractivity_n_units <= 400.0:
+            raise OutOfRange(
+                f"surface refractivity is {self.surface_refractivity_n_units} N-units; "
+                "ITM is valid from 250 to 400 N-units"
+            )
+
+    @property
+    def name(self) -> str:
+        return "itm"
+
+    @property
+    def source(self) -> str:
+        return "NTIA Irregular Terrain Model (Longley-Rice) 1.2.2, point-to-point"
+
+    @property
+    def summary(self) -> str:
+        return (
+            "Statistics fitted to thousands of measured paths over bare terrain; the one to use on the 10 m band. "
+            "It sees no trees or houses and no skywave."
+        )
+
+    @property
+    def valid_mhz(self) -> tuple[float, float]:
+        return LIMITS.frequency_mhz
+
+    def in_climate(self, climate: Climate) -> ItmModel:
+        """The same settings in another climate, with its usual refractivity."""
+        return replace(self, climate=climate, surface_refractivity_n_units=USUAL_REFRACTIVITY_N_UNITS[climate])
+
+    def loss(
+        self,
+        profile: Profile,
+        *,
+        tx_height_m: float,
+        rx_height_m: float,
+        frequency_mhz: float,
+        polarisation: Polarisation = Polarisation.VERTICAL,
+    ) -> PathLoss:
+        """Loss of one path at the model's percentages. Raises OutOfRange naming value and valid range."""
+        result = self.details(
+            profile,
+            tx_height_m=tx_height_m,
+            rx_height_m=rx_height_m,
+            frequency_mhz=frequency_mhz,
+            polarisation=polarisation,
+        )
+        return PathLoss(result.loss_db, result.free_space_db, result.warnings)
+
+    def losses(
+        self,
+        batch: ProfileBatch,
+        *,
+        tx_height_m: ArrayLike,
+        rx_height_m: ArrayLike,
+        frequency_mhz: ArrayLike,
+        polarisation: Polarisation = Polarisation.VERTICAL,
+    ) -> PathLosses:
+        """Loss of every path of a batch. Raises OutOfRange naming path, value and valid range."""
+        results = self.batch_details(
+            batch,
+            tx_height_m=tx_height_m,
+            rx_height_m=rx_height_m,
+            frequency_mhz=frequency_mhz,
+            polarisation=polarisation,
+        )
+        return PathLosses(results.loss_db, results.free_space_db, results.warnings)
+
+    def details(
+        self,
+        profile: Profile,
+        *,
+        tx_height_m: float,
+        rx_height_m: float,
+        frequency_mhz: float,
+        polarisation: Polarisation = Polarisation.VERTICAL,
+    ) -> ItmResult:
+        """One path with everything the model worked out. Raises OutOfRange as `loss`."""
+        many = self.batch_details(
+            single(profile),
+            tx_height_m=tx_height_m,
+            rx_height_m=rx_height_m,
+            frequency_mhz=frequency_mhz,
+            polarisation=polarisation,
+        )
+        return ItmResult(
+            loss_db=float(many.loss_db[0]),
+            free_space_db=float(many.free_space_db[0]),
+            reference_db=float(many.reference_db[0]),
+            tx_horizon_rad=float(many.tx_horizon_rad[0]),
+            rx_horizon_rad=float(many.rx_horizon_rad[0]),
+            tx_horizon_m=float(many.tx_horizon_m[0]),
+            rx_horizon_m=float(many.rx_horizon_m[0]),
+            tx_effective_height_m=float(many.tx_effective_height_m[0]),
+            rx_effective_height_m=float(many.rx_effective_height_m[0]),
+            refractivity_n_units=float(many.refractivity_n_units[0]),
+            irregularity_m=float(many.irregularity_m[0]),
+            earth_radius_m=float(many.earth_radius_m[0]),
+            region=Region(int(many.region[0])),
+            flags=ItmWarning(int(many.flags[0])),
+            warnings=tuple(text for _, text in many.warnings),
+        )
+
+    def batch_details(
+        self,
+        batch: ProfileBatch,
+        *,
+        tx_height_m: ArrayLike,
+        rx_height_m: ArrayLike,
+        frequency_mhz: ArrayLike,
+        polarisation: Polarisation = Polarisation.VERTICAL,
+    ) -> ItmResults:
+        """A batch with everything the model worked out. Raises OutOfRange as `losses`.
+
+        A profile whose points are not equally spaced is read at as many equally spaced points, by straight
+        lines between its own.
+        """
+        inputs = prepare(
+            batch, LIMITS, tx_height_m=tx_height_m, rx_height_m=rx_height_m, frequency_mhz=frequency_mhz
+        )
+        rows = np.full((len(inputs), chain.COLUMNS), math.nan)
+        errors = np.zeros(len(inputs), dtype=np.int64)
+        flags = np.zeros(len(inputs), dtype=np.int64)
+        over_paths(
+            itm_paths,
+            inputs,
+            inputs.start,
+            inputs.distance_m,
+            inputs.ground_m,
+            inputs.tx_height_m,
+            inputs.rx_height_m,
+            inputs.frequency_mhz,
+            polarisation is Polarisation.VERTICAL,
+            float(self.surface_refractivity_n_units),
+            float(self.ground.relative_permittivity),
+            float(self.ground.conductivity_s_per_m),
+            int(self.climate),
+            int(self.mode) + int(self.left_out),
+            self.percentages.time_pct / 100.0,
+            self.percentages.location_pct / 100.0,
+            self.percentages.situation_pct / 100.0,
+            rows,
+            errors,
+            flags,
+            threads=self.threads,
+        )
+        wrong = np.flatnonzero(errors)
+        if wrong.size:
+            raise OutOfRange(f"path {wrong[0]}: {ERROR_WORDS[int(errors[wrong[0]])]}")
+        return ItmResults(
+            loss_db=rows[:, chain.LOSS_DB],
+            free_space_db=rows[:, chain.FREE_SPACE_DB],
+            reference_db=rows[:, chain.REFERENCE_DB],
+            tx_horizon_rad=rows[:, chain.THETA_1_RAD],
+            rx_horizon_rad=rows[:, chain.THETA_2_RAD],
+            tx_horizon_m=rows[:, chain.D_1_M],
+            rx_horizon_m=rows[:, chain.D_2_M],
+            tx_effective_height_m=rows[:, chain.H_E1_M],
+            rx_effective_height_m=rows[:, chain.H_E2_M],
+            refractivity_n_units=rows[:, chain.N_S],
+            irregularity_m=rows[:, chain.DELTA_H_M],
+            earth_radius_m=rows[:, chain.EARTH_RADIUS_M],
+            region=rows[:, chain.REGION].astype(np.int64),
+            flags=flags,
+            warnings=_warnings(inputs, flags),
+        )
+
+
+def _warnings(inputs: PathInputs, flags: NDArray[np.int64]) -> tuple[tuple[int, str], ...]:
+    """(path, text) pairs in path order."""
+    intervals = np.diff(inputs.start) - 1
+    # every frequency that needs words of its own has its flag set too
+    out: list[tuple[int, str]] = []
+    for p in np.flatnonzero((flags != 0) | (intervals < FEWEST_INTERVALS)).tolist():
+        out += [(p, text) for text in warning_words(int(flags[p]), frequency_mhz=float(inputs.frequency_mhz[p]))]
+        if intervals[p] < FEWEST_INTERVALS:
+            out.append(
+                (p, f"profile has only {intervals[p] + 1} points; ITM wants at least {FEWEST_INTERVALS + 1}")
+            )
+    return tuple(out)
+
+
+model = ItmModel()

@@ -1,0 +1,228 @@
+"""ITM: the whole chain for one path, from ground and heights to basic transmission loss."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba.extending import register_jitable
+from numpy.typing import NDArray
+
+from reach.propagation.itm.diffraction import diffraction_db
+from reach.propagation.itm.ground import (
+    effective_earth_radius_m,
+    ground_impedance,
+    itm_free_space_db,
+    surface_refractivity,
+)
+from reach.propagation.itm.line_of_sight import near_reference_db
+from reach.propagation.itm.terrain import mean_elevation_m, positive, read_profile, smooth_horizon_m
+from reach.propagation.itm.troposcatter import NOTHING_REMEMBERED, scatter_db
+from reach.propagation.itm.variability import deviate, varied_attenuation_db
+
+FloatArray = NDArray[np.float64]
+
+# Columns of a path's row of results.
+(
+    LOSS_DB, FREE_SPACE_DB, REFERENCE_DB, THETA_1_RAD, THETA_2_RAD, D_1_M, D_2_M, H_E1_M, H_E2_M, N_S, DELTA_H_M,
+    REGION, LENGTH_M, STEP_M, EARTH_RADIUS_M,
+) = range(15)  # fmt: skip
+COLUMNS = 15
+
+# What can be wrong with a path that only shows on the way.
+FINE, THIN_AIR, THICK_AIR, EARTH_CURVATURE, GROUND_IMPEDANCE = 0, 1021, 1022, 1016, 1013
+
+NEAR, DIFFRACTION, SCATTER = 1, 2, 3  # regions, as the reference numbers its modes
+
+
+@register_jitable
+def evenly_spaced(distance: FloatArray, ground: FloatArray) -> FloatArray:
+    """Ground at equally spaced points over the same path, as many as were given; itself when even already.
+
+    Straight lines between the points given; even means within a millionth of the step.
+    """
+    n = distance.size - 1
+    xi = distance[n] / n
+    worst = 0.0
+    for i in range(1, n):
+        worst = max(worst, abs(distance[i] - i * xi))
+    if worst <= 1e-6 * xi:
+        return ground
+    return np.interp(np.linspace(0.0, distance[n], n + 1), distance, ground)
+
+
+@register_jitable
+def reference_db(
+    D: float,
+    f: float,
+    Z_g: complex,
+    a: float,
+    N_s: float,
+    h_1: float,
+    h_2: float,
+    h_e1: float,
+    h_e2: float,
+    d_1: float,
+    d_2: float,
+    theta_1: float,
+    theta_2: float,
+    delta_h: float,
+) -> tuple[float, int]:
+    """Reference attenuation A_ref, dB over free space, never negative, and the region it came from.
+
+    The region is decided by the path's length against the smooth-earth horizons alone, not by clearance.
+    Source : Algorithm, section "reference attenuation" (LRprop); ITM 1.2.2.
+    """
+    d_sL = smooth_horizon_m(h_e1, a) + smooth_horizon_m(h_e2, a)
+    d_L = d_1 + d_2
+    theta_los = -max(theta_1 + theta_2, -d_L / a)
+    X = (a * a / f) ** (1.0 / 3.0)
+
+    d_3 = max(d_sL, d_L + 5.0 * X)
+    d_4 = d_3 + 10.0 * X
+    A_3 = diffraction_db(d_3, f, Z_g, a, h_1, h_2, h_e1, h_e2, d_1, d_2, d_sL, theta_los, delta_h)
+    A_4 = diffraction_db(d_4, f, Z_g, a, h_1, h_2, h_e1, h_e2, d_1, d_2, d_sL, theta_los, delta_h)
+    M_d = (A_4 - A_3) / (d_4 - d_3)
+    A_d0 = A_3 - M_d * d_3
+
+    if d_sL > D:
+        A = near_reference_db(D, f, Z_g, h_e1, h_e2, delta_h, d_L, d_sL, M_d, A_d0)
+        return positive(A), NEAR
+
+    d_5 = d_L + 200e3
+    d_6 = d_L + 400e3
+    A_6, H_0 = scatter_db(
+        d_6, f, a, N_s, h_e1, h_e2, d_1, d_2, theta_1, theta_2, theta_los, NOTHING_REMEMBERED
+    )
+    A_5, _ = scatter_db(d_5, f, a, N_s, h_e1, h_e2, d_1, d_2, theta_1, theta_2, theta_los, H_0)
+    if A_5 < 1000.0:
+        M_s = (A_6 - A_5) / 200e3
+        d_x = max(d_sL, d_L + 1.088 * X * math.log(f), (A_5 - A_d0 - M_s * d_5) / (M_d - M_s))
+        A_s0 = (M_d - M_s) * d_x + A_d0
+    else:
+        M_s = M_d
+        A_s0 = A_d0
+        d_x = 10e6
+    if d_x < D:
+        return positive(M_s * D + A_s0), SCATTER
+    return positive(M_d * D + A_d0), DIFFRACTION
+
+
+@register_jitable
+def warning_bits(
+    D: float,
+    f: float,
+    a: float,
+    N_s: float,
+    h_1: float,
+    h_2: float,
+    h_e1: float,
+    h_e2: float,
+    d_1: float,
+    d_2: float,
+    theta_1: float,
+    theta_2: float,
+    far_tail: bool,
+) -> int:
+    """Bit mask of what makes the figure doubtful; meanings in `settings.ItmWarning`. Source : ITM 1.2.2."""
+    bits = 0
+    if h_1 < 1.0 or h_1 > 1000.0:
+        bits |= 0x0001
+    if h_2 < 1.0 or h_2 > 1000.0:
+        bits |= 0x0002
+    if f < 40.0 or f > 10_000.0:
+        bits |= 0x0004
+    if D > 1000e3:
+        bits |= 0x0008
+    if D > 2000e3:
+        bits |= 0x0010
+    if D < abs(h_e1 - h_e2) / 0.2:
+        bits |= 0x0020
+    if D < 1e3:
+        bits |= 0x0040
+    if abs(theta_1) > 0.2:
+        bits |= 0x0080
+    if abs(theta_2) > 0.2:
+        bits |= 0x0100
+    s_1 = smooth_horizon_m(h_e1, a)
+    s_2 = smooth_horizon_m(h_e2, a)
+    if d_1 < 0.1 * s_1:
+        bits |= 0x0200
+    if d_2 < 0.1 * s_2:
+        bits |= 0x0400
+    if d_1 > 3.0 * s_1:
+        bits |= 0x0800
+    if d_2 > 3.0 * s_2:
+        bits |= 0x1000
+    if far_tail:
+        bits |= 0x2000
+    if N_s < 250.0:
+        bits |= 0x4000
+    return bits
+
+
+@register_jitable
+def point_to_point(
+    distance: FloatArray,
+    ground: FloatArray,
+    h_1: float,
+    h_2: float,
+    f: float,
+    vertical: bool,
+    N_0: float,
+    epsilon_r: float,
+    sigma: float,
+    climate: int,
+    mdvar: int,
+    time_share: float,
+    location_share: float,
+    situation_share: float,
+    row: FloatArray,
+) -> tuple[int, int]:
+    """One path: fills its row of results (COLUMNS,), returns error code (FINE or not) and warning bits.
+
+    Source : ITM 1.2.2, point-to-point with time, location and situation percentages.
+    """
+    z = evenly_spaced(distance, ground)
+    n = z.size - 1
+    D = distance[n]
+    xi = D / n
+
+    N_s = surface_refractivity(N_0, mean_elevation_m(z))
+    if N_s < 150.0:
+        return THIN_AIR, 0
+    if N_s > 400.0:
+        return THICK_AIR, 0
+    a = effective_earth_radius_m(N_s)
+    if a < 4_000_000.0 or a > 13_333_333.0:
+        return EARTH_CURVATURE, 0
+    Z_g = ground_impedance(f, epsilon_r, sigma, vertical)
+    if Z_g.real <= abs(Z_g.imag):
+        return GROUND_IMPEDANCE, 0
+
+    theta_1, theta_2, d_1, d_2, h_e1, h_e2, delta_h = read_profile(z, xi, h_1, h_2, a)
+    A_ref, region = reference_db(
+        D, f, Z_g, a, N_s, h_1, h_2, h_e1, h_e2, d_1, d_2, theta_1, theta_2, delta_h
+    )
+    A, far_tail = varied_attenuation_db(
+        A_ref, D, f, h_e1, h_e2, delta_h, climate, mdvar,
+        deviate(time_share), deviate(location_share), deviate(situation_share),
+    )  # fmt: skip
+    A_fs = itm_free_space_db(D, f)
+
+    row[LOSS_DB] = A + A_fs
+    row[FREE_SPACE_DB] = A_fs
+    row[REFERENCE_DB] = A_ref
+    row[THETA_1_RAD] = theta_1
+    row[THETA_2_RAD] = theta_2
+    row[D_1_M] = d_1
+    row[D_2_M] = d_2
+    row[H_E1_M] = h_e1
+    row[H_E2_M] = h_e2
+    row[N_S] = N_s
+    row[DELTA_H_M] = delta_h
+    row[REGION] = region
+    row[LENGTH_M] = D
+    row[STEP_M] = xi
+    row[EARTH_RADIUS_M] = a
+    return FINE, warning_bits(D, f, a, N_s, h_1, h_2, h_e1, h_e2, d_1, d_2, theta_1, theta_2, far_tail)
