@@ -1,0 +1,39 @@
+"""Loop over paths for the worst point of each."""
+
+import numpy as np
+from numba import njit
+
+from reach.propagation.profile_scan import last_worst_point, worst_obstruction
+
+
+@njit(cache=True, nogil=True, error_model="numpy", fastmath={"nnan", "nsz", "reassoc", "contract", "arcp"})
+def worst_points(
+    first,
+    last,
+    start,
+    distance_m,
+    surface_m,
+    ground_m,
+    tx_height_m,
+    rx_height_m,
+    effective_radius_km,
+    point,
+    obstruction_m,
+):
+    """Fill point (index within the path, 0 for none) and obstruction_m (above the ray) of paths first..last - 1."""
+    for path in range(first, last):
+        a = start[path]
+        b = start[path + 1]
+        d = distance_m[a:b]
+        s = surface_m[a:b]
+        tx_asl_m = ground_m[a] + tx_height_m[path]
+        rx_asl_m = ground_m[b - 1] + rx_height_m[path]
+        worst = worst_obstruction(d, s, tx_asl_m, rx_asl_m, effective_radius_km)
+        at = last_worst_point(d, s, tx_asl_m, rx_asl_m, effective_radius_km, worst)
+        point[path] = at
+        if at == 0:
+            obstruction_m[path] = -np.inf
+        else:
+            x_km = d[at] * 1e-3
+            xy = x_km * (d[d.size - 1] * 1e-3 - x_km)
+            obstruction_m[path] = np.sign(worst) * np.sqrt(abs(worst) * xy)
