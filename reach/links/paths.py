@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +16,8 @@ from reach.propagation.clearance import clearances
 from reach.propagation.free_space import free_space_loss_db
 from reach.propagation.models import PathLossModel
 from reach.stations import Polarisation, Position
-from reach.terrain.sampling import sample_profiles
+from reach.terrain.clutter import LandCover
+from reach.terrain.sampling import profile_chunks
 from reach.terrain.tiles import Terrain
 from reach.units import wavelength_m
 
@@ -24,7 +25,6 @@ FloatArray = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
 CO_LOCATED_M = 50.0
-PATH_KM_AT_ONCE = 20_000.0  # at 30 m steps about 0.7 million profile points, some 20 MB
 
 
 @dataclass(frozen=True)
@@ -62,6 +62,7 @@ def survey_paths(
     frequencies_mhz: Sequence[float],
     polarisation: Polarisation = Polarisation.VERTICAL,
     k_factor: float = 4.0 / 3.0,
+    land_cover: LandCover | None = None,
     progress: Progress | None = None,
 ) -> SurveyedPaths:
     """Sample the terrain of every path once and run the model on it at each frequency.
@@ -69,7 +70,7 @@ def survey_paths(
     Stations closer than 50 m, or than the model's shortest path, get free space and a warning.
     Raises : MissingTerrain naming both ends of a path that leaves the tiles; OutOfRange naming both ends of
         a path the model cannot take.
-    Cost : memory is bounded by about 20,000 km of path at once, whatever the number of paths.
+    Cost : memory is bounded by one chunk of `profile_chunks`, whatever the number of paths.
     """
     total = len(ends)
     distance_m, bearing_deg, return_bearing_deg = _geometry(ends)
@@ -94,9 +95,17 @@ def survey_paths(
     if progress is not None and done:
         progress(done, total)
 
-    for chunk in _chunks(np.flatnonzero(distance_m >= shortest_m), distance_m):
-        batch = sample_profiles(terrain, [(ends[p][0].position, ends[p][1].position) for p in chunk])
-        heights_m = [np.array([ends[p][side].antenna_height_m for p in chunk]) for side in (0, 1)]
+    far = np.flatnonzero(distance_m >= shortest_m)
+    far_ends = [ends[p] for p in far.tolist()]
+    for start, batch in profile_chunks(
+        terrain,
+        [(a.position, b.position) for a, b in far_ends],
+        labels=[(a.name, b.name) for a, b in far_ends],
+        land_cover=land_cover,
+    ):
+        chunk = far[start : start + len(batch)]
+        chunk_ends = far_ends[start : start + len(batch)]
+        heights_m = [np.array([pair[side].antenna_height_m for pair in chunk_ends]) for side in (0, 1)]
         for f, frequency_mhz in enumerate(frequencies):
             try:
                 found = model.losses(
@@ -107,7 +116,7 @@ def survey_paths(
                     polarisation=polarisation,
                 )
             except OutOfRange as problem:
-                raise OutOfRange(_named(str(problem), [ends[p] for p in chunk])) from problem
+                raise OutOfRange(_named(str(problem), chunk_ends)) from problem
             path_loss_db[chunk, f] = found.loss_db
             for of_chunk, text in found.warnings:
                 model_warnings[text] += 1
@@ -121,7 +130,7 @@ def survey_paths(
             )
             clearance[chunk, f] = seen.worst_share
             line_of_sight[chunk] = seen.line_of_sight
-        warnings.extend(_gap_warnings(batch.gaps_m, [ends[p] for p in chunk]))
+        warnings.extend(_gap_warnings(batch.gaps_m, chunk_ends))
         done += len(chunk)
         if progress is not None:
             progress(done, total)
@@ -179,13 +188,6 @@ def _near_loss_db(distance_m: float, a: PathEnd, b: PathEnd, frequencies_mhz: Fl
     slant_m = np.hypot(distance_m, a.antenna_height_m - b.antenna_height_m)
     far_m = np.maximum(slant_m, wavelength_m(frequencies_mhz))
     return np.asarray(free_space_loss_db(far_m / 1000.0, frequencies_mhz), dtype=np.float64)
-
-
-def _chunks(paths: NDArray[np.intp], distance_m: FloatArray) -> Iterator[NDArray[np.intp]]:
-    """Consecutive paths, in order, together at most PATH_KM_AT_ONCE long (or one path)."""
-    share = np.floor(np.cumsum(distance_m[paths]) / (PATH_KM_AT_ONCE * 1000.0))
-    for value in np.unique(share):
-        yield paths[share == value]
 
 
 def _named(text: str, ends: Sequence[tuple[PathEnd, PathEnd]]) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import fields, is_dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,7 @@ from reach.links.noise import is_extrapolated
 from reach.links.paths import PathEnd, Progress, survey_paths
 from reach.links.receiver import WIDE, fm_mode
 from reach.propagation.choose import choose_model
+from reach.propagation.models import PathLossModel
 from reach.stations import Category, Channel, Net, Repeater, Station
 from reach.terrain.tiles import Terrain
 
@@ -34,7 +36,7 @@ def survey_simplex(
     Raises : MissingTerrain, OutOfRange, naming both ends.
     Cost : stations^2 / 2 paths; memory is bounded (see survey_paths) but for the matrices.
     """
-    model = choose_model(net.model, channel.frequency_mhz)
+    model = net_model(net, channel.frequency_mhz)
     mode = fm_mode(channel.deviation_khz)
     stations = net.stations
     n = len(stations)
@@ -111,7 +113,7 @@ def survey_repeater(
     Members come in the net's order; internet-linked ones are named apart.
     Raises : MissingTerrain, OutOfRange, naming both ends.
     """
-    model = choose_model(net.model, min(repeater.input_mhz, repeater.output_mhz))
+    model = net_model(net, min(repeater.input_mhz, repeater.output_mhz))
     stations = tuple(station for station in net.stations if station.has_radio_path)
     hub = PathEnd(repeater.call_sign, repeater.position, repeater.antenna.height_m)
     paths = survey_paths(
@@ -180,6 +182,17 @@ def survey_repeater(
         warnings=(*_net_warnings(net, [repeater.input_mhz, repeater.output_mhz], stations), *paths.warnings),
         model=model.name,
     )
+
+
+def net_model(net: Net, frequency_mhz: float) -> PathLossModel:
+    """The net's path-loss model at a frequency in MHz, with the net's k-factor where the model takes one.
+
+    Raises : OutOfRange when the named model does not reach the frequency.
+    """
+    model = choose_model(net.model, frequency_mhz)
+    if is_dataclass(model) and any(field.name == "k_factor" for field in fields(model)):
+        return replace(model, k_factor=net.k_factor)
+    return model
 
 
 def simplex_budget(network: SimplexNetwork, *, tx: str, rx: str) -> LinkBudget:
