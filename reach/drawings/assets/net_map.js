@@ -1,0 +1,250 @@
+"use strict";
+/* Draws a net on a Leaflet map from plain data. All text is set as text, never as markup; the only markup used
+   is the symbol drawings made by the program itself. */
+function drawNet(map, relief, data) {
+  const box = data.bounds;
+  const panes = [["coverage", 300], ["links", 410], ["plan", 420], ["names", 640]];
+  for (const [name, order] of panes) {
+    map.createPane(name).style.zIndex = order;
+  }
+  map.getPane("coverage").style.pointerEvents = "none";
+  map.getPane("names").style.pointerEvents = "none";
+  map.attributionControl.setPrefix(false);
+  L.control.scale({ maxWidth: 160, imperial: true }).addTo(map);
+
+  const layers = {};
+  if (relief) layers.relief = relief;
+  const renderers = { links: L.svg({ pane: "links", padding: 0.6 }), plan: L.svg({ pane: "plan", padding: 0.6 }) };
+
+  function node(tag, text, kind) {
+    const made = document.createElement(tag);
+    made.textContent = text;
+    if (kind) made.className = kind;
+    return made;
+  }
+
+  function card(title, lines) {
+    const made = document.createElement("div");
+    made.appendChild(node("h3", title));
+    for (const line of lines) {
+      const quiet = line.startsWith("\u00a0");
+      made.appendChild(node("p", quiet ? line.slice(1) : line, quiet ? "quiet" : ""));
+    }
+    return made;
+  }
+
+  function fit() {
+    map.fitBounds(box, { padding: [34, 34], animate: false });
+  }
+  fit();
+
+  for (const overlay of data.overlays) {
+    layers[overlay.layer] = L.imageOverlay(overlay.image, overlay.bounds, { pane: "coverage" });
+  }
+  if (data.online) {
+    const credit = document.createElement("span");
+    credit.textContent = data.online.attribution;
+    layers.online = L.tileLayer(data.online.url, {
+      maxZoom: data.online.max_zoom, attribution: credit.innerHTML, pane: "tilePane",
+    });
+  }
+
+  /* links */
+  const drawn = [];
+  let chosen = null;
+  for (const key of Object.keys(data.styles)) layers[key] = L.layerGroup();
+  for (const link of data.links) {
+    const style = data.styles[link.k];
+    const from = data.stations[link.a];
+    const to = data.stations[link.b];
+    const ends = [[from.lat, from.lon], [to.lat, to.lon]];
+    const pane = style.pane;
+    const shared = { pane: pane, renderer: renderers[pane], interactive: false };
+    const line = L.polyline(ends, Object.assign({}, shared, {
+      color: style.color, weight: style.weight, dashArray: style.dash, opacity: style.opacity,
+      className: style.arrow ? "link arrow" : "link", lineCap: "butt",
+    }));
+    const group = layers[link.k];
+    group.addLayer(line);
+    const lines = [line];
+    if (style.cased) {
+      const core = L.polyline(ends, Object.assign({}, shared, {
+        color: "#ffffff", weight: style.weight / 2.4, opacity: 1, className: "link", lineCap: "butt",
+      }));
+      group.addLayer(core);
+      lines.push(core);
+    }
+    drawn.push({ a: link.a, b: link.b, link: link, lines: lines });
+  }
+
+  /* a click near a line opens its card; lines lie under the stations, which take their own clicks */
+  function nearest(point) {
+    const spots = data.stations.map(function (s) { return map.latLngToContainerPoint([s.lat, s.lon]); });
+    let best = null, reach = 8;
+    for (const entry of drawn) {
+      if (!map.hasLayer(layers[entry.link.k])) continue;
+      if (chosen !== null && entry.a !== chosen && entry.b !== chosen) continue;
+      const far = L.LineUtil.pointToSegmentDistance(point, spots[entry.a], spots[entry.b]);
+      if (far <= reach) { best = entry.link; reach = far; }
+    }
+    return best;
+  }
+
+  function linkCard(link) {
+    const from = data.stations[link.a], to = data.stations[link.b];
+    return card(from.call + " and " + to.call, [
+      to.call + " hears " + from.call + ": " + data.qualities[link.f],
+      from.call + " hears " + to.call + ": " + data.qualities[link.r],
+      "\u00a0" + link.t,
+    ]);
+  }
+
+  map.on("click", function (event) {
+    const link = nearest(event.containerPoint);
+    if (link) L.popup({ maxWidth: 380 }).setLatLng(event.latlng).setContent(linkCard(link)).openOn(map);
+  });
+  map.on("mousemove", function (event) {
+    map.getContainer().classList.toggle("over-link", nearest(event.containerPoint) !== null);
+  });
+
+  /* stations */
+  const buttons = [];
+  const markers = data.stations.map(function (station, index) {
+    const half = data.symbol_size / 2;
+    const icon = L.divIcon({
+      html: data.symbols[station.symbol], className: "symbol", iconSize: [data.symbol_size, data.symbol_size],
+      iconAnchor: [half, half],
+    });
+    const marker = L.marker([station.lat, station.lon], { icon: icon, zIndexOffset: station.rank * 1000, riseOnHover: true });
+    marker.bindPopup(function () { return card(station.title, station.lines); }, { maxWidth: 360, offset: [0, -6] });
+    marker.on("popupopen", function () { choose(index); });
+    marker.on("popupclose", function () { choose(null); });
+    marker.addTo(map);
+    const element = marker.getElement();
+    element.setAttribute("aria-label", station.title);
+    element.setAttribute("role", "button");
+    return marker;
+  });
+
+  function choose(index) {
+    chosen = index;
+    markers.forEach(function (marker, i) {
+      marker.getElement().classList.toggle("chosen", i === index);
+      if (buttons[i]) buttons[i].setAttribute("aria-pressed", String(i === index));
+    });
+    shade();
+  }
+
+  function shade() {
+    for (const link of drawn) {
+      const far = chosen !== null && link.a !== chosen && link.b !== chosen;
+      for (const line of link.lines) {
+        const element = line.getElement();
+        if (element) element.classList.toggle("faded", far);
+      }
+    }
+  }
+
+  /* call signs, placed where there is room; the more important station chooses first */
+  const names = data.stations.map(function (station) {
+    const label = node("div", station.call, station.attention ? "call attention" : "call");
+    map.getPane("names").appendChild(label);
+    return label;
+  });
+  const order = data.stations.map(function (_, i) { return i; });
+  order.sort(function (a, b) { return data.stations[b].rank - data.stations[a].rank || a - b; });
+  const places = [[1, 0], [-1, 0], [0, -1], [0, 1], [0.9, -0.8], [0.9, 0.8], [-0.9, -0.8], [-0.9, 0.8]];
+
+  function placeNames() {
+    const shownNames = layers.names_on !== false;
+    const points = data.stations.map(function (s) { return map.latLngToLayerPoint([s.lat, s.lon]); });
+    const taken = points.map(function (p, i) {
+      const r = data.stations[i].rank > 0 ? 14 : 10;
+      return [p.x - r, p.y - r, p.x + r, p.y + r, i];
+    });
+    for (const i of order) {
+      const label = names[i];
+      label.style.display = shownNames ? "block" : "none";
+      if (!shownNames) continue;
+      const w = label.offsetWidth, h = label.offsetHeight, p = points[i];
+      const gap = data.stations[i].rank > 0 ? 16 : 12;
+      let best = null;
+      for (const [dx, dy] of places) {
+        const cx = p.x + dx * (gap + w / 2), cy = p.y + dy * (gap + h / 2 - 2);
+        const spot = [cx - w / 2, cy - h / 2, cx + w / 2, cy + h / 2];
+        const clash = taken.some(function (t) {
+          return t[4] !== i && spot[0] < t[2] && spot[2] > t[0] && spot[1] < t[3] && spot[3] > t[1];
+        });
+        if (!clash) { best = spot; break; }
+      }
+      if (best === null) { label.style.display = "none"; continue; }
+      taken.push([best[0] - 2, best[1] - 1, best[2] + 2, best[3] + 1, -1]);
+      L.DomUtil.setPosition(label, L.point(Math.round(best[0]), Math.round(best[1])));
+    }
+  }
+  const namePane = map.getPane("names");
+  map.on("zoomstart", function () { namePane.style.visibility = "hidden"; });
+  map.on("zoomend viewreset", function () { placeNames(); namePane.style.visibility = "visible"; });
+
+  /* arrow head for lines that work one way: it stops short of the listener's dot */
+  for (const key of Object.keys(renderers)) {
+    renderers[key].addTo(map);
+    const root = renderers[key]._container;
+    const holder = document.createElementNS("http://www.w3.org/2000/svg", "defs");
+    const head = document.createElementNS("http://www.w3.org/2000/svg", "marker");
+    const attributes = {
+      id: key === "links" ? "open-arrow" : "open-arrow-plan", viewBox: "0 0 12 12", refX: "23", refY: "6", markerWidth: "13",
+      markerHeight: "13", orient: "auto", markerUnits: "userSpaceOnUse",
+    };
+    for (const [name, value] of Object.entries(attributes)) head.setAttribute(name, value);
+    const shape = document.createElementNS("http://www.w3.org/2000/svg", "path");
+    shape.setAttribute("d", "M1 1 L11 6 L1 11");
+    shape.setAttribute("fill", "none");
+    shape.setAttribute("stroke", "context-stroke");
+    shape.setAttribute("stroke-width", "2");
+    head.appendChild(shape);
+    holder.appendChild(head);
+    root.insertBefore(holder, root.firstChild);
+  }
+
+  /* the legend's boxes switch the layers */
+  function setLayer(key, on) {
+    if (key === "names") { layers.names_on = on; placeNames(); return; }
+    const layer = layers[key];
+    if (!layer) return;
+    if (on) map.addLayer(layer); else map.removeLayer(layer);
+    shade();
+    if (key === "online" && layers.relief) layers.relief.setOpacity(on ? 0.35 : 1);
+  }
+  document.querySelectorAll("input[data-layer]").forEach(function (input) {
+    input.addEventListener("change", function () { setLayer(input.dataset.layer, input.checked); });
+    setLayer(input.dataset.layer, input.checked);
+  });
+  document.querySelectorAll("button[data-station]").forEach(function (button) {
+    const index = Number(button.dataset.station);
+    buttons[index] = button;
+    button.addEventListener("click", function () {
+      map.panInside(markers[index].getLatLng(), { padding: [80, 80], animate: false });
+      markers[index].openPopup();
+    });
+  });
+  placeNames();
+
+  /* on paper the map takes a fixed size and shows the whole net */
+  const element = map.getContainer();
+  let before = null;
+  window.addEventListener("beforeprint", function () {
+    before = { center: map.getCenter(), zoom: map.getZoom() };
+    map.closePopup();
+    element.style.position = "relative";
+    element.style.width = data.print_size[0] + "px";
+    element.style.height = data.print_size[1] + "px";
+    map.invalidateSize({ animate: false, pan: false });
+    fit();
+  });
+  window.addEventListener("afterprint", function () {
+    element.style.position = element.style.width = element.style.height = "";
+    map.invalidateSize({ animate: false, pan: false });
+    if (before) map.setView(before.center, before.zoom, { animate: false });
+  });
+}

@@ -1,0 +1,406 @@
+"""The map pages: a simplex net and a repeater, each one self-contained HTML file that opens with no network."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from reach.drawings.map_parts import LinkLayer, MapLink, MapStation, map_data, panel_html
+from reach.drawings.page import (
+    OfflineMap,
+    OnlineTiles,
+    Page,
+    PageParts,
+    Raw,
+    finished,
+    leaflet_css,
+    leaflet_js,
+    own_asset,
+    page_cautions,
+    script_json,
+    shown,
+)
+from reach.drawings.palette import (
+    GETS_IN_ONLY_LINE,
+    GRADE_LINES,
+    HEARS_ONLY_LINE,
+    ONE_WAY_LINE,
+    RELAY_LINE,
+    Outline,
+)
+from reach.drawings.picture import CoverageOverlay, MapPicture
+from reach.drawings.plan_marks import PlanMarks
+from reach.drawings.symbols import Mark, Symbol
+from reach.drawings.words import (
+    CATEGORY_LETTERS,
+    CATEGORY_WORDS,
+    chance_words,
+    clearance_words,
+    distance_words,
+    link_words,
+    margin_words,
+    quality_words,
+)
+from reach.links.grade import Grade, grade_of
+from reach.links.network import RepeaterMember, RepeaterNetwork, SimplexNetwork
+from reach.stations import Repeater, Station
+
+QUIET = "\N{NO-BREAK SPACE}"  # a card line that starts with it is set in the quiet ink
+_TWO_WAY = (Grade.CLEAR, Grade.SOLID, Grade.WORKABLE)
+
+
+def simplex_map(
+    network: SimplexNetwork,
+    *,
+    headline: str,
+    relief: MapPicture | None = None,
+    marks: PlanMarks | None = None,
+    overlays: Sequence[CoverageOverlay] = (),
+    notes: Sequence[str] = (),
+    online: OnlineTiles | None = None,
+) -> str:
+    """The simplex net as one HTML page.
+
+    headline : the answer in a sentence, first line of the page; notes : plain sentences on what was assumed.
+    relief : shaded relief to lie under the net; marks : net control, relays and cut-off members of a plan.
+    Two-way lines carry the grade of the weaker direction; a line that counts one way only is its own kind.
+    Raises : ValueError when the network has no station.
+    """
+    plan = marks or PlanMarks()
+    stations = [_simplex_station(network, call, plan) for call in network.call_signs]
+    links = _simplex_links(network) + _plan_links(network, plan)
+    layers = [
+        *(
+            LinkLayer(grade.name.lower(), f"{grade.word}, R{grade.readability}", GRADE_LINES[grade], opacity=0.8)
+            for grade in _TWO_WAY
+        ),
+        LinkLayer("one_way", "works one way only", ONE_WAY_LINE),
+        LinkLayer("weak", f"{Grade.WEAK.word}, R{Grade.WEAK.readability}: does not count", GRADE_LINES[Grade.WEAK], False),
+    ]
+    if plan.relays:
+        layers.insert(0, LinkLayer("plan", "relay path of the plan", RELAY_LINE, pane="plan", opacity=1.0))
+    assumed = [f"Simplex {network.channel.frequency_mhz:g} MHz ({network.channel.name}).", *notes]
+    return _map_page(
+        title=f"{network.net.name}: simplex",
+        headline=headline,
+        plan=plan,
+        notes=assumed,
+        warnings=network.warnings,
+        stations=stations,
+        links=links,
+        layers=layers,
+        links_title="Links, by the weaker direction",
+        relief=relief,
+        overlays=overlays,
+        online=online,
+    )
+
+
+def repeater_map(
+    network: RepeaterNetwork,
+    *,
+    headline: str,
+    relief: MapPicture | None = None,
+    marks: PlanMarks | None = None,
+    overlays: Sequence[CoverageOverlay] = (),
+    notes: Sequence[str] = (),
+    online: OnlineTiles | None = None,
+) -> str:
+    """A repeater and its members as one HTML page; arguments as for `simplex_map`."""
+    plan = marks or PlanMarks()
+    repeater = network.repeater
+    stations = [_repeater_dot(network)]
+    links: list[MapLink] = []
+    for number, member in enumerate(network.members, start=1):
+        station = network.net.station(member.call_sign)
+        stations.append(_repeater_member(station, repeater, member, plan))
+        layer = _repeater_layer(member)
+        if layer is None:
+            continue
+        back, out = link_words(member.talk_in), link_words(member.talk_out)
+        path = _path_words(
+            member.talk_out.distance_m, member.talk_out.line_of_sight, member.talk_out.fresnel_clearance
+        )
+        if layer == "gets_in_only":
+            links.append(MapLink(number, 0, layer, back, out, path))
+        else:
+            links.append(MapLink(0, number, layer, out, back, path))
+    for call in network.no_radio:
+        stations.append(_no_radio(network.net.station(call)))
+    layers = [
+        *(
+            LinkLayer(grade.name.lower(), f"gets in and hears: {grade.word}", GRADE_LINES[grade])
+            for grade in _TWO_WAY
+        ),
+        LinkLayer("hears_only", "hears it, does not get in", HEARS_ONLY_LINE),
+        LinkLayer("gets_in_only", "gets in, does not hear it", GETS_IN_ONLY_LINE),
+    ]
+    tone = f", tone {repeater.tone_hz:g} Hz" if repeater.tone_hz else ""
+    first = f"Repeater {repeater.call_sign}: listen on {repeater.output_mhz:g} MHz, talk on {repeater.input_mhz:g} MHz{tone}."
+    return _map_page(
+        title=f"{network.net.name}: repeater {repeater.call_sign}",
+        headline=headline,
+        plan=plan,
+        notes=[first, *notes],
+        warnings=network.warnings,
+        stations=stations,
+        links=links,
+        layers=layers,
+        links_title="Paths to the repeater, by the weaker direction",
+        relief=relief,
+        overlays=overlays,
+        online=online,
+    )
+
+
+def _map_page(
+    *,
+    title: str,
+    headline: str,
+    plan: PlanMarks,
+    notes: Sequence[str],
+    warnings: Sequence[str],
+    stations: Sequence[MapStation],
+    links: Sequence[MapLink],
+    layers: Sequence[LinkLayer],
+    links_title: str,
+    relief: MapPicture | None,
+    overlays: Sequence[CoverageOverlay],
+    online: OnlineTiles | None,
+) -> str:
+    import folium
+
+    if not stations:
+        raise ValueError("a map needs at least one station")
+    parts = PageParts(
+        title=shown(title),
+        headline=shown(headline),
+        under_headline=_under_headline(plan, notes, warnings),
+        panel=panel_html(
+            stations, links, layers, overlays, links_title=links_title, has_relief=relief is not None, online=online
+        ),
+        cautions=page_cautions(),
+    )
+    page = Page(parts)
+    chart = OfflineMap("net")
+    page.add_child(chart, name="map_net")
+    relief_name = "null"
+    if relief is not None:
+        layer = folium.raster_layers.ImageOverlay(
+            relief.data_uri, bounds=[list(corner) for corner in relief.box.corners_deg], overlay=False, control=False
+        )
+        layer._id = "relief"
+        chart.add_child(layer, name="relief")
+        relief_name = layer.get_name()
+    page.header.add_child(Raw(f"<style>\n{leaflet_css()}\n{own_asset('page.css')}</style>"), name="style")
+    page.header.add_child(
+        Raw(f"<script>\n{leaflet_js()}\n</script>\n<script>\n{own_asset('net_map.js')}</script>"), name="leaflet"
+    )
+    data = script_json(map_data(stations, links, layers, overlays, online))
+    chart.add_child(_After(f"drawNet({chart.get_name()}, {relief_name}, {data});"), name="net")
+    return finished(page, scripts=3, online=online)
+
+
+class _After(Raw):
+    """A line of script that runs once the map stands."""
+
+    def render(self, **kwargs: object) -> str:
+        self.get_root().script.add_child(Raw(self.text), name="net")
+        return ""
+
+
+def _under_headline(plan: PlanMarks, notes: Sequence[str], warnings: Sequence[str]) -> str:
+    parts = []
+    if plan.reasons:
+        parts.append(f"<p>{shown(' '.join(plan.reasons))}</p>")
+    if plan.cut_off:
+        said = "; ".join(
+            f"<b>{shown(entry.call_sign)}</b>{shown(': ' + entry.near_miss) if entry.near_miss else ''}"
+            for entry in plan.cut_off
+        )
+        parts.append(f'<p class="cutoff">Cut off: {said}</p>')
+    if notes:
+        parts.append(f"<p>{shown(' '.join(notes))}</p>")
+    if warnings:
+        rows = "".join(f"<li>{shown(text)}</li>" for text in warnings)
+        count = f"{len(warnings)} warning{'' if len(warnings) == 1 else 's'}"
+        parts.append(f"<details><summary>{count}</summary><ul>{rows}</ul></details>")
+    return "".join(parts)
+
+
+def _outline(station: Station | Repeater) -> Outline:
+    return Outline.MAINS_ONLY if station.backup is None else Outline.BACKED_UP
+
+
+def _title(call_sign: str, name: str) -> str:
+    return f"{call_sign}, {name}" if name else call_sign
+
+
+def _equipment(station: Station | Repeater) -> list[str]:
+    lines = [f"{QUIET}antenna {station.antenna.height_m:.0f} m above ground; {_outline(station).words}"]
+    if station.assumed:
+        lines.append(f"{QUIET}assumed: {'; '.join(station.assumed)}")
+    return lines
+
+
+def _simplex_station(network: SimplexNetwork, call_sign: str, plan: PlanMarks) -> MapStation:
+    station = network.net.station(call_sign)
+    if not station.has_radio_path:
+        return _no_radio(station)
+    index = network.index(call_sign)
+    heard_by = [o for i, o in enumerate(network.call_signs) if grade_of(float(network.margin_db[index, i])).counts]
+    hears = [o for i, o in enumerate(network.call_signs) if grade_of(float(network.margin_db[i, index])).counts]
+    missed, via = plan.missed(call_sign), plan.relay_of(call_sign)
+    served = plan.served_by.get(call_sign, ()) if call_sign in plan.relays else ()
+    mark, attention = Mark.MEMBER, False
+    lines = [f"Heard by {len(heard_by)}, hears {len(hears)}."]
+    status = f"heard by {len(heard_by)}"
+    if call_sign in plan.relays:
+        mark, status = Mark.RELAY, f"relay for {len(served)}"
+        lines.insert(0, f"Relays for {', '.join(served)}.")
+    if call_sign == plan.control:
+        mark, status = Mark.CONTROL, "net control"
+        lines.insert(0, "Net control.")
+    elif missed is not None:
+        mark, attention, status = Mark.CUT_OFF, True, "cut off"
+        lines.insert(0, f"Cut off. {missed.near_miss}".rstrip())
+    elif via is not None:
+        status = f"via {via}"
+        lines.insert(0, f"Heard through {via}.")
+    elif not heard_by and not hears:
+        mark, attention, status = Mark.CUT_OFF, True, "no one hears it"
+    lines += [f"{QUIET}{CATEGORY_WORDS[station.category]}", *_equipment(station)]
+    return _dot(station, mark, _title(call_sign, station.name), lines, status, attention)
+
+
+def _dot(
+    station: Station, mark: Mark, title: str, lines: Sequence[str], status: str, attention: bool = False
+) -> MapStation:
+    return MapStation(
+        station.call_sign,
+        station.position.latitude_deg,
+        station.position.longitude_deg,
+        Symbol(mark, CATEGORY_LETTERS[station.category], _outline(station)),
+        title,
+        tuple(lines),
+        status,
+        attention,
+    )
+
+
+def _no_radio(station: Station) -> MapStation:
+    lines = [f"{CATEGORY_WORDS[station.category].capitalize()}."]
+    return _dot(station, Mark.MEMBER, _title(station.call_sign, station.name), lines, "internet, no radio path")
+
+
+def _path_words(distance_m: float, line_of_sight: bool, clearance: float) -> str:
+    return f"{distance_words(distance_m)}; {clearance_words(line_of_sight=line_of_sight, fresnel_clearance=clearance)}"
+
+
+def _simplex_links(network: SimplexNetwork) -> list[MapLink]:
+    links = []
+    count = len(network.call_signs)
+    for i in range(count):
+        for j in range(i + 1, count):
+            there, back = grade_of(float(network.margin_db[i, j])), grade_of(float(network.margin_db[j, i]))
+            weaker = min(there, back, key=lambda grade: grade.readability)
+            talker, listener = (i, j) if there.readability >= back.readability else (j, i)
+            if weaker.counts:
+                layer = weaker.name.lower()
+            elif there.counts or back.counts:
+                layer = "one_way"
+            elif Grade.WEAK in (there, back):
+                layer = "weak"
+            else:
+                continue
+            links.append(_simplex_link(network, talker, listener, layer))
+    order = {"weak": 0, "one_way": 1, "workable": 2, "solid": 3, "clear": 4}
+    return sorted(links, key=lambda link: order[link.layer])  # better links are drawn on top
+
+
+def _simplex_link(network: SimplexNetwork, talker: int, listener: int, layer: str) -> MapLink:
+    def said(tx: int, rx: int) -> str:
+        return quality_words(
+            margin_db=float(network.margin_db[tx, rx]),
+            chance=float(network.chance[tx, rx]),
+            received_dbm=float(network.received_dbm[tx, rx]),
+        )
+
+    path = _path_words(
+        float(network.distance_m[talker, listener]),
+        bool(network.line_of_sight[talker, listener]),
+        float(network.fresnel_clearance[talker, listener]),
+    )
+    return MapLink(talker, listener, layer, said(talker, listener), said(listener, talker), path)
+
+
+def _plan_links(network: SimplexNetwork, plan: PlanMarks) -> list[MapLink]:
+    """Control to each relay and relay to each member it serves; names the network does not know are left out."""
+    known = set(network.call_signs)
+    pairs: list[tuple[str, str]] = []
+    for relay in plan.relays:
+        if plan.control is not None and not any(relay in served for served in plan.served_by.values()):
+            pairs.append((plan.control, relay))
+        pairs += [(relay, call) for call in plan.served_by.get(relay, ())]
+    return [
+        _simplex_link(network, network.index(a), network.index(b), "plan") for a, b in pairs if {a, b} <= known
+    ]
+
+
+def _repeater_dot(network: RepeaterNetwork) -> MapStation:
+    repeater = network.repeater
+    both = sum(1 for m in network.members if m.gets_in and m.hears)
+    return MapStation(
+        repeater.call_sign,
+        repeater.position.latitude_deg,
+        repeater.position.longitude_deg,
+        Symbol(Mark.REPEATER, "", _outline(repeater)),
+        _title(repeater.call_sign, repeater.name),
+        (f"Repeater: {both} of {len(network.members)} get in and hear it.", *_equipment(repeater)),
+        "repeater",
+    )
+
+
+def _repeater_layer(member: RepeaterMember) -> str | None:
+    if member.gets_in and member.hears:
+        weaker = min(member.talk_in.grade, member.talk_out.grade, key=lambda grade: grade.readability)
+        return weaker.name.lower()
+    if member.hears:
+        return "hears_only"
+    return "gets_in_only" if member.gets_in else None
+
+
+def _repeater_member(station: Station, repeater: Repeater, member: RepeaterMember, plan: PlanMarks) -> MapStation:
+    layer = _repeater_layer(member)
+    mark, attention = Mark.MEMBER, False
+    lines = []
+    if layer is None:
+        mark, attention, status = Mark.CUT_OFF, True, "no path"
+        lines.append(f"Neither gets in nor hears; the weaker direction is {_missing(member.weaker_margin_db)}.")
+    elif layer == "hears_only":
+        mark, attention, status = Mark.HEARS_ONLY, True, "hears only"
+        lines.append(f"Hears it but does not get in; talk-in is {_missing(member.talk_in.margin_db)}.")
+    elif layer == "gets_in_only":
+        mark, attention, status = Mark.HEARS_ONLY, True, "gets in only"
+        lines.append(f"Gets in but does not hear it; talk-out is {_missing(member.talk_out.margin_db)}.")
+    else:
+        status = chance_words(member.chance)
+        lines.append(f"Gets in and hears: {chance_words(member.chance)}.")
+    if station.call_sign == plan.control:
+        mark = Mark.CONTROL
+        lines.insert(0, "Net control.")
+    elif station.call_sign in plan.relays and not attention:
+        mark = Mark.RELAY
+        lines.insert(0, f"Relays for {', '.join(plan.served_by.get(station.call_sign, ()))}.")
+    lines += [
+        f"{repeater.call_sign} hears {station.call_sign}: {link_words(member.talk_in)}",
+        f"{station.call_sign} hears {repeater.call_sign}: {link_words(member.talk_out)}",
+        QUIET + _path_words(member.talk_in.distance_m, member.talk_in.line_of_sight, member.talk_in.fresnel_clearance),
+        f"{QUIET}{CATEGORY_WORDS[station.category]}",
+        *_equipment(station),
+    ]
+    return _dot(station, mark, _title(station.call_sign, station.name), lines, status, attention)
+
+
+def _missing(margin_db: float) -> str:
+    return margin_words(margin_db) if math.isfinite(margin_db) else "without any path"
