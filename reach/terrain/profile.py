@@ -62,11 +62,16 @@ class Profile:
         if d.ndim != 1 or d.size < 2:
             raise OutOfRange(f"a profile needs at least 2 points in one dimension, not shape {d.shape}")
         if not d.shape == h.shape == c.shape == z.shape:
-            raise OutOfRange(f"profile arrays differ in length: distance {d.size}, ground {h.size}, clutter {c.size}, zone {z.size}")
+            raise OutOfRange(
+                f"profile arrays differ in length: distance {d.size}, ground {h.size}, "
+                f"clutter {c.size}, zone {z.size}"
+            )
         for name, values in (("distance", d), ("ground", h), ("clutter", c)):
             bad = np.flatnonzero(~np.isfinite(values))
             if bad.size:
-                raise OutOfRange(f"{name} at point {bad[0]} is {values[bad[0]]}; every point needs a finite value")
+                raise OutOfRange(
+                    f"{name} at point {bad[0]} is {values[bad[0]]}; every point needs a finite value"
+                )
         if d[0] != 0.0:
             raise OutOfRange(f"the first distance is {d[0]} m; a profile starts at 0 at the transmitter")
         steps = np.flatnonzero(np.diff(d) <= 0.0)
@@ -79,8 +84,9 @@ class Profile:
         bad = np.flatnonzero((c < 0.0) | (c > 200.0))
         if bad.size:
             raise OutOfRange(f"clutter at point {bad[0]} is {c[bad[0]]} m; the valid range is 0 to 200 m")
-        for values in (d, h, c, z):
+        for values in (d, h, c):
             values.flags.writeable = False
+        z.flags.writeable = False
         return cls(d, h, c, z, float(mid_latitude_deg), float(gaps_m))
 
     @property

@@ -1,0 +1,145 @@
+# mypy: allow-untyped-defs, allow-untyped-calls
+"""Compiled loops over sample points: which tile, which block, the bilinear value; arrays in and out."""
+
+import numpy as np
+from numba import njit
+
+
+@njit(cache=True, nogil=True)
+def locate_plain(lat, lon, x0, y0, dx, dy, columns, rows, reach_px, order, best, best_col, best_row):
+    """Give each point the first plain tile (lowest order) whose pixels, widened by reach_px, hold it.
+
+    lat, lon : (n,). tile arrays (t,): left and top edge, pixel sizes (dy negative when north is up), counts.
+    order : (t,) priority of each, ascending. best (n,) is lowered in place; best_col and best_row (pixel
+        centres at whole numbers) go with it.
+    """
+    for i in range(lat.size):
+        for t in range(order.size):
+            if order[t] >= best[i]:
+                break
+            offset = lon[i] - x0[t]
+            middle = 0.5 * columns[t] * dx[t]
+            offset = middle + (offset - middle + 180.0) % 360.0 - 180.0
+            col = offset / dx[t] - 0.5
+            row = (lat[i] - y0[t]) / dy[t] - 0.5
+            edge = 0.5 + reach_px
+            if (
+                col >= -edge
+                and col <= columns[t] - 1.0 + edge
+                and row >= -edge
+                and row <= rows[t] - 1.0 + edge
+            ):
+                best[i] = order[t]
+                best_col[i] = col
+                best_row[i] = row
+                break
+
+
+@njit(cache=True, nogil=True)
+def block_numbers(tile, col, row, columns, rows, first_block, blocks_across, block_px, out):
+    """Number of the block each point's cell lies in; -1 outside. Cells, and so blocks, start at -1."""
+    for i in range(tile.size):
+        t = tile[i]
+        if t < 0:
+            out[i] = -1
+            continue
+        c = min(max(int(np.floor(col[i])), -1), columns[t] - 1)
+        r = min(max(int(np.floor(row[i])), -1), rows[t] - 1)
+        out[i] = first_block[t] + ((r + 1) // block_px) * blocks_across[t] + (c + 1) // block_px
+
+
+@njit(cache=True, nogil=True)
+def bilinear(tile, col, row, columns, rows, block, slot_of_block, block_px, pool, out):
+    """Bilinear value at each point whose block has a slot; others are left as they are.
+
+    pool : (slots, block_px + 1, block_px + 1). A void node counts only where its weight is above zero.
+    """
+    for i in range(tile.size):
+        if block[i] < 0:
+            continue
+        slot = slot_of_block[block[i]]
+        if slot < 0:
+            continue
+        t = tile[i]
+        c = min(max(int(np.floor(col[i])), -1), columns[t] - 1)
+        r = min(max(int(np.floor(row[i])), -1), rows[t] - 1)
+        fc = min(max(col[i] - c, 0.0), 1.0)
+        fr = min(max(row[i] - r, 0.0), 1.0)
+        if fc < 1e-7:
+            fc = 0.0
+        elif fc > 1.0 - 1e-7:
+            fc = 1.0
+        if fr < 1e-7:
+            fr = 0.0
+        elif fr > 1.0 - 1e-7:
+            fr = 1.0
+        kc = (c + 1) % block_px
+        kr = (r + 1) % block_px
+        value = 0.0
+        w = (1.0 - fr) * (1.0 - fc)
+        if w > 0.0:
+            value += w * pool[slot, kr, kc]
+        w = (1.0 - fr) * fc
+        if w > 0.0:
+            value += w * pool[slot, kr, kc + 1]
+        w = fr * (1.0 - fc)
+        if w > 0.0:
+            value += w * pool[slot, kr + 1, kc]
+        w = fr * fc
+        if w > 0.0:
+            value += w * pool[slot, kr + 1, kc + 1]
+        out[i] = value
+
+
+@njit(cache=True, nogil=True)
+def path_points(start, length_m, node_start, node_lat, node_lon, distance_m, lat, lon):
+    """Evenly spaced points of each path, read off its evenly spaced geodesic nodes by straight interpolation.
+
+    start : (paths + 1,), node_start : (paths + 1,); outputs (start[-1],).
+    """
+    for p in range(length_m.size):
+        intervals = start[p + 1] - start[p] - 1
+        nodes = node_start[p + 1] - node_start[p] - 1
+        for k in range(intervals + 1):
+            share = k / intervals
+            at = share * nodes
+            n = min(int(at), nodes - 1)
+            f = at - n
+            a = node_start[p] + n
+            i = start[p] + k
+            distance_m[i] = share * length_m[p]
+            lat[i] = node_lat[a] + f * (node_lat[a + 1] - node_lat[a])
+            step = (node_lon[a + 1] - node_lon[a] + 180.0) % 360.0 - 180.0
+            lon[i] = (node_lon[a] + f * step + 180.0) % 360.0 - 180.0
+
+
+@njit(cache=True, nogil=True)
+def fill_short_gaps(start, distance_m, ground_m, longest_gap_m, filled_m, first_missing):
+    """Fill voids linearly in place where the known points on both sides are at most longest_gap_m apart.
+
+    filled_m : (paths,) out, total length filled.
+    first_missing : (paths,) out, element of the first void left, or -1.
+    """
+    for p in range(filled_m.size):
+        filled_m[p] = 0.0
+        first_missing[p] = -1
+        i = start[p]
+        end = start[p + 1]
+        while i < end:
+            if not np.isnan(ground_m[i]):
+                i += 1
+                continue
+            j = i
+            while j < end and np.isnan(ground_m[j]):
+                j += 1
+            if i == start[p] or j == end or distance_m[j] - distance_m[i - 1] > longest_gap_m:
+                first_missing[p] = i
+                break
+            a = i - 1
+            width = distance_m[j] - distance_m[a]
+            for k in range(i, j):
+                ground_m[k] = (
+                    ground_m[a] + (ground_m[j] - ground_m[a]) * (distance_m[k] - distance_m[a]) / width
+                )
+            filled_m[p] += width
+            i = j

@@ -1,0 +1,361 @@
+"""Elevation anywhere the user's tiles reach: at points, at a place, over a window."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+import numpy as np
+from affine import Affine
+from numpy.typing import ArrayLike, NDArray
+from pyproj import CRS, Transformer
+
+from reach.errors import Fault, InputProblem, MissingTerrain, OutOfRange
+from reach.stations import Position
+from reach.terrain._sampling_kernel import bilinear, block_numbers, locate_plain
+from reach.terrain.blocks import BLOCK_PX, BlockPool, TileReader
+from reach.terrain.cells import cell_name
+from reach.terrain.rasters import UNIT_WORDS, TileInfo, find_tiles, is_latitude_longitude
+
+FloatArray = NDArray[np.float64]
+
+DEFAULT_MEMORY_MB = 160.0
+SEAM_PX = 0.5  # pixels beyond a tile's outer edge still answered, so that adjoining tiles leave no crack
+NOWHERE = np.iinfo(np.int64).max
+COORDINATE_STEP_PX = 16  # window pixels between exactly projected points; between them straight interpolation
+MOST_SAMPLES_PER_SIDE = 4
+
+
+@dataclass(frozen=True)
+class ElevationGrid:
+    """Elevation on a regular grid.
+
+    elevation_m : (rows, columns) float32 at pixel centres, NaN gaps; row 0 is the top.
+    transform : from (column, row) corners to the grid's coordinates; crs : its coordinate system, as text.
+    resolution_m : side of a pixel in the units of crs (metres on the ground times the projection's scale).
+    """
+
+    elevation_m: NDArray[np.float32]
+    transform: Affine
+    crs: str
+    resolution_m: float
+
+    @property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """(left, bottom, right, top) in the grid's coordinates."""
+        rows, columns = self.elevation_m.shape
+        left, top = float(self.transform.c), float(self.transform.f)
+        return left, top + rows * float(self.transform.e), left + columns * float(self.transform.a), top
+
+
+class Terrain:
+    """The ground under a net: any number of elevation rasters seen as one. Close it, or use it in `with`.
+
+    tiles : what was found, finest first. warnings : plain sentences on converted units and surface models.
+    Elevation is read in blocks on demand; memory stays within the figure given to `open`, however many tiles.
+    One instance serves one thread.
+    """
+
+    def __init__(self, tiles: Sequence[TileInfo], *, memory_mb: float = DEFAULT_MEMORY_MB) -> None:
+        self.tiles = tuple(tiles)
+        self.warnings = _warnings(self.tiles)
+        self._reader = TileReader(self.tiles)
+        self._pool = BlockPool(self._reader, memory_mb)
+        plain = [i for i, tile in enumerate(self.tiles) if tile.is_plain]
+        self._plain = np.array(plain, dtype=np.int64)
+        grids = [
+            (t.transform.c, t.transform.f, t.transform.a, t.transform.e) for t in self.tiles if t.is_plain
+        ]
+        self._grids = np.array(grids, dtype=np.float64).reshape(-1, 4).T.copy()
+
+    @classmethod
+    def open(
+        cls, folders: Sequence[str | Path], *, elevation_unit: str = "", memory_mb: float = DEFAULT_MEMORY_MB
+    ) -> Terrain:
+        """Find every elevation raster below the folders (single files do too).
+
+        elevation_unit : 'm' or 'ft' for rasters that do not say; '' asks for it when one does not.
+        Raises : InputProblem naming missing folders, unreadable rasters and rasters of unknown unit, all at
+            once; also when there is no raster at all.
+        """
+        tiles = find_tiles(folders, elevation_unit=elevation_unit)
+        if not tiles:
+            named = ", ".join(str(folder) for folder in folders) or "(no folder given)"
+            raise InputProblem(
+                Fault(
+                    f"no elevation raster was found in {named}",
+                    "put GeoTIFF or .hgt tiles there, or correct terrain in net.toml",
+                )
+            )
+        return cls(tiles, memory_mb=memory_mb)
+
+    def __enter__(self) -> Terrain:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the files."""
+        self._reader.close()
+
+    @property
+    def is_surface_model(self) -> bool:
+        """True when a tile's heights include trees and roofs, so that clutter would count twice."""
+        return any(tile.is_surface_model for tile in self.tiles)
+
+    def sample(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> FloatArray:
+        """Elevation at points, bilinear between pixel centres, from the finest tile there.
+
+        Both : degrees WGS 84, shapes that broadcast.
+        Returns : metres, float64, NaN in gaps and outside every tile.
+        """
+        lat, lon = np.broadcast_arrays(
+            np.asarray(latitude_deg, dtype=np.float64), np.asarray(longitude_deg, dtype=np.float64)
+        )
+        shape = lat.shape
+        lat, lon = np.ascontiguousarray(lat).ravel(), np.ascontiguousarray(lon).ravel()
+        tile, col, row = self._locate(lat, lon)
+        out = np.full(lat.size, np.nan)
+        pool = self._pool
+        block = np.empty(lat.size, dtype=np.int64)
+        block_numbers(
+            tile, col, row, pool.columns, pool.rows, pool.first_block, pool.blocks_across, BLOCK_PX, block
+        )
+        used = np.zeros(pool.slot_of_block.size + 1, dtype=np.bool_)
+        used[block] = True  # -1, outside, marks the last
+        needed = np.flatnonzero(used[:-1])
+        slots = pool.pool.shape[0]
+        for first in range(0, needed.size, slots):
+            pool.bring(needed[first : first + slots])
+            bilinear(
+                tile, col, row, pool.columns, pool.rows, block, pool.slot_of_block, BLOCK_PX, pool.pool, out
+            )
+        return out.reshape(shape)
+
+    def step_m_at(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> FloatArray:
+        """Pixel size of the finest tile at each point, m; NaN outside every tile."""
+        lat, lon = np.broadcast_arrays(
+            np.asarray(latitude_deg, dtype=np.float64), np.asarray(longitude_deg, dtype=np.float64)
+        )
+        tile, _, _ = self._locate(np.ascontiguousarray(lat).ravel(), np.ascontiguousarray(lon).ravel())
+        sizes = np.array([t.resolution_m for t in self.tiles] + [np.nan])
+        return sizes[tile].reshape(lat.shape)
+
+    def elevation_at(self, position: Position, who: str) -> float:
+        """Ground at a place, m.
+
+        who : what stands there, for the message. Raises : MissingTerrain when no tile knows.
+        """
+        value = float(self.sample(position.latitude_deg, position.longitude_deg))
+        if math.isnan(value):
+            raise MissingTerrain(
+                f"{who}: no elevation at {position.latitude_deg:.5f}, {position.longitude_deg:.5f}; "
+                f"add a tile that covers {cell_name(position.latitude_deg, position.longitude_deg)}, "
+                "or correct the position."
+            )
+        return value
+
+    def window(
+        self, bounds: tuple[float, float, float, float], crs: Any, resolution_m: float
+    ) -> ElevationGrid:
+        """Elevation over a box of any coordinate system: bilinear, finest tiles, gaps NaN, nothing filled.
+
+        bounds : (left, bottom, right, top) in crs; the grid starts at left and top and covers the box.
+        resolution_m : pixel side in the units of crs. Where pixels are much larger than the tiles' own, each
+            is the mean of up to 4 x 4 samples. Coordinates are projected every 16 pixels and interpolated
+            between (a few centimetres off on a 30 m grid).
+        Raises : OutOfRange when the box is empty or the resolution is not above zero.
+        """
+        left, bottom, right, top = bounds
+        if not (right > left and top > bottom and resolution_m > 0.0):
+            raise OutOfRange(f"the window {bounds} at {resolution_m} m is empty")
+        grid_crs = CRS.from_user_input(crs)
+        columns = max(1, math.ceil((right - left) / resolution_m - 1e-9))
+        rows = max(1, math.ceil((top - bottom) / resolution_m - 1e-9))
+        transform = Affine(resolution_m, 0.0, left, 0.0, -resolution_m, top)
+        to_lonlat = (
+            None
+            if is_latitude_longitude(grid_crs)
+            else Transformer.from_crs(grid_crs, "EPSG:4326", always_xy=True)
+        )
+        finer = self._samples_per_side(to_lonlat, bounds, resolution_m)
+        out = np.empty((rows, columns), dtype=np.float32)
+        rows_at_once = max(1, 1_000_000 // (columns * finer * finer))
+        for first in range(0, rows, rows_at_once):
+            last = min(rows, first + rows_at_once)
+            lat, lon = _grid_points(
+                to_lonlat, transform, columns=columns, first_row=first, last_row=last, finer=finer
+            )
+            values = self.sample(lat, lon)
+            if finer > 1:
+                values = values.reshape(last - first, finer, columns, finer).mean(axis=(1, 3))
+            out[first:last] = values
+        return ElevationGrid(out, transform, grid_crs.to_string(), float(resolution_m))
+
+    def _samples_per_side(
+        self, to_lonlat: Transformer | None, bounds: tuple[float, float, float, float], pixel: float
+    ) -> int:
+        x, y = (bounds[0] + bounds[2]) / 2.0, (bounds[1] + bounds[3]) / 2.0
+        xs, ys = np.array([x, x, x + pixel]), np.array([y, y + pixel, y])
+        lon, lat = (xs, ys) if to_lonlat is None else to_lonlat.transform(xs, ys)
+        metres_per_degree = 111_195.0
+        across = abs(lon[2] - lon[0]) * metres_per_degree * math.cos(math.radians(lat[0]))
+        side_m = max(across, abs(lat[1] - lat[0]) * metres_per_degree)
+        finest = min((tile.resolution_m for tile in self.tiles), default=side_m)
+        return min(MOST_SAMPLES_PER_SIDE, max(1, round(float(side_m) / finest)))
+
+    def _locate(self, lat: FloatArray, lon: FloatArray) -> tuple[NDArray[np.int64], FloatArray, FloatArray]:
+        """Tile (-1 nowhere), column and row of each point: the finest holding it, else one within a seam."""
+        best = np.full(lat.size, NOWHERE, dtype=np.int64)
+        col, row = np.zeros(lat.size), np.zeros(lat.size)
+        finite = np.isfinite(lat) & np.isfinite(lon)
+        if not finite.all():
+            best[~finite] = -1  # never improved on
+        for reach_px in (1e-6, SEAM_PX):
+            if reach_px == SEAM_PX and not (best == NOWHERE).any():
+                break
+            self._locate_within(lat, lon, reach_px, best, col, row)
+        best[best == NOWHERE] = -1
+        return best, col, row
+
+    def _locate_within(
+        self,
+        lat: FloatArray,
+        lon: FloatArray,
+        reach_px: float,
+        best: NDArray[np.int64],
+        col: FloatArray,
+        row: FloatArray,
+    ) -> None:
+        open_ = best == NOWHERE
+        if not open_.any():
+            return
+        south, north = float(lat[open_].min()), float(lat[open_].max())
+        west, east = float(lon[open_].min()), float(lon[open_].max())
+
+        def near(tile: TileInfo) -> bool:
+            margin = (
+                4.0
+                * tile.resolution_m
+                / 111_195.0
+                / max(0.01, math.cos(math.radians(min(89.0, abs(south) + 1.0))))
+            )
+            if tile.bounds[3] + margin < south or tile.bounds[1] - margin > north:
+                return False
+            # longitudes may be written 0..360: leave those to the loop
+            wraps = (
+                tile.bounds[2] > 180.0 or tile.bounds[0] < -180.0 or abs(west) > 180.0 or abs(east) > 180.0
+            )
+            return wraps or not (tile.bounds[2] + margin < west or tile.bounds[0] - margin > east)
+
+        settled = None if reach_px != SEAM_PX else ~open_
+        chosen = np.array([near(self.tiles[i]) for i in self._plain], dtype=np.bool_)
+        index = self._plain[chosen]
+        guard = best.copy() if settled is not None else best
+        if settled is not None:
+            guard[settled] = -1
+        x0, y0, dx, dy = self._grids[:, chosen]
+        locate_plain(
+            lat,
+            lon,
+            x0,
+            y0,
+            dx,
+            dy,
+            self._pool.columns[index],
+            self._pool.rows[index],
+            reach_px,
+            index,
+            guard,
+            col,
+            row,
+        )
+        for i, tile in enumerate(self.tiles):
+            if tile.is_plain or not near(tile):
+                continue
+            box = (
+                (lat >= tile.bounds[1] - 0.01)
+                & (lat <= tile.bounds[3] + 0.01)
+                & (lon >= tile.bounds[0] - 0.01)
+                & (lon <= tile.bounds[2] + 0.01)
+            )
+            where = np.flatnonzero((guard > i) & box)
+            if not where.size:
+                continue
+            c, r = self._reader.to_pixels(i, lat[where], lon[where])
+            edge = 0.5 + reach_px
+            inside = (
+                (c >= -edge) & (c <= tile.width - 1 + edge) & (r >= -edge) & (r <= tile.height - 1 + edge)
+            )
+            hit = where[inside]
+            guard[hit], col[hit], row[hit] = i, c[inside], r[inside]
+        if settled is not None:
+            best[open_] = guard[open_]
+
+
+def _grid_points(
+    to_lonlat: Transformer | None,
+    transform: Affine,
+    *,
+    columns: int,
+    first_row: int,
+    last_row: int,
+    finer: int,
+) -> tuple[FloatArray, FloatArray]:
+    """(latitude, longitude) of the sample points of some rows of a grid, each (rows, columns) times finer."""
+    col = (np.arange(columns * finer) + 0.5) / finer
+    row = first_row + (np.arange((last_row - first_row) * finer) + 0.5) / finer
+    x, y = transform.c + transform.a * col, transform.f + transform.e * row
+    if to_lonlat is None:
+        return np.broadcast_to(y[:, None], (y.size, x.size)), np.broadcast_to(x[None, :], (y.size, x.size))
+    coarse_x, at_x = _every(x)
+    coarse_y, at_y = _every(y)
+    grid_x, grid_y = np.meshgrid(coarse_x, coarse_y)
+    lon, lat = to_lonlat.transform(grid_x, grid_y)
+    return _spread(np.asarray(lat), at_y, at_x), _spread(np.asarray(lon), at_y, at_x)
+
+
+def _every(values: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Every 16th of evenly spaced values (at least two), and where each value lies among those."""
+    count = max(2, -(-values.size // COORDINATE_STEP_PX) + 1)
+    if values.size == 1:
+        return np.repeat(values, 2), np.zeros(1)
+    return np.linspace(values[0], values[-1], count), np.linspace(0.0, count - 1.0, values.size)
+
+
+def _spread(coarse: FloatArray, at_row: FloatArray, at_col: FloatArray) -> FloatArray:
+    i = np.minimum(at_row.astype(np.int64), coarse.shape[0] - 2)
+    j = np.minimum(at_col.astype(np.int64), coarse.shape[1] - 2)
+    fi, fj = (at_row - i)[:, None], (at_col - j)[None, :]
+    along = coarse[:, j] * (1.0 - fj) + coarse[:, j + 1] * fj
+    spread: FloatArray = along[i] * (1.0 - fi) + along[i + 1] * fi
+    return spread
+
+
+def _warnings(tiles: Sequence[TileInfo]) -> tuple[str, ...]:
+    found: list[str] = []
+    for unit in ("ft", "us-ft"):
+        some = [tile for tile in tiles if tile.unit == unit]
+        if some:
+            found.append(
+                f"{_some_names(some)}: in {UNIT_WORDS[unit]} ({some[0].unit_from}); converted to metres."
+            )
+    surface = [tile for tile in tiles if tile.is_surface_model]
+    if surface:
+        found.append(
+            f"{_some_names(surface)}: a surface model, whose heights already include trees and roofs; "
+            "with land cover as well these would count twice, so plan with one of the two."
+        )
+    return tuple(found)
+
+
+def _some_names(tiles: Sequence[TileInfo]) -> str:
+    shown = ", ".join(tile.name for tile in tiles[:3])
+    return shown + (f" and {len(tiles) - 3} more" if len(tiles) > 3 else "")
