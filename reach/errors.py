@@ -18,7 +18,8 @@ class Fault:
     fix     : what to do, e.g. 'write 35 ft or 10.7 m'. May be empty when the problem says it all.
     file    : file name as the user knows it; empty when the input was not a file.
     row     : line number as an editor shows it (header is row 1); None when it does not apply.
-    column  : column heading or key, e.g. 'antenna_height' or 'repeaters[1].tone_hz'.
+    column  : column heading, e.g. 'antenna_height_ft'.
+    key     : key in a settings file, e.g. 'repeaters[1].tone_hz'; shown as it is.
     """
 
     problem: str
@@ -26,6 +27,7 @@ class Fault:
     file: str = ""
     row: int | None = None
     column: str = ""
+    key: str = ""
 
     def __str__(self) -> str:
         where = [self.file] if self.file else []
@@ -33,6 +35,8 @@ class Fault:
             where.append(f"row {self.row}")
         if self.column:
             where.append(f"column {self.column}" if self.row is not None else self.column)
+        if self.key:
+            where.append(self.key)
         place = ", ".join(where)
         text = self.problem.rstrip(".; ")
         if self.fix:

@@ -1,0 +1,55 @@
+"""The amateur bands from 10 m to 70 cm by IARU region, for warnings only: the operator's licence decides.
+
+Source: ITU Radio Regulations, Article 5 allocations as the IARU regional band plans list them, and FCC
+47 CFR 97.301 for the edges most Region 2 administrations share (all from memory). National edges differ.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Band:
+    """name : as operators say it; edges in MHz, both inside the band."""
+
+    name: str
+    low_mhz: float
+    high_mhz: float
+
+
+_TEN_METRES = Band("10 m", 28.0, 29.7)
+_SIX_METRES = Band("6 m", 50.0, 54.0)
+
+BANDS: dict[int, tuple[Band, ...]] = {
+    1: (_TEN_METRES, Band("6 m", 50.0, 52.0), Band("2 m", 144.0, 146.0), Band("70 cm", 430.0, 440.0)),
+    2: (
+        _TEN_METRES,
+        _SIX_METRES,
+        Band("2 m", 144.0, 148.0),
+        Band("1.25 m", 222.0, 225.0),
+        Band("70 cm", 420.0, 450.0),
+    ),
+    3: (_TEN_METRES, _SIX_METRES, Band("2 m", 144.0, 148.0), Band("70 cm", 430.0, 440.0)),
+}
+
+
+def band_of(frequency_mhz: float, *, region: int) -> Band | None:
+    """The band of an IARU region (1, 2 or 3) a frequency lies in, or None."""
+    return next((b for b in BANDS[region] if b.low_mhz <= frequency_mhz <= b.high_mhz), None)
+
+
+def frequency_warnings(frequency_mhz: float, *, region: int, who: str) -> tuple[str, ...]:
+    """What to say about a frequency: outside every band of the region, or on 10 m. `who` starts each sentence."""
+    band = band_of(frequency_mhz, region=region)
+    if band is None:
+        listed = ", ".join(f"{b.name} {b.low_mhz:g}-{b.high_mhz:g}" for b in BANDS[region])
+        return (
+            f"{who}: {frequency_mhz:g} MHz is outside the amateur bands of IARU region {region} planned here "
+            f"({listed} MHz); check it, your licence decides.",
+        )
+    if band is _TEN_METRES:
+        return (
+            f"{who}: 10 m is planned as ground wave only; skywave is not modelled and may carry far beyond it.",
+        )
+    return ()

@@ -1,0 +1,485 @@
+"""A net folder: net.toml and roster.csv together as one `Net`, with every fault of both files at once."""
+
+from __future__ import annotations
+
+import difflib
+import math
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationError
+
+from reach.errors import Fault, InputProblem
+from reach.inputs import quantities as q
+from reach.inputs.bands import frequency_warnings
+from reach.inputs.columns import Cell, Column, Place, clean_text, faults_of, table_cells
+from reach.inputs.equipment import REPEATER_DEFAULTS, duplexer_loss_db
+from reach.inputs.locators import COARSEST_FOR_A_PATH, looks_like_locator
+from reach.inputs.quantities import quoted, refuse
+from reach.inputs.roster import (
+    POSITION_COLUMNS,
+    ROSTER_FILE,
+    has_call_sign_shape,
+    parse_call_sign,
+    parse_name,
+    position_from,
+    position_warnings,
+    read_roster,
+)
+from reach.inputs.settings import TABLES, Settings, read_settings
+from reach.inputs.station_fields import EQUIPMENT_COLUMNS, EquipmentFields, complete, parse_noise
+from reach.stations import Category, Channel, Net, NoiseEnvironment, Polarisation, Position, Repeater, Station
+
+_MOST_FAULTS = 100
+DEFAULT_TERRAIN_FOLDER = "terrain"
+
+_CONFIG = ConfigDict(frozen=True, arbitrary_types_allowed=True, extra="forbid")
+
+
+def _one_of(words: Mapping[str, object], what: str, text: str) -> object:
+    key = text.strip().lower().replace("-", "_").replace(" ", "_")
+    if key in words:
+        return words[key]
+    raise refuse(f"{quoted(text)} is not {what}", f"write one of: {', '.join(words)}")
+
+
+def _whole(text: str, what: str, lowest: int, highest: int) -> int:
+    value = q.parse_number(text)
+    if value != int(value) or not lowest <= value <= highest:
+        raise refuse(f"{quoted(text)} is not {what}", f"write a whole number from {lowest} to {highest}")
+    return int(value)
+
+
+def _k_factor(text: str) -> float:
+    value = q.parse_number(text)
+    if not 0.3 <= value <= 10.0:
+        raise refuse(f"{quoted(text)} is outside 0.3 to 10", "the usual effective-earth factor is 1.333")
+    return value
+
+
+NET_COLUMNS = (
+    Column("name"),
+    Column("region", None, ("iaru_region",)),
+    Column("noise", None, ("noise_environment",)),
+    Column("model"),
+    Column("k_factor", None, ("k",)),
+)
+TERRAIN_COLUMNS = (Column("elevation_unit", None, ("unit",)), Column("land_cover"))
+CHANNEL_COLUMNS = (
+    Column("name"),
+    Column("frequency", q.FREQUENCY),
+    Column("deviation", q.DEVIATION),
+    Column("polarisation", None, ("polarization",)),
+)
+REPEATER_COLUMNS = (
+    Column("call_sign", None, ("call", "callsign")),
+    Column("name"),
+    *POSITION_COLUMNS,
+    Column("output", q.FREQUENCY, ("output_frequency",)),
+    Column("input", q.FREQUENCY, ("input_frequency",)),
+    Column("offset", q.OFFSET, ("shift",)),
+    Column("tone", q.TONE, ("access_tone", "ctcss")),
+    Column("duplexer_loss", q.LOSS),
+    *EQUIPMENT_COLUMNS,
+)
+
+
+class _NetFields(BaseModel):
+    model_config = _CONFIG
+    name: Annotated[str, PlainValidator(lambda c: parse_name(c.text))] = ""
+    region: Annotated[int, PlainValidator(lambda c: _whole(c.text, "an IARU region", 1, 3))] = 2
+    noise: Annotated[NoiseEnvironment, PlainValidator(lambda c: parse_noise(c.text))] = (
+        NoiseEnvironment.RESIDENTIAL
+    )
+    model: Annotated[str, PlainValidator(lambda c: c.text.lower().replace("-", "_").replace(" ", "_"))] = (
+        "auto"
+    )
+    k_factor: Annotated[float, PlainValidator(lambda c: _k_factor(c.text))] = 4.0 / 3.0
+
+
+class _TerrainFields(BaseModel):
+    model_config = _CONFIG
+    elevation_unit: Annotated[
+        str,
+        PlainValidator(
+            lambda c: _one_of(
+                {"m": "m", "ft": "ft", "metres": "m", "meters": "m", "feet": "ft"},
+                "an elevation unit",
+                c.text,
+            )
+        ),
+    ] = ""
+    land_cover: Annotated[str | None, PlainValidator(lambda c: c.text)] = None
+
+
+class _ChannelFields(BaseModel):
+    model_config = _CONFIG
+    frequency: Annotated[float, PlainValidator(lambda c: q.parse_frequency_mhz(c.text, c.unit))]
+    name: Annotated[str, PlainValidator(lambda c: parse_name(c.text))] = ""
+    deviation: Annotated[float, PlainValidator(lambda c: q.DEVIATION.parse(c.text, c.unit))] = 5.0
+    polarisation: Annotated[
+        Polarisation,
+        PlainValidator(lambda c: _one_of({p.value: p for p in Polarisation}, "a polarisation", c.text)),
+    ] = Polarisation.VERTICAL
+
+
+class _RepeaterFields(EquipmentFields):
+    call_sign: Annotated[str, PlainValidator(lambda c: parse_call_sign(c.text))]
+    output: Annotated[float, PlainValidator(lambda c: q.parse_frequency_mhz(c.text, c.unit))]
+    name: Annotated[str, PlainValidator(lambda c: parse_name(c.text))] = ""
+    input: Annotated[float | None, PlainValidator(lambda c: q.parse_frequency_mhz(c.text, c.unit))] = None
+    offset: Annotated[float | None, PlainValidator(lambda c: q.OFFSET.parse(c.text, c.unit))] = None
+    tone: Annotated[float | None, PlainValidator(lambda c: q.TONE.parse(c.text, c.unit))] = None
+    duplexer_loss: Annotated[float | None, PlainValidator(lambda c: q.parse_loss_db(c.text, c.unit))] = None
+
+
+_WHAT_IS_MISSING = {
+    "frequency": "write frequency_mhz = 146.52, say",
+    "call_sign": 'write call_sign = "QK3ABC/R", say',
+    "output": "write output_mhz = 146.94, say (the frequency members listen to)",
+}
+
+
+class _Findings:
+    """Faults and warnings of the whole folder, gathered while reading."""
+
+    def __init__(self) -> None:
+        self.faults: list[Fault] = []
+        self.warnings: list[str] = []
+        self.assumed: list[str] = []
+
+    def cells(
+        self, table: Mapping[str, object], columns: tuple[Column, ...], place: Place
+    ) -> dict[str, Cell]:
+        cells, warnings, faults = table_cells(table, columns, place)
+        self.warnings += warnings
+        self.faults += faults
+        return cells
+
+
+def read_net(folder: Path) -> Net:
+    """The net of a folder holding net.toml and roster.csv.
+
+    Terrain folders that are relative are taken from the net's folder; nothing of the terrain is opened here.
+    Raises : InputProblem with every fault of both files.
+    """
+    folder = Path(folder)
+    settings = read_settings(folder)
+    found = _Findings()
+    for name in settings.tables:
+        if name not in TABLES:
+            close = difflib.get_close_matches(name, TABLES, n=1, cutoff=0.6)
+            meant = f"did you mean [{close[0]}]?" if close else f"known are {', '.join(TABLES)}."
+            found.warnings.append(
+                f"{settings.file}, {name[:40]} is not a table known here and is ignored; {meant}"
+            )
+    own_defaults = _defaults(settings, found)
+    net = _net_fields(settings, found)
+    channels = _channels(settings, found, region=net.region)
+    repeaters = _repeaters(settings, found, region=net.region)
+    folders, land_cover, clutter, elevation_unit = _terrain(settings, found, folder)
+    stations: tuple[Station, ...] = ()
+    try:
+        roster = read_roster(folder / ROSTER_FILE, own_defaults=own_defaults)
+        stations = roster.stations
+        found.warnings += roster.warnings
+    except InputProblem as problem:
+        found.faults += problem.faults
+    members = {station.call_sign for station in stations}
+    for (path, _), repeater in zip(settings.tables_named("repeaters", []), repeaters):
+        if repeater and repeater.call_sign in members:
+            found.faults.append(
+                settings.place(path).fault(
+                    f"{repeater.call_sign} is a member of the roster too",
+                    f"call the repeater {repeater.call_sign}/R, say",
+                    heading="call_sign",
+                )
+            )
+    if found.faults:
+        raise InputProblem(_shortened(found.faults))
+    return Net(
+        name=net.name or folder.resolve().name,
+        channels=channels,
+        repeaters=tuple(r for r in repeaters if r),
+        stations=stations,
+        terrain_folders=folders,
+        land_cover=land_cover,
+        clutter_heights_m=clutter,
+        noise=net.noise,
+        model=net.model,
+        k_factor=net.k_factor,
+        region=net.region,
+        folder=str(folder.resolve()),
+        elevation_unit=elevation_unit,
+        assumed=tuple(found.assumed),
+        warnings=tuple(found.warnings),
+    )
+
+
+def _shortened(faults: list[Fault]) -> list[Fault]:
+    if len(faults) <= _MOST_FAULTS:
+        return faults
+    rest = len(faults) - _MOST_FAULTS
+    return [
+        *faults[:_MOST_FAULTS],
+        Fault(f"and {rest} more faults of this kind or others", "correct these first"),
+    ]
+
+
+def _net_fields(settings: Settings, found: _Findings) -> _NetFields:
+    place = settings.place("net")
+    cells = found.cells(settings.table("net", found.faults), NET_COLUMNS, place)
+    try:
+        fields = _NetFields.model_validate(cells)
+    except ValidationError as error:
+        found.faults += faults_of(error, cells, place, missing=lambda name: "")
+        return _NetFields()
+    if "region" not in cells:
+        found.assumed.append("IARU region 2 (band edges for warnings only)")
+    if "noise" not in cells:
+        found.assumed.append("noise environment residential")
+    if "k_factor" not in cells:
+        found.assumed.append("effective-earth factor 4/3")
+    if "model" not in cells:
+        found.assumed.append("path-loss model auto")
+    return fields
+
+
+def _defaults(settings: Settings, found: _Findings) -> dict[Category, EquipmentFields]:
+    known = {c.value: c for c in Category if c is not Category.INTERNET}
+    result: dict[Category, EquipmentFields] = {}
+    for name, table in settings.table("defaults", found.faults).items():
+        place = settings.place(f"defaults.{name}")
+        if name not in known or not isinstance(table, dict):
+            found.faults.append(place.fault("is not a category", f"write one of: {', '.join(known)}"))
+            continue
+        cells = found.cells(table, EQUIPMENT_COLUMNS, place)
+        try:
+            result[known[name]] = EquipmentFields.model_validate(cells)
+        except ValidationError as error:
+            found.faults += faults_of(error, cells, place, missing=lambda name: "")
+    return result
+
+
+def _channels(settings: Settings, found: _Findings, *, region: int) -> tuple[Channel, ...]:
+    channels: list[Channel] = []
+    tables = settings.tables_named("channels", found.faults)
+    if not tables and "channels" not in settings.tables:
+        found.faults.append(
+            Fault(
+                "there is no simplex channel",
+                "add [[channels]] with frequency_mhz = 146.52, say",
+                file=settings.file,
+            )
+        )
+    for path, table in tables:
+        place = settings.place(path)
+        cells = found.cells(table, CHANNEL_COLUMNS, place)
+        try:
+            fields = _ChannelFields.model_validate(cells)
+        except ValidationError as error:
+            found.faults += faults_of(error, cells, place, missing=_WHAT_IS_MISSING.__getitem__)
+            continue
+        name = fields.name or f"{fields.frequency:.10g} MHz"
+        if any(name.lower() == other.name.lower() for other in channels):
+            found.faults.append(
+                place.fault(
+                    f"there are two channels called {quoted(name)}", "give each its own name", heading="name"
+                )
+            )
+        channels.append(Channel(name, fields.frequency, fields.deviation, fields.polarisation))
+        found.warnings += frequency_warnings(fields.frequency, region=region, who=f"channel {name}")
+    return tuple(channels)
+
+
+def _repeaters(settings: Settings, found: _Findings, *, region: int) -> list[Repeater | None]:
+    """One entry per [[repeaters]] table, None for one with faults."""
+    repeaters: list[Repeater | None] = []
+    seen: set[str] = set()
+    for path, table in settings.tables_named("repeaters", found.faults):
+        place = settings.place(path)
+        before = len(found.faults)
+        cells = found.cells(table, REPEATER_COLUMNS, place)
+        fields: _RepeaterFields | None = None
+        try:
+            names = _RepeaterFields.model_fields
+            fields = _RepeaterFields.model_validate(
+                {name: cell for name, cell in cells.items() if name in names}
+            )
+        except ValidationError as error:
+            found.faults += faults_of(error, cells, place, missing=_WHAT_IS_MISSING.__getitem__)
+        position: Position | None = None
+        try:
+            position = position_from(cells)
+        except InputProblem as problem:
+            found.faults += [place.located(fault, heading="") for fault in problem.faults]
+        repeater: Repeater | None = None
+        if fields and position and len(found.faults) == before:
+            try:
+                repeater = _repeater(fields, position)
+            except InputProblem as problem:
+                for fault in problem.faults:
+                    heading = cells[fault.column].heading if fault.column in cells else fault.column
+                    found.faults.append(place.fault(fault.problem, fault.fix, heading=heading))
+        if repeater:
+            if repeater.call_sign in seen:
+                found.faults.append(
+                    place.fault(
+                        f"there are two repeaters called {repeater.call_sign}",
+                        "add a suffix such as /2 to one",
+                        heading="call_sign",
+                    )
+                )
+            seen.add(repeater.call_sign)
+            found.warnings += _repeater_warnings(repeater, region=region, where=f"{settings.file}, {path}")
+        repeaters.append(repeater)
+    return repeaters
+
+
+def _repeater(fields: _RepeaterFields, position: Position) -> Repeater:
+    if looks_like_locator(position.written) and len(position.written) < COARSEST_FOR_A_PATH:
+        raise refuse(
+            f"{quoted(position.written)} is too coarse for a radio path",
+            "give latitude and longitude, or a locator of 8 characters",
+        )
+    if fields.input is not None and fields.offset is not None:
+        if not math.isclose(fields.input, fields.output + fields.offset, abs_tol=1e-6):
+            raise InputProblem(
+                Fault("input and offset contradict each other", "keep one of the two", column="offset")
+            )
+    input_mhz = fields.input
+    if input_mhz is None:
+        if fields.offset is None:
+            raise InputProblem(
+                Fault(
+                    "neither input nor offset is given", "write offset_mhz = -0.6 or input_mhz = 146.34, say"
+                )
+            )
+        input_mhz = round(fields.output + fields.offset, 9)
+    if not q.FREQUENCY.lowest <= input_mhz <= q.FREQUENCY.highest:
+        raise InputProblem(
+            Fault(f"the input would be {input_mhz:g} MHz", "check the offset", column="offset")
+        )
+    if math.isclose(input_mhz, fields.output, abs_tol=1e-6):
+        raise InputProblem(
+            Fault(
+                "input and output are the same frequency",
+                "a repeater needs two; check the offset",
+                column="offset",
+            )
+        )
+    equipment = complete(fields, own_defaults=EquipmentFields(), defaults=REPEATER_DEFAULTS, who="repeater")
+    assumed = list(equipment.assumed)
+    duplexer_db = fields.duplexer_loss
+    if duplexer_db is None:
+        duplexer_db = duplexer_loss_db(fields.output)
+        assumed.append(f"duplexer loss {duplexer_db:g} dB per path (repeater default)")
+    return Repeater(
+        call_sign=fields.call_sign,
+        name=fields.name,
+        position=position,
+        output_mhz=fields.output,
+        input_mhz=input_mhz,
+        antenna=equipment.antenna,
+        transmit_power_dbm=equipment.transmit_power_dbm,
+        feed_line=equipment.feed_line,
+        duplexer_loss_db=duplexer_db + equipment.extra_loss_db,
+        sensitivity_dbm=equipment.sensitivity_dbm,
+        local_noise_db=equipment.local_noise_db,
+        noise=equipment.noise,
+        tone_hz=fields.tone,
+        backup=equipment.backup,
+        assumed=tuple(assumed),
+    )
+
+
+def _repeater_warnings(repeater: Repeater, *, region: int, where: str) -> list[str]:
+    warnings = position_warnings(
+        repeater.position, category=Category.BASE, where=f"{where}, {repeater.call_sign}"
+    )
+    for name, frequency_mhz in (("output", repeater.output_mhz), ("input", repeater.input_mhz)):
+        said = frequency_warnings(frequency_mhz, region=region, who=f"{repeater.call_sign} {name}")
+        warnings += [
+            text for text in said if text.partition(":")[2] not in {w.partition(":")[2] for w in warnings}
+        ]
+    if not has_call_sign_shape(repeater.call_sign):
+        warnings.append(f"{where}, {repeater.call_sign}: does not look like a call sign; check the spelling.")
+    return warnings
+
+
+def _terrain(
+    settings: Settings, found: _Findings, folder: Path
+) -> tuple[tuple[str, ...], str | None, tuple[tuple[str, float], ...], str]:
+    """(terrain folders, land-cover raster, clutter heights, elevation unit), paths absolute."""
+    place = settings.place("terrain")
+    table = dict(settings.table("terrain", found.faults))
+    folders = table.pop("folders", None)
+    heights = table.pop("clutter_heights_m", {})
+    cells = found.cells(table, TERRAIN_COLUMNS, place)
+    fields = _TerrainFields()
+    try:
+        fields = _TerrainFields.model_validate(cells)
+    except ValidationError as error:
+        found.faults += faults_of(error, cells, place, missing=lambda name: "")
+    if folders is None:
+        folders = [DEFAULT_TERRAIN_FOLDER]
+        found.assumed.append(f"elevation tiles in the folder {DEFAULT_TERRAIN_FOLDER}")
+    elif isinstance(folders, str):
+        folders = [folders]
+    absolute: list[str] = []
+    if not isinstance(folders, list) or not folders or not all(isinstance(f, str) for f in folders):
+        found.faults.append(
+            place.fault("is not a list of folders", 'write folders = ["terrain"]', heading="folders")
+        )
+    else:
+        for name in folders:
+            path = _below(folder, name)
+            if path is None or not path.is_dir():
+                found.faults.append(
+                    place.fault(
+                        f"there is no folder {quoted(name)}",
+                        "make it and put elevation tiles in",
+                        heading="folders",
+                    )
+                )
+            else:
+                absolute.append(str(path))
+    land_cover: str | None = None
+    if fields.land_cover is not None:
+        path = _below(folder, fields.land_cover)
+        if path is None or not path.exists():
+            found.faults.append(
+                place.fault(
+                    f"there is no file {quoted(fields.land_cover)}", "check the name", heading="land_cover"
+                )
+            )
+        else:
+            land_cover = str(path)
+    return tuple(absolute), land_cover, _clutter_heights(heights, settings, found), fields.elevation_unit
+
+
+def _below(folder: Path, name: str) -> Path | None:
+    """A path of net.toml, from the net's folder when relative; None when no path at all."""
+    try:
+        return (folder / clean_text(name)).resolve()
+    except (InputProblem, OSError, ValueError):
+        return None
+
+
+def _clutter_heights(heights: object, settings: Settings, found: _Findings) -> tuple[tuple[str, float], ...]:
+    place = settings.place("terrain.clutter_heights_m")
+    if not isinstance(heights, dict):
+        found.faults.append(
+            place.fault("is not a table", "write [terrain.clutter_heights_m] with code = height lines")
+        )
+        return ()
+    result: list[tuple[str, float]] = []
+    for code, value in heights.items():
+        try:
+            if isinstance(value, bool) or not isinstance(value, (int, float, str)):
+                raise refuse("is not a height", "write metres, e.g. 12")
+            result.append((str(code), q.parse_height_m(str(value), "m")))
+        except InputProblem as problem:
+            found.faults += [place.located(fault, heading=str(code)) for fault in problem.faults]
+    return tuple(result)

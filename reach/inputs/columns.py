@@ -1,0 +1,194 @@
+"""From headings and keys as people write them to the names used here: units in headings, nearest spellings, places.
+
+A heading such as "Antenna height (ft)" or `antenna_height_ft` is a column's name followed by a unit. Keys of
+net.toml are read the same way, so that one table of names serves both files.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+import unicodedata
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from pydantic import ValidationError
+
+from reach.errors import Fault, InputProblem
+from reach.inputs.quantities import Quantity, quoted
+
+_LONGEST_CELL = 1000
+# marks that reorder or hide text around them: a name could show as another one
+_DECEIVING = frozenset(
+    "\u061c\u200b\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2060\u2066\u2067\u2068\u2069\ufeff"
+)
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column or key. quantity : None when it carries no unit; also : other headings accepted."""
+
+    name: str
+    quantity: Quantity | None = None
+    also: tuple[str, ...] = ()
+
+    def headings(self) -> tuple[str, ...]:
+        """Every heading worth suggesting."""
+        units = self.quantity.units if self.quantity else ()
+        return (self.name, *self.also, *(f"{self.name}_{unit.lower()}" for unit in units))
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A text as typed under its heading; unit : what the heading says, empty when it says none."""
+
+    text: str
+    heading: str
+    unit: str = ""
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a fault is, apart from its column: a row of a table, or a table of a settings file.
+
+    prefix : 'repeaters[1].' before a key; empty for the rows of a spreadsheet, whose headings are columns.
+    lines : line numbers by key where they are known.
+    """
+
+    file: str
+    row: int | None = None
+    prefix: str | None = None
+    lines: Mapping[str, int] | None = None
+
+    def fault(self, problem: str, fix: str = "", *, heading: str = "") -> Fault:
+        """A fault here."""
+        if self.prefix is None:
+            return Fault(problem, fix, file=self.file, row=self.row, column=heading)
+        row = (self.lines or {}).get(heading, self.row)
+        key = f"{self.prefix}{heading}" if heading else self.prefix.rstrip(".")
+        return Fault(problem, fix, file=self.file, row=row, key=key)
+
+    def located(self, fault: Fault, *, heading: str) -> Fault:
+        """The same fault with its place filled in; a heading it already names is kept."""
+        return replace(self.fault(fault.problem, fault.fix, heading=fault.column or heading))
+
+
+def heading_key(text: str) -> str:
+    """Lower-case words joined by underscores, e.g. 'antenna_height_ft'."""
+    return re.sub(r"[^0-9a-zµ]+", "_", text.strip().lower().replace("μ", "µ")).strip("_")
+
+
+def column_for(heading: str, columns: Iterable[Column]) -> tuple[Column, str] | None:
+    """The column a heading means and the unit it names (or ''); None when it is no known heading."""
+    key = heading_key(heading)
+    best: tuple[Column, str] | None = None
+    for column in columns:
+        for name in (column.name, *column.also):
+            if key == name:
+                return column, ""
+            if column.quantity and key.startswith(name + "_"):
+                unit = column.quantity.unit_named(key[len(name) + 1 :].replace("_", ""))
+                if unit:
+                    best = column, unit
+    return best
+
+
+def nearest_heading(heading: str, columns: Iterable[Column]) -> str:
+    """The known heading closest in spelling, or '' when none is close."""
+    known = [name for column in columns for name in column.headings()]
+    close = difflib.get_close_matches(heading_key(heading), known, n=1, cutoff=0.6)
+    return close[0] if close else ""
+
+
+def unknown_heading_warning(heading: str, columns: Iterable[Column], place: Place) -> str:
+    """One sentence: the heading is ignored, and which known one it may be meant to be."""
+    near = nearest_heading(heading, columns)
+    meant = f"did you mean {near}?" if near else "no known name is close."
+    where = (
+        f"{place.file}, {place.prefix or ''}{heading}"
+        if place.prefix is not None
+        else f"{place.file}, column {heading}"
+    )
+    if len(heading) > 40:
+        where = where.replace(heading, heading[:37] + "...")
+    return f"{where} is not a name known here and is ignored; {meant}"
+
+
+def clean_text(text: str) -> str:
+    """Text on one line with single spaces. Raises : InputProblem for control and text-reordering characters."""
+    tidy = re.sub(r"[ \t\r\n\u00a0]+", " ", text).strip()
+    for character in tidy:
+        if unicodedata.category(character) in ("Cc", "Cs") or character in _DECEIVING:
+            raise InputProblem(
+                Fault(
+                    f"{quoted(tidy)} holds the control character U+{ord(character):04X}",
+                    "type the text again",
+                )
+            )
+    if len(tidy) > _LONGEST_CELL:
+        raise InputProblem(
+            Fault(f"has {len(tidy)} characters; at most {_LONGEST_CELL} are read", "shorten it")
+        )
+    return tidy
+
+
+def table_cells(
+    table: Mapping[str, object], columns: Iterable[Column], place: Place
+) -> tuple[dict[str, Cell], list[str], list[Fault]]:
+    """The scalar values of a settings table as cells by column name, with warnings and faults.
+
+    Numbers and yes/no values are turned into their text, so that one set of readers serves both files.
+    """
+    columns = tuple(columns)
+    cells: dict[str, Cell] = {}
+    warnings: list[str] = []
+    faults: list[Fault] = []
+    for key, value in table.items():
+        found = column_for(key, columns)
+        if found is None:
+            warnings.append(unknown_heading_warning(key, columns, place))
+            continue
+        column, unit = found
+        if isinstance(value, bool):
+            text = "yes" if value else "no"
+        elif isinstance(value, (str, int, float)):
+            text = str(value)
+        else:
+            faults.append(
+                place.fault(
+                    "is a list, table or date where one value belongs", "write a single value", heading=key
+                )
+            )
+            continue
+        try:
+            text = clean_text(text)
+        except InputProblem as problem:
+            faults += [place.located(fault, heading=key) for fault in problem.faults]
+            continue
+        if column.name in cells:
+            faults.append(
+                place.fault(
+                    f"says the same as {cells[column.name].heading}", "keep one of the two", heading=key
+                )
+            )
+        elif text:
+            cells[column.name] = Cell(text, key, unit)
+    return cells, warnings, faults
+
+
+def faults_of(
+    error: ValidationError, cells: Mapping[str, Cell], place: Place, *, missing: Callable[[str], str]
+) -> list[Fault]:
+    """Every fault of a validation with its place. missing : what to do when that column is empty."""
+    faults: list[Fault] = []
+    for entry in error.errors(include_url=False):
+        name = str(entry["loc"][0]) if entry["loc"] else ""
+        heading = cells[name].heading if name in cells else name
+        cause = entry.get("ctx", {}).get("error")
+        if isinstance(cause, InputProblem):
+            faults += [place.located(fault, heading=heading) for fault in cause.faults]
+        elif entry["type"] == "missing":
+            faults.append(place.fault(f"{name} is missing", missing(name), heading=heading))
+        else:
+            faults.append(place.fault(entry["msg"], heading=heading))
+    return faults

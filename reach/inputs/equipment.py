@@ -1,0 +1,129 @@
+"""Named kinds of antennas, feed lines and surroundings, and what a category is taken to have when nobody says.
+
+Every figure here is a typical middle value, common practice without a published source, unless its line says
+otherwise; whatever the user writes in a cell or in net.toml takes precedence. Gains are towards the horizon, a hand-held's
+includes the body of whoever holds it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from reach.stations import Category
+
+
+@dataclass(frozen=True)
+class AntennaKind:
+    """gain_dbi : where no band applies; gain_by_band_dbi : (frequency_mhz, gain_dbi), ascending."""
+
+    name: str
+    gain_dbi: float
+    gain_by_band_dbi: tuple[tuple[float, float], ...] = ()
+
+
+def _by_band(name: str, *gains: tuple[float, float]) -> AntennaKind:
+    on_two_metres = min(gains, key=lambda pair: abs(pair[0] - 146.0))[1]
+    return AntennaKind(name, on_two_metres, gains)
+
+
+ANTENNAS: dict[str, AntennaKind] = {
+    kind.name: kind
+    for kind in (
+        AntennaKind("isotropic", 0.0),  # by definition
+        AntennaKind("dipole", 2.15),  # half wave in free space: ITU-R V.573
+        _by_band("handheld whip", (29.0, -16.0), (52.0, -13.0), (146.0, -5.0), (223.0, -5.0), (446.0, -4.0)),
+        _by_band(
+            "handheld whip on belt",
+            (29.0, -23.0),
+            (52.0, -20.0),
+            (146.0, -12.0),
+            (223.0, -12.0),
+            (446.0, -11.0),
+        ),
+        _by_band(
+            "handheld long whip", (29.0, -10.0), (52.0, -7.0), (146.0, -1.0), (223.0, -1.0), (446.0, -1.0)
+        ),
+        AntennaKind("mobile quarter wave", 1.0),
+        AntennaKind("mobile five eighths", 3.0),
+        AntennaKind("mobile magnet mount", -1.0),  # at the roof's edge or on the boot
+        _by_band("mobile dual band", (146.0, 2.0), (446.0, 4.0)),
+        AntennaKind("ground plane", 1.8),
+        AntennaKind("j-pole", 2.0),
+        AntennaKind("roll-up j-pole", 1.5),
+        _by_band("base vertical", (29.0, 1.5), (52.0, 2.0), (146.0, 5.0), (223.0, 5.5), (446.0, 6.5)),
+        _by_band("base collinear", (52.0, 2.5), (146.0, 6.0), (223.0, 7.0), (446.0, 8.0)),
+        AntennaKind("four-dipole array", 8.0),
+        AntennaKind("3-element yagi", 7.5),  # towards where it points
+        AntennaKind("5-element yagi", 10.0),
+        AntennaKind("10-element yagi", 13.0),
+    )
+}
+
+
+@dataclass(frozen=True)
+class FeedLineKind:
+    """Matched loss per 100 ft = k1 sqrt(f) + k2 f, dB, f in MHz.
+
+    Fitted to catalogue points at 100 and 1000 MHz (handbook tables, from memory); makes differ by 20 %.
+    """
+
+    name: str
+    k1_db: float
+    k2_db: float
+
+
+FEED_LINES: dict[str, FeedLineKind] = {
+    kind.name: kind
+    for kind in (
+        FeedLineKind("RG-58C", 0.4021, 0.00879),
+        FeedLineKind("RG-58", 0.3437, 0.00363),
+        FeedLineKind("RG-8X", 0.3042, 0.00158),
+        FeedLineKind("RG-213", 0.1901, 0.00199),
+        FeedLineKind("RG-8", 0.1901, 0.00199),
+        FeedLineKind("LMR-400", 0.12229, 0.00026),
+        FeedLineKind("half-inch hardline", 0.0642, 0.00019),
+    )
+}
+CONNECTORS_DB = 0.2  # two connector pairs, added to every named line
+
+SURROUNDINGS_DB: dict[str, float] = {
+    "none": 0.0,
+    "open air": 0.0,
+    "in a vehicle": 10.0,  # hand-held with its own whip
+    "vehicle shadow": 4.0,  # antenna at the edge of the body
+    "on the belt": 7.0,
+    "indoors at a window": 7.0,
+    "indoors": 14.0,  # ITU-R P.2109 traditional building, median: 14.1 dB at 146 and 14.0 at 446 MHz
+    "basement": 25.0,
+    "woodland": 5.0,
+}
+
+
+@dataclass(frozen=True)
+class EquipmentDefaults:
+    """What a station of a category is taken to have. The feed line is a kind of FEED_LINES, empty for none."""
+
+    antenna_height_m: float
+    transmit_power_dbm: float
+    antenna: str
+    feed_line: str
+    feed_length_m: float
+    sensitivity_dbm: float = -121.0  # 0.2 uV for 12 dB SINAD
+
+
+_FIVE_WATTS_DBM = 36.9897
+_FIFTY_WATTS_DBM = 46.9897
+
+DEFAULTS: dict[Category, EquipmentDefaults] = {
+    Category.BASE: EquipmentDefaults(9.0, _FIFTY_WATTS_DBM, "base vertical", "RG-213", 15.0),
+    Category.MOBILE: EquipmentDefaults(2.0, _FIFTY_WATTS_DBM, "mobile dual band", "RG-58", 5.0),
+    Category.PORTABLE: EquipmentDefaults(1.5, _FIVE_WATTS_DBM, "handheld whip", "", 0.0),
+}
+REPEATER_DEFAULTS = EquipmentDefaults(20.0, _FIFTY_WATTS_DBM, "four-dipole array", "half-inch hardline", 30.0)
+# (lowest frequency, dB per path): 600 kHz spacing on 2 m costs more than 5 MHz on 70 cm
+_DUPLEXERS = ((300.0, 1.0), (0.0, 1.5))
+
+
+def duplexer_loss_db(frequency_mhz: float) -> float:
+    """Usual loss of a duplexer per path, dB."""
+    return next(loss for lowest, loss in _DUPLEXERS if frequency_mhz >= lowest)

@@ -1,0 +1,506 @@
+"""The roster: a spreadsheet of members saved as CSV, read into stations, all its faults gathered in one pass.
+
+Comma, semicolon and tab are all read as separators (whichever the heading row uses), with or without a
+byte-order mark, any line ends; blank lines and lines that start with # are passed over. Row numbers are those
+an editor shows.
+"""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import re
+import statistics
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from math import cos, hypot, radians
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import PlainValidator, ValidationError
+
+from reach.errors import Fault, InputProblem
+from reach.inputs import quantities as q
+from reach.inputs.columns import (
+    Cell,
+    Column,
+    Place,
+    clean_text,
+    column_for,
+    faults_of,
+    heading_key,
+    unknown_heading_warning,
+)
+from reach.inputs.equipment import DEFAULTS
+from reach.inputs.locators import (
+    COARSEST_FOR_A_PATH,
+    looks_like_locator,
+    parse_position,
+    position_of_coordinates,
+)
+from reach.inputs.quantities import quoted, refuse
+from reach.inputs.station_fields import EQUIPMENT_COLUMNS, EquipmentFields, complete
+from reach.inputs.text_files import read_text_file
+from reach.stations import Antenna, Category, Position, Station
+
+ROSTER_FILE = "roster.csv"
+MOST_MEMBERS = 5000
+
+POSITION_COLUMNS: tuple[Column, ...] = (
+    Column("latitude", None, ("lat",)),
+    Column("longitude", None, ("lon", "lng", "long")),
+    Column("position", None, ("locator", "grid", "maidenhead", "coordinates")),
+)
+ROSTER_COLUMNS: tuple[Column, ...] = (
+    Column("call_sign", None, ("call", "callsign", "station")),
+    Column("name", None, ("operator", "member")),
+    Column("category", None, ("kind",)),
+    *POSITION_COLUMNS,
+    *EQUIPMENT_COLUMNS,
+    Column("control", None, ("net_control", "willing_control", "willing_to_control")),
+    Column("relay", None, ("willing_relay", "willing_to_relay")),
+    Column("brief", None, ("brief_check_in",)),
+    Column("notes", None, ("note", "remarks", "comment", "comments")),
+)
+
+_CATEGORY_WORDS: dict[str, Category] = {
+    "base": Category.BASE,
+    "home": Category.BASE,
+    "fixed": Category.BASE,
+    "mobile": Category.MOBILE,
+    "vehicle": Category.MOBILE,
+    "portable": Category.PORTABLE,
+    "handheld": Category.PORTABLE,
+    "hand held": Category.PORTABLE,
+    "pedestrian": Category.PORTABLE,
+    "internet": Category.INTERNET,
+    "internet linked": Category.INTERNET,
+    "linked": Category.INTERNET,
+}
+# a call sign's shape: one to three characters, a digit, up to four more ending in a letter (ITU Radio
+# Regulations 19.67-19.69, simplified), with prefixes and suffixes behind strokes
+_CALL_SIGN_SHAPE = re.compile(
+    r"([A-Z0-9]{1,4}/)?[A-Z0-9]{1,3}[0-9][A-Z0-9]{0,3}[A-Z](/[A-Z0-9]{1,4})*", re.ASCII
+)
+_LONGEST_CALL_SIGN = 20
+_LONGEST_NAME = 80
+
+
+def parse_category(text: str) -> Category:
+    """base, mobile, portable (or handheld), internet. Raises : InputProblem."""
+    words = re.sub(r"[\s_\-/]+", " ", text.strip().lower())
+    if words in _CATEGORY_WORDS:
+        return _CATEGORY_WORDS[words]
+    close = difflib.get_close_matches(words, list(_CATEGORY_WORDS), n=1, cutoff=0.6)
+    hint = f"did you mean {close[0]}? " if close else ""
+    raise refuse(f"{quoted(text)} is not a category", f"{hint}Write base, mobile, portable or internet")
+
+
+def parse_call_sign(text: str) -> str:
+    """A call sign in capitals, of any shape up to 20 characters without spaces. Raises : InputProblem."""
+    call_sign = text.strip().upper()
+    if not call_sign or len(call_sign) > _LONGEST_CALL_SIGN or re.search(r"\s", call_sign):
+        raise refuse(
+            f"{quoted(text)} is not a call sign", "write up to 20 characters without spaces, e.g. QK3ABC"
+        )
+    return call_sign
+
+
+def has_call_sign_shape(call_sign: str) -> bool:
+    """Whether a call sign in capitals looks like one."""
+    return _CALL_SIGN_SHAPE.fullmatch(call_sign) is not None
+
+
+def parse_name(text: str) -> str:
+    """A name of up to 80 characters. Raises : InputProblem."""
+    if len(text) > _LONGEST_NAME:
+        raise refuse(f"{quoted(text)} has {len(text)} characters", f"shorten it to {_LONGEST_NAME}")
+    return text
+
+
+class MemberFields(EquipmentFields):
+    """One row of the roster as written, its place apart. Each field is read from a `Cell`."""
+
+    call_sign: Annotated[str, PlainValidator(lambda c: parse_call_sign(c.text))]
+    category: Annotated[Category, PlainValidator(lambda c: parse_category(c.text))]
+    name: Annotated[str, PlainValidator(lambda c: parse_name(c.text))] = ""
+    control: Annotated[bool, PlainValidator(lambda c: q.parse_yes_no(c.text))] = False
+    relay: Annotated[bool, PlainValidator(lambda c: q.parse_yes_no(c.text))] = False
+    brief: Annotated[bool, PlainValidator(lambda c: q.parse_yes_no(c.text))] = False
+
+
+_WHAT_IS_MISSING = {
+    "call_sign": "write the member's call sign",
+    "category": "write base, mobile, portable or internet",
+}
+
+
+@dataclass(frozen=True)
+class Roster:
+    """Members in the order of the file, with what is worth a second look."""
+
+    stations: tuple[Station, ...]
+    warnings: tuple[str, ...] = ()
+
+
+def read_roster(path: Path, *, own_defaults: Mapping[Category, EquipmentFields] | None = None) -> Roster:
+    """The members of a roster file.
+
+    own_defaults : the net's defaults by category, ahead of the built-in ones.
+    Raises : InputProblem with every fault of the file.
+    """
+    return parse_roster(read_text_file(path), file=path.name, own_defaults=own_defaults)
+
+
+def parse_roster(
+    text: str, *, file: str = ROSTER_FILE, own_defaults: Mapping[Category, EquipmentFields] | None = None
+) -> Roster:
+    """The members in a roster's text; see `read_roster`. Raises : InputProblem with every fault."""
+    faults: list[Fault] = []
+    warnings: list[str] = []
+    records = _records(text, file, faults)
+    heading_row = next(records, None)
+    if heading_row is None:
+        raise InputProblem(
+            faults
+            or [
+                Fault(
+                    "is empty", "start with a heading row: call_sign,latitude,longitude,category", file=file
+                )
+            ]
+        )
+    row_number, headings = heading_row
+    columns = _columns_of(headings, Place(file, row_number), faults, warnings)
+    stations: list[Station] = []
+    rows: list[int] = []
+    first_seen: dict[str, int] = {}
+    members = 0
+    for row_number, values in records:
+        members += 1
+        if members > MOST_MEMBERS:
+            faults.append(
+                Fault(f"has more than {MOST_MEMBERS} members", "split the roster", file=file, row=row_number)
+            )
+            break
+        place = Place(file, row_number)
+        extra = [value for value in values[len(headings) :] if value.strip()]
+        if extra or len(values) < len(headings):
+            faults.append(
+                place.fault(
+                    f"{len(values)} cells under {len(headings)} headings",
+                    "put text that holds the separator in quotation marks"
+                    if extra
+                    else "check for a lost separator",
+                )
+            )
+            continue
+        station, call_sign = _member(columns, values, place, own_defaults or {}, faults, warnings)
+        if call_sign is not None:
+            if call_sign in first_seen:
+                faults.append(
+                    place.fault(
+                        f"{call_sign} is already in row {first_seen[call_sign]}",
+                        "keep one row, or add a suffix such as /P",
+                        heading=_heading(columns, "call_sign"),
+                    )
+                )
+            first_seen.setdefault(call_sign, row_number)
+        if station is not None:
+            stations.append(station)
+            rows.append(row_number)
+    if not members and not faults:
+        faults.append(Fault("has no members below its headings", "write one member a row", file=file))
+    if faults:
+        raise InputProblem(faults)
+    warnings += _stray_positions(stations, rows, file)
+    return Roster(tuple(stations), tuple(warnings))
+
+
+def _records(text: str, file: str, faults: list[Fault]) -> Iterator[tuple[int, list[str]]]:
+    """(row number, cells) of every record that is neither blank nor a comment; a broken quotation ends it."""
+    lines = re.split(r"\r\n|\r|\n", text)
+    at = 0
+    start = 0
+    between_records = True
+
+    def feed() -> Iterator[str]:
+        nonlocal at, between_records, start
+        while at < len(lines):
+            line = lines[at]
+            at += 1
+            if between_records:
+                if not line.strip() or line.lstrip().startswith(("#", '"#')):
+                    continue
+                between_records = False
+                start = at
+            yield line + "\n"
+
+    separator = ","
+    for index, line in enumerate(lines):
+        if not line.strip() or line.lstrip().startswith(("#", '"#')):
+            continue
+        if declared := re.fullmatch(r'"?sep=(.)"?', line.strip() or line, re.IGNORECASE):
+            separator = declared.group(1)
+            lines[index] = ""
+            break
+        outside_quotes = re.sub(r'"[^"]*"', "", line)
+        separator = max((",", ";", "\t"), key=outside_quotes.count)
+        break
+    reader = csv.reader(feed(), delimiter=separator, strict=True, skipinitialspace=True)
+    while True:
+        between_records = True
+        try:
+            cells = next(reader)
+        except StopIteration:
+            return
+        except csv.Error:
+            faults.append(
+                Fault(
+                    "a quotation mark is opened and not closed, or closed amid a cell",
+                    "double the quotation marks that belong to the text; rows below were not read",
+                    file=file,
+                    row=start,
+                )
+            )
+            return
+        if any(cell.strip() for cell in cells):
+            yield start, cells
+
+
+def _columns_of(
+    headings: list[str], place: Place, faults: list[Fault], warnings: list[str]
+) -> list[tuple[Column, str, str] | None]:
+    """For every heading its column, unit and text; None for unknown ones, which are warned of."""
+    columns: list[tuple[Column, str, str] | None] = []
+    seen: dict[str, str] = {}
+    for heading in headings:
+        if not heading.strip():
+            columns.append(None)
+            continue
+        found = column_for(heading, ROSTER_COLUMNS)
+        if found is None:
+            try:
+                warnings.append(unknown_heading_warning(clean_text(heading), ROSTER_COLUMNS, place))
+            except InputProblem as problem:
+                faults += [place.located(fault, heading="") for fault in problem.faults]
+            columns.append(None)
+            continue
+        column, unit = found
+        shown = heading.strip()
+        if column.name in seen:
+            faults.append(
+                place.fault(f"says the same as column {seen[column.name]}", "keep one", heading=shown)
+            )
+        seen[column.name] = shown
+        columns.append((column, unit, shown))
+    for name in ("call_sign", "category"):
+        if name not in seen:
+            known = ", ".join(heading_key(h) for h in headings[:12] if h.strip())
+            faults.append(
+                place.fault(f"there is no column {name} among {quoted(known)}", "add it to the heading row")
+            )
+    if not ("position" in seen or ("latitude" in seen and "longitude" in seen)):
+        faults.append(
+            place.fault("there is no position", "add the columns latitude and longitude, or locator")
+        )
+    return columns
+
+
+def _heading(columns: list[tuple[Column, str, str] | None], name: str) -> str:
+    return next((c[2] for c in columns if c and c[0].name == name), name)
+
+
+def _member(
+    columns: list[tuple[Column, str, str] | None],
+    values: list[str],
+    place: Place,
+    own_defaults: Mapping[Category, EquipmentFields],
+    faults: list[Fault],
+    warnings: list[str],
+) -> tuple[Station | None, str | None]:
+    """The station of one row (None when it has faults) and its call sign where readable."""
+    found: list[Fault] = []
+    cells: dict[str, Cell] = {}
+    for column, value in zip(columns, values):
+        if column is None or not value.strip():
+            continue
+        try:
+            cells[column[0].name] = Cell(clean_text(value), heading=column[2], unit=column[1])
+        except InputProblem as problem:
+            found += [place.located(fault, heading=column[2]) for fault in problem.faults]
+    present = {column[0].name for column in columns if column}
+    fields: MemberFields | None = None
+    try:
+        fields = MemberFields.model_validate(
+            {name: cell for name, cell in cells.items() if name in MemberFields.model_fields}
+        )
+    except ValidationError as error:
+        problems = faults_of(error, cells, place, missing=lambda name: _WHAT_IS_MISSING[name])
+        # a column that is missing altogether was reported once, with the headings
+        found += [f for f in problems if not f.problem.endswith(" is missing") or f.column in present]
+    position: Position | None = None
+    if "position" in present or {"latitude", "longitude"} <= present:
+        try:
+            position = position_from(cells)
+        except InputProblem as problem:
+            found += [place.located(fault, heading="") for fault in problem.faults]
+    call_sign = fields.call_sign if fields else None
+    if fields is None and "call_sign" in cells:
+        try:
+            call_sign = parse_call_sign(cells["call_sign"].text)
+        except InputProblem:
+            call_sign = None  # its fault is already among those of the row
+    station: Station | None = None
+    if fields is not None and position is not None and not found:
+        where = f"{place.file}, row {place.row}, {fields.call_sign}"
+        try:
+            station = _station(fields, position, own_defaults.get(fields.category, EquipmentFields()))
+            warnings += position_warnings(position, category=fields.category, where=where)
+        except InputProblem as problem:
+            for fault in problem.faults:
+                heading = cells[fault.column].heading if fault.column in cells else fault.column
+                found.append(place.fault(fault.problem, fault.fix, heading=heading))
+        if not has_call_sign_shape(fields.call_sign):
+            warnings.append(f"{where}: does not look like a call sign; check the spelling.")
+    faults += found
+    return (None, call_sign) if found else (station, call_sign)
+
+
+def _station(fields: MemberFields, position: Position, own_defaults: EquipmentFields) -> Station:
+    if fields.category is Category.INTERNET:
+        return Station(
+            call_sign=fields.call_sign,
+            name=fields.name,
+            position=position,
+            category=fields.category,
+            antenna=Antenna(height_m=0.0, gain_dbi=0.0),
+            transmit_power_dbm=0.0,
+            backup=fields.backup,
+            willing_control=fields.control,
+            willing_relay=fields.relay,
+            brief=fields.brief,
+        )
+    if position.uncertainty_m > _COARSE_CELL_M:
+        raise InputProblem(
+            Fault(
+                f"{quoted(position.written)} is a cell of some {2.0 * position.uncertainty_m / 1000.0:.0f} km, "
+                "too coarse for a radio path",
+                "give 6 characters or more, better latitude and longitude",
+                column="position",
+            )
+        )
+    who = fields.category.value
+    equipment = complete(fields, own_defaults=own_defaults, defaults=DEFAULTS[fields.category], who=who)
+    return Station(
+        call_sign=fields.call_sign,
+        name=fields.name,
+        position=position,
+        category=fields.category,
+        antenna=equipment.antenna,
+        transmit_power_dbm=equipment.transmit_power_dbm,
+        feed_line=equipment.feed_line,
+        sensitivity_dbm=equipment.sensitivity_dbm,
+        extra_loss_db=equipment.extra_loss_db,
+        local_noise_db=equipment.local_noise_db,
+        noise=equipment.noise,
+        backup=equipment.backup,
+        willing_control=fields.control,
+        willing_relay=fields.relay,
+        brief=fields.brief,
+        assumed=equipment.assumed,
+    )
+
+
+_COARSE_CELL_M = 20_000.0  # half the diagonal of a 4-character cell is 60 km or more up to latitude 80
+
+
+def position_from(cells: Mapping[str, Cell]) -> Position:
+    """The place given by latitude and longitude, or by one position cell.
+
+    Raises : InputProblem; the column of each fault is the heading as typed.
+    """
+    latitude, longitude, position = cells.get("latitude"), cells.get("longitude"), cells.get("position")
+    try:
+        if latitude and longitude:
+            found = position_of_coordinates(latitude.text, longitude.text)
+            if position and not _agree(found, parse_position(position.text)):
+                raise refuse(
+                    f"{quoted(position.text)} and the coordinates are different places",
+                    "correct or empty one of them",
+                )
+            return found
+        if latitude or longitude:
+            missing, given = ("longitude", latitude) if latitude else ("latitude", longitude)
+            assert given is not None
+            if looks_like_locator(given.text):
+                return parse_position(given.text)
+            if not position:
+                raise InputProblem(Fault(f"{missing} is missing", "give both, or a locator", column=missing))
+        if position:
+            return parse_position(position.text)
+    except InputProblem as problem:
+        fallback = position.heading if position else ""
+        raise InputProblem(
+            replace(f, column=cells[f.column].heading if f.column in cells else f.column or fallback)
+            for f in problem.faults
+        ) from None
+    raise InputProblem(Fault("the position is missing", "give latitude and longitude, or a locator"))
+
+
+def _agree(one: Position, other: Position) -> bool:
+    """Whether two ways of giving a place mean the same: within the coarser one's cell, or 1 km."""
+    north_m = (one.latitude_deg - other.latitude_deg) * 111_200.0
+    east_m = (one.longitude_deg - other.longitude_deg) * 111_200.0 * cos(radians(one.latitude_deg))
+    return hypot(north_m, east_m) <= max(1000.0, 1.05 * other.uncertainty_m)
+
+
+def position_warnings(position: Position, *, category: Category, where: str) -> list[str]:
+    """What to say of a position known only as a cell. `where` starts the sentence."""
+    text = position.written
+    if category is Category.INTERNET or not looks_like_locator(text) or len(text) > COARSEST_FOR_A_PATH:
+        return []
+    return [
+        f"{where}: a 6-character locator may be off by {position.uncertainty_m / 1000.0:.0f} km; "
+        "its terrain path is a rough guess until latitude and longitude are given."
+    ]
+
+
+_FAR_KM = 600.0
+_NEAR_KM = 250.0
+
+
+def _stray_positions(stations: list[Station], rows: list[int], file: str) -> list[str]:
+    """Stations far from everyone else whose coordinates make sense swapped, or with a sign turned round."""
+    on_air = [(station, row) for station, row in zip(stations, rows) if station.has_radio_path]
+    if len(on_air) < 3:
+        return []
+    middle = (
+        statistics.median(s.position.latitude_deg for s, _ in on_air),
+        statistics.median(s.position.longitude_deg for s, _ in on_air),
+    )
+
+    def distance_km(latitude: float, longitude: float) -> float:
+        east = (longitude - middle[1] + 180.0) % 360.0 - 180.0
+        return hypot(latitude - middle[0], east * cos(radians(middle[0]))) * 111.2
+
+    warnings = []
+    for station, row in on_air:
+        latitude, longitude = station.position.latitude_deg, station.position.longitude_deg
+        away = distance_km(latitude, longitude)
+        if away <= _FAR_KM:
+            continue
+        guesses = (
+            ("latitude and longitude look swapped", longitude, latitude),
+            ("the sign of the longitude looks wrong", latitude, -longitude),
+            ("the sign of the latitude looks wrong", -latitude, longitude),
+            ("latitude and longitude look swapped, with a sign lost", longitude, -latitude),
+            ("latitude and longitude look swapped, with a sign lost", -longitude, latitude),
+        )
+        likely = [
+            text for text, lat, lon in guesses if abs(lat) <= 90.0 and distance_km(lat, lon) <= _NEAR_KM
+        ]
+        cause = likely[0] if likely else "check the position"
+        warnings.append(
+            f"{file}, row {row}, {station.call_sign}: is {away:.0f} km from the middle of the others; {cause}."
+        )
+    return warnings

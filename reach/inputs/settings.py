@@ -1,0 +1,97 @@
+"""net.toml as tables with line numbers, before any meaning is given to them."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+
+from reach.errors import Fault, InputProblem
+from reach.inputs.columns import Place
+from reach.inputs.text_files import read_text_file
+from reach.inputs.toml_lines import TomlLines, toml_lines
+
+NET_FILE = "net.toml"
+TABLES = ("net", "terrain", "channels", "repeaters", "defaults", "planning", "schedule", "script")
+
+
+@dataclass(frozen=True)
+class Settings:
+    """The tables of a net.toml. `lines` says where each key stands."""
+
+    file: str
+    tables: dict[str, object]
+    lines: TomlLines
+
+    def place(self, path: str) -> Place:
+        """Where a table is, e.g. 'net', 'defaults.base', 'repeaters[1]'."""
+        return Place(
+            self.file, self.lines.tables.get(path), prefix=f"{path}.", lines=self.lines.keys.get(path, {})
+        )
+
+    def table(self, name: str, faults: list[Fault]) -> dict[str, object]:
+        """A table by name, empty when absent; a value in its place is a fault."""
+        value = self.tables.get(name, {})
+        if isinstance(value, dict):
+            return value
+        faults.append(
+            self.place(name).fault("is a value where a table belongs", f"write [{name}] on a line of its own")
+        )
+        return {}
+
+    def tables_named(self, name: str, faults: list[Fault]) -> list[tuple[str, dict[str, object]]]:
+        """The tables of an array as (path, table), e.g. ('repeaters[1]', {...}); counted from 1."""
+        value = self.tables.get(name, [])
+        if (
+            isinstance(value, dict)
+            or not isinstance(value, list)
+            or not all(isinstance(v, dict) for v in value)
+        ):
+            faults.append(
+                self.place(name).fault(
+                    "is not a list of tables", f"write [[{name}]] in double brackets for each one"
+                )
+            )
+            return []
+        return [(f"{name}[{number}]", table) for number, table in enumerate(value, start=1)]
+
+
+def read_settings(folder: Path) -> Settings:
+    """The tables of FOLDER/net.toml. Raises : InputProblem when the folder or file is missing or no TOML."""
+    if not folder.is_dir():
+        raise InputProblem(
+            Fault(f"there is no folder {folder}", "`reach new FOLDER` makes one to start from")
+        )
+    return parse_settings(read_text_file(folder / NET_FILE))
+
+
+def parse_settings(text: str, *, file: str = NET_FILE) -> Settings:
+    """The tables of a TOML text. Raises : InputProblem with the row of what is no TOML."""
+    # a lone carriage return ends a line for an editor but not for TOML
+    text = text.replace("\r\n", "\n")
+    try:
+        tables = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        message = str(error)
+        found = re.search(r"\(at line (\d+), column (\d+)\)", message)
+        row = int(found.group(1)) if found else None
+        told = re.sub(r"\s*\(at .*\)$", "", message)
+        if "end of document" in message:
+            row = text.count("\n") + 1
+        shown = text.split("\n")[row - 1].strip()[:60] if row else ""
+        raise InputProblem(
+            Fault(
+                f"is not TOML here: {told[:1].lower()}{told[1:]}" + (f" ({shown})" if shown else ""),
+                'write key = value, with text in "quotation marks"',
+                file=file,
+                row=row,
+            )
+        ) from None
+    except RecursionError:
+        raise InputProblem(
+            Fault("is nested too deeply", "keep to the tables of the starter file", file=file)
+        ) from None
+    except ValueError as error:  # a date such as 2026-02-30, an integer of too many digits
+        raise InputProblem(Fault(f"holds a value that cannot be read ({error})", file=file)) from None
+    return Settings(file, tables, toml_lines(text))

@@ -1,0 +1,68 @@
+"""Reading the user's text files: size and encoding checked, every refusal one clear line."""
+
+from __future__ import annotations
+
+import codecs
+from pathlib import Path
+
+from reach.errors import Fault, InputProblem
+
+LARGEST_FILE_BYTES = 20_000_000
+
+
+def read_text_file(path: Path) -> str:
+    """The text of a UTF-8 file (with or without byte-order mark), or of UTF-16 with one. Newlines as they are.
+
+    Raises : InputProblem when the file is missing, a folder, unreadable, over 20 MB, binary or of another encoding.
+    """
+    name = path.name
+    if path.is_dir():
+        raise InputProblem(Fault("is a folder, not a file", "give the file itself", file=name))
+    try:
+        size = path.stat().st_size
+        if size > LARGEST_FILE_BYTES:
+            raise InputProblem(
+                Fault(
+                    f"has {size / 1e6:.0f} MB; at most 20 MB are read",
+                    "check that it is the right file",
+                    file=name,
+                )
+            )
+        raw = path.read_bytes()
+    except FileNotFoundError:
+        raise InputProblem(
+            Fault(
+                f"there is no such file in {path.parent}",
+                "`reach new FOLDER` writes one to start from",
+                file=name,
+            )
+        ) from None
+    except OSError as error:
+        raise InputProblem(Fault(f"cannot be read ({error.strerror or error})", file=name)) from error
+    return decoded(raw, file=name)
+
+
+def decoded(raw: bytes, *, file: str) -> str:
+    """Bytes as text. Raises : InputProblem naming the row of the first byte that is no text."""
+    if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        encoding = "utf-16"
+    else:
+        encoding = "utf-8-sig"
+    try:
+        text = raw.decode(encoding)
+    except UnicodeDecodeError as error:
+        row = raw.count(b"\n", 0, error.start) + 1
+        raise InputProblem(
+            Fault(
+                f"is not UTF-8 text (byte {raw[error.start]:#04x})",
+                "save it again as UTF-8 (in a spreadsheet: 'CSV UTF-8')",
+                file=file,
+                row=row,
+            )
+        ) from None
+    if "\0" in text:
+        row = text.count("\n", 0, text.index("\0")) + 1
+        raise InputProblem(
+            Fault("is not a text file (it holds zero bytes)", "save it as text, UTF-8", file=file, row=row)
+        )
+    return text
