@@ -2,34 +2,39 @@
 
 from __future__ import annotations
 
+import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
 from reach.propagation.itm.path import point_to_point
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 
 @njit(cache=True, nogil=True)
 def itm_paths(
-    first,
-    last,
-    start,
-    distance,
-    ground,
-    tx_height,
-    rx_height,
-    frequency,
-    vertical,
-    surface_refractivity,
-    permittivity,
-    conductivity,
-    climate,
-    mdvar,
-    time_share,
-    location_share,
-    situation_share,
-    rows,
-    errors,
-    warnings,
-):
+    first: int,
+    last: int,
+    start: IntArray,
+    distance: FloatArray,
+    ground: FloatArray,
+    tx_height: FloatArray,
+    rx_height: FloatArray,
+    frequency: FloatArray,
+    vertical: bool,
+    surface_refractivity: float,
+    permittivity: float,
+    conductivity: float,
+    climate: int,
+    mdvar: int,
+    time_share: float,
+    location_share: float,
+    situation_share: float,
+    rows: FloatArray,
+    errors: IntArray,
+    warnings: IntArray,
+) -> None:
     """Paths first..last-1 of a ragged batch into rows (paths, COLUMNS), errors and warnings (paths,)."""
     for p in range(first, last):
         errors[p], warnings[p] = point_to_point(

@@ -46,7 +46,10 @@ def height_gain_db(x_km: float, K: float) -> float:
 
 @register_jitable
 def scaled_distance(a_m: float, d_m: float, f: float, Z_g: complex) -> tuple[float, float]:
-    """Scaled distance x and ground factor K of one of the three radii. Source : Algorithm, A_r; TN101 (8.3)."""
+    """Scaled distance x and ground factor K of one of the three radii.
+
+    Source : Algorithm, A_r; TN101 section 8.
+    """
     C = (4.0 / 3.0 * ACTUAL_EARTH_RADIUS_M / a_m) ** (1.0 / 3.0)
     K = 0.017778 * C * f ** (-1.0 / 3.0) / abs(Z_g)
     B = 1.607 - K
@@ -68,7 +71,7 @@ def smooth_earth_db(
     x_2, K_2 = scaled_distance(0.5 * d_2 * d_2 / h_e2, d_2, f, Z_g)
     x = x_0 + x_1 + x_2
     G = 0.05751 * x - 10.0 * math.log10(x)
-    return G - height_gain_db(x_1, K_1) - height_gain_db(x_2, K_2) - 20.0
+    return float(G - height_gain_db(x_1, K_1) - height_gain_db(x_2, K_2) - 20.0)
 
 
 @register_jitable
@@ -108,4 +111,4 @@ def diffraction_db(
     root = math.sqrt(1.0 + (h_e1 * h_e2 - q_0) / (q_0 + 10.0))
     q = (root + (d_L - theta_los * a) / d) * min(k * roughness_m(delta_h, d), 6283.2)
     w = 25.1 / (25.1 + math.sqrt(q))
-    return w * A_r + (1.0 - w) * A_k + A_fo
+    return float(w * A_r + (1.0 - w) * A_k + A_fo)

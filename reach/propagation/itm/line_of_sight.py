@@ -49,7 +49,8 @@ def near_attenuation_db(
     Source : Algorithm, A_los(d) and its weight w; ITM 1.2.2.
     """
     w = 1.0 / (1.0 + f * delta_h / max(10e3, d_sL))
-    return w * two_ray_db(d, f, Z_g, h_e1, h_e2, delta_h) + (1.0 - w) * (M_d * d + A_d0)
+    A_t = two_ray_db(d, f, Z_g, h_e1, h_e2, delta_h)
+    return float(w * A_t + (1.0 - w) * (M_d * d + A_d0))
 
 
 @register_jitable
@@ -67,7 +68,8 @@ def near_reference_db(
 ) -> float:
     """Reference attenuation of a path shorter than the smooth-earth horizons, dB over free space.
 
-    A curve A_sL + k1 (d - d_sL) + k2 ln(d / d_sL) through two near distances and the diffraction line at d_sL.
+    The curve A_sL + k1 (d - d_sL) + k2 ln(d / d_sL) through two near distances; at d_sL it meets the
+    diffraction line.
     Source : Algorithm, section "coefficients for the line-of-sight range"; ITM 1.2.2.
     """
     A_sL = A_d0 + M_d * d_sL

@@ -43,13 +43,13 @@ LIMITS = ModelLimits(
 )
 
 ERROR_WORDS = {
-    chain.THIN_AIR: "refractivity at the path's mean elevation is below 150 N-units; ITM is valid from 150 to 400 "
-    "N-units (give a higher sea-level value or a lower path)",
-    chain.THICK_AIR: "refractivity at the path's mean elevation is above 400 N-units; ITM is valid from 150 to 400 "
-    "N-units (give a lower sea-level value)",
+    chain.THIN_AIR: "refractivity at the path's mean elevation is below 150 N-units; ITM is valid from 150 "
+    "to 400 N-units (give a higher sea-level value or a lower path)",
+    chain.THICK_AIR: "refractivity at the path's mean elevation is above 400 N-units; ITM is valid from 150 "
+    "to 400 N-units (give a lower sea-level value)",
     chain.EARTH_CURVATURE: "effective earth radius is outside ITM's valid range, 4000 to 13 333 km",
-    chain.GROUND_IMPEDANCE: "ground conducts too well for this frequency and polarisation (its impedance is more "
-    "reactive than resistive); ITM is not valid there: give a lower conductivity",
+    chain.GROUND_IMPEDANCE: "ground conducts too well for this frequency and polarisation (its impedance is "
+    "more reactive than resistive); ITM is not valid there: give a lower conductivity",
 }
 
 
@@ -142,7 +142,7 @@ class ItmModel:
     @property
     def summary(self) -> str:
         return (
-            "Statistics fitted to thousands of measured paths over bare terrain; the one to use on the 10 m band. "
+            "Statistics fitted to thousands of measured paths over bare terrain; the one for the 10 m band. "
             "It sees no trees or houses and no skywave."
         )
 
@@ -152,7 +152,9 @@ class ItmModel:
 
     def in_climate(self, climate: Climate) -> ItmModel:
         """The same settings in another climate, with its usual refractivity."""
-        return replace(self, climate=climate, surface_refractivity_n_units=USUAL_REFRACTIVITY_N_UNITS[climate])
+        return replace(
+            self, climate=climate, surface_refractivity_n_units=USUAL_REFRACTIVITY_N_UNITS[climate]
+        )
 
     def loss(
         self,
@@ -298,7 +300,9 @@ def _warnings(inputs: PathInputs, flags: NDArray[np.int64]) -> tuple[tuple[int, 
     # every frequency that needs words of its own has its flag set too
     out: list[tuple[int, str]] = []
     for p in np.flatnonzero((flags != 0) | (intervals < FEWEST_INTERVALS)).tolist():
-        out += [(p, text) for text in warning_words(int(flags[p]), frequency_mhz=float(inputs.frequency_mhz[p]))]
+        out += [
+            (p, text) for text in warning_words(int(flags[p]), frequency_mhz=float(inputs.frequency_mhz[p]))
+        ]
         if intervals[p] < FEWEST_INTERVALS:
             out.append(
                 (p, f"profile has only {intervals[p] + 1} points; ITM wants at least {FEWEST_INTERVALS + 1}")

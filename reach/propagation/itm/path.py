@@ -24,10 +24,10 @@ FloatArray = NDArray[np.float64]
 
 # Columns of a path's row of results.
 (
-    LOSS_DB, FREE_SPACE_DB, REFERENCE_DB, THETA_1_RAD, THETA_2_RAD, D_1_M, D_2_M, H_E1_M, H_E2_M, N_S, DELTA_H_M,
-    REGION, LENGTH_M, STEP_M, EARTH_RADIUS_M,
-) = range(15)  # fmt: skip
-COLUMNS = 15
+    LOSS_DB, FREE_SPACE_DB, REFERENCE_DB, THETA_1_RAD, THETA_2_RAD, D_1_M, D_2_M, H_E1_M, H_E2_M, N_S,
+    DELTA_H_M, REGION, EARTH_RADIUS_M,
+) = range(13)  # fmt: skip
+COLUMNS = 13
 
 # What can be wrong with a path that only shows on the way.
 FINE, THIN_AIR, THICK_AIR, EARTH_CURVATURE, GROUND_IMPEDANCE = 0, 1021, 1022, 1016, 1013
@@ -136,7 +136,7 @@ def warning_bits(
         bits |= 0x0008
     if D > 2000e3:
         bits |= 0x0010
-    if D < abs(h_e1 - h_e2) / 0.2:
+    if abs(h_e1 - h_e2) / 0.2 > D:
         bits |= 0x0020
     if D < 1e3:
         bits |= 0x0040
@@ -201,9 +201,7 @@ def point_to_point(
         return GROUND_IMPEDANCE, 0
 
     theta_1, theta_2, d_1, d_2, h_e1, h_e2, delta_h = read_profile(z, xi, h_1, h_2, a)
-    A_ref, region = reference_db(
-        D, f, Z_g, a, N_s, h_1, h_2, h_e1, h_e2, d_1, d_2, theta_1, theta_2, delta_h
-    )
+    A_ref, region = reference_db(D, f, Z_g, a, N_s, h_1, h_2, h_e1, h_e2, d_1, d_2, theta_1, theta_2, delta_h)
     A, far_tail = varied_attenuation_db(
         A_ref, D, f, h_e1, h_e2, delta_h, climate, mdvar,
         deviate(time_share), deviate(location_share), deviate(situation_share),
@@ -222,7 +220,5 @@ def point_to_point(
     row[N_S] = N_s
     row[DELTA_H_M] = delta_h
     row[REGION] = region
-    row[LENGTH_M] = D
-    row[STEP_M] = xi
     row[EARTH_RADIUS_M] = a
     return FINE, warning_bits(D, f, a, N_s, h_1, h_2, h_e1, h_e2, d_1, d_2, theta_1, theta_2, far_tail)

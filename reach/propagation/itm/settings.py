@@ -71,7 +71,7 @@ class VariabilityMode(IntEnum):
 
 
 class LeftOut(IntEnum):
-    """Variation that does not apply: LOCATION when both sites are fixed and known; SITUATION for interference."""
+    """Variation that does not apply: LOCATION between fixed, known sites; SITUATION for interference."""
 
     NOTHING = 0
     LOCATION = 10
@@ -83,7 +83,8 @@ class LeftOut(IntEnum):
 class Percentages:
     """Shares in which the loss is at most the one returned, each above 0 and below 100 %.
 
-    time_pct : of hours; location_pct : of comparable places; situation_pct : of comparable paths. 50 is median.
+    time_pct : of hours; location_pct : of comparable places; situation_pct : of comparable paths. 50 is
+    the median.
     """
 
     time_pct: float = 50.0
@@ -155,8 +156,8 @@ WARNING_WORDS = {
     ItmWarning.TOO_NEAR: "path is shorter than 1 km: the figure is doubtful",
     ItmWarning.TX_STEEP_HORIZON: "horizon at the transmitter is steeper than 0.2 rad (11 degrees)",
     ItmWarning.RX_STEEP_HORIZON: "horizon at the receiver is steeper than 0.2 rad (11 degrees)",
-    ItmWarning.TX_NEAR_OBSTACLE: "ground very near the transmitter is its horizon: a bank or a house may decide the link",
-    ItmWarning.RX_NEAR_OBSTACLE: "ground very near the receiver is its horizon: a bank or a house may decide the link",
+    ItmWarning.TX_NEAR_OBSTACLE: "horizon very near the transmitter: a bank or a house may decide the link",
+    ItmWarning.RX_NEAR_OBSTACLE: "horizon very near the receiver: a bank or a house may decide the link",
     ItmWarning.TX_FAR_HORIZON: "horizon at the transmitter is unusually far (hilltop)",
     ItmWarning.RX_FAR_HORIZON: "horizon at the receiver is unusually far (hilltop)",
     ItmWarning.FAR_TAIL: "a percentage is so near 0 or 100 % that the statistics are guesswork",

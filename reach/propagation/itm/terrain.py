@@ -32,13 +32,11 @@ def mean_elevation_m(z: FloatArray) -> float:
 
 
 @register_jitable
-def horizons(
-    z: FloatArray, xi: float, h_1: float, h_2: float, a: float
-) -> tuple[float, float, float, float]:
+def horizons(z: FloatArray, xi: float, h_1: float, h_2: float, a: float) -> tuple[float, float, float, float]:
     """Elevation angles (rad) and distances (m) of the radio horizons: theta_1, theta_2, d_1, d_2.
 
     h_1, h_2 : structural heights, m; a : effective earth radius, m. With the ends in each other's sight both
-    distances are the path length. Of equal maxima the one met first from the transmitter counts, at both ends.
+    distances are the path length. Of equal maxima the one met first from the transmitter counts for both.
     Source : Algorithm, section "preparation", horizons; ITM 1.2.2.
     """
     n = z.size - 1
@@ -94,8 +92,8 @@ def fitted_ends(z: FloatArray, xi: float, d_a: float, d_b: float) -> tuple[float
 def terrain_irregularity_m(z: FloatArray, xi: float, d_a: float, d_b: float) -> float:
     """Terrain irregularity parameter delta h, m: interdecile range about the fitted line, for a long path.
 
-    d_a, d_b : the part of the path considered. The range seen is raised to its asymptote for long paths, so on
-    a short path the figure is up to five times what the profile shows.
+    d_a, d_b : the part of the path considered. The range seen is raised to its asymptote for long paths, so
+    on a short path the figure is up to five times what the profile shows.
     Source : Algorithm, section "preparation", delta h; ITM 1.2.2.
     """
     n = z.size - 1

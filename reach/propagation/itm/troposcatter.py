@@ -39,14 +39,17 @@ def frequency_gain_curve_db(r: float, j: int) -> float:
 
 @register_jitable
 def frequency_gain_db(r: float, eta: float) -> float:
-    """Frequency gain H_01(r, eta), dB, eta held within 1..5, straight between curves. Source : Algorithm, H_01."""
+    """Frequency gain H_01(r, eta), dB, eta held within 1..5, straight between curves.
+
+    Source : Algorithm, H_01.
+    """
     eta = min(max(eta, 1.0), 5.0)
     i = int(eta)
     fraction = eta - i
     gain = frequency_gain_curve_db(r, i - 1)
     if fraction != 0.0:
         gain = (1.0 - fraction) * gain + fraction * frequency_gain_curve_db(r, i)
-    return gain
+    return float(gain)
 
 
 @register_jitable
@@ -88,8 +91,7 @@ def scatter_db(
         s = max(0.1, s)
         h_0 = (d - asymmetry) * (d + asymmetry) * theta * 0.25 / d
         eta = (h_0 / 1755.6) * (
-            1.0
-            + (0.031 - 2.32e-3 * N_s + 5.67e-6 * N_s * N_s) * math.exp(-(min(1.7, h_0 / 8000.0) ** 6))
+            1.0 + (0.031 - 2.32e-3 * N_s + 5.67e-6 * N_s * N_s) * math.exp(-(min(1.7, h_0 / 8000.0) ** 6))
         )
         H_00 = 0.5 * (frequency_gain_db(r_1, eta) + frequency_gain_db(r_2, eta))
         correction = 6.0 * (0.6 - math.log10(max(eta, 1.0))) * math.log10(s) * math.log10(q)

@@ -10,8 +10,9 @@ from numba.extending import register_jitable
 from reach.propagation.itm.diffraction import WAVENUMBER_DIVISOR
 from reach.propagation.itm.terrain import roughness_m
 
-# NBS TN101 section 10 and NTIA Report 82-100: one column per climate, 1 equatorial, 2 continental subtropical,
-# 3 maritime subtropical, 4 desert, 5 continental temperate, 6 maritime temperate over land, 7 over sea.
+# NBS TN101 section 10 and NTIA Report 82-100: one column per climate, 1 equatorial, 2 continental
+# subtropical, 3 maritime subtropical, 4 desert, 5 continental temperate, 6 maritime temperate over land,
+# 7 the same over sea.
 # Rows of a curve: c1 (dB), c2 (dB), x1, x2, x3 (m).
 MEDIAN_CURVE = np.array(
     [
@@ -84,9 +85,12 @@ def curve_db(c_1: float, c_2: float, x_1: float, x_2: float, x_3: float, d_e: fl
 
 @register_jitable
 def effective_distance_m(D: float, f: float, h_e1: float, h_e2: float) -> float:
-    """Effective distance d_e of the variability curves, m. Source : Algorithm, section 4; TN101 section 10."""
+    """Effective distance d_e of the variability curves, m.
+
+    Source : Algorithm, section 4; TN101 section 10.
+    """
     k = f / WAVENUMBER_DIVISOR
-    d_ex = math.sqrt(18e6 * h_e1) + math.sqrt(18e6 * h_e2) + (575.7e12 / k) ** (1.0 / 3.0)
+    d_ex: float = math.sqrt(18e6 * h_e1) + math.sqrt(18e6 * h_e2) + (575.7e12 / k) ** (1.0 / 3.0)
     if d_ex > D:
         return 130e3 * D / d_ex
     return 130e3 + D - d_ex
@@ -101,15 +105,27 @@ def time_spreads_db(climate: int, d_e: float, f: float) -> tuple[float, float, f
     c = climate - 1
     q = math.log(0.133 * f / WAVENUMBER_DIVISOR)
     worse_factor = WORSE_FREQUENCY[0, c] + WORSE_FREQUENCY[1, c] / (1.0 + (WORSE_FREQUENCY[2, c] * q) ** 2)
-    better_factor = BETTER_FREQUENCY[0, c] + BETTER_FREQUENCY[1, c] / (1.0 + (BETTER_FREQUENCY[2, c] * q) ** 2)
+    better_factor = BETTER_FREQUENCY[0, c] + BETTER_FREQUENCY[1, c] / (
+        1.0 + (BETTER_FREQUENCY[2, c] * q) ** 2
+    )
     median = curve_db(
-        MEDIAN_CURVE[0, c], MEDIAN_CURVE[1, c], MEDIAN_CURVE[2, c], MEDIAN_CURVE[3, c], MEDIAN_CURVE[4, c], d_e
+        MEDIAN_CURVE[0, c],
+        MEDIAN_CURVE[1, c],
+        MEDIAN_CURVE[2, c],
+        MEDIAN_CURVE[3, c],
+        MEDIAN_CURVE[4, c],
+        d_e,
     )
     worse = curve_db(
         WORSE_CURVE[0, c], WORSE_CURVE[1, c], WORSE_CURVE[2, c], WORSE_CURVE[3, c], WORSE_CURVE[4, c], d_e
     )
     better = curve_db(
-        BETTER_CURVE[0, c], BETTER_CURVE[1, c], BETTER_CURVE[2, c], BETTER_CURVE[3, c], BETTER_CURVE[4, c], d_e
+        BETTER_CURVE[0, c],
+        BETTER_CURVE[1, c],
+        BETTER_CURVE[2, c],
+        BETTER_CURVE[3, c],
+        BETTER_CURVE[4, c],
+        d_e,
     )
     return median, worse * worse_factor, better * better_factor
 
