@@ -5,17 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from itertools import combinations
-from typing import TYPE_CHECKING
+from typing import Protocol
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from reach.geodesy import points_along
 from reach.stations import Position
 
-if TYPE_CHECKING:
-    from reach.terrain.tiles import Terrain
-
 LOOK_EVERY_M = 500.0
+
+
+class KnowsTiles(Protocol):
+    """What `Terrain` tells here: the pixel size at points, NaN outside every tile."""
+
+    def step_m_at(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> NDArray[np.float64]: ...
 
 
 def cell_name(latitude_deg: float, longitude_deg: float) -> str:
@@ -53,7 +57,7 @@ def needed_cells(positions: Sequence[Position]) -> tuple[str, ...]:
     return tuple(sorted(found))
 
 
-def missing_cells(terrain: Terrain, positions: Sequence[Position]) -> tuple[str, ...]:
+def missing_cells(terrain: KnowsTiles, positions: Sequence[Position]) -> tuple[str, ...]:
     """The needed cells in which some path leaves every tile, sorted.
 
     Looked at every 500 m; voids inside a tile are not seen.

@@ -45,9 +45,9 @@ SIDE_FILES = frozenset(
     f".{s}"
     for s in re.findall(
         r"\S+",
-        "xml ovr prj tfw hdr aux txt md rst html htm pdf csv tsv json geojson toml yaml yml ini py ipynb sh bat "
-        "png jpg jpeg gif webp svg kml kmz gpx log"
-        " doc docx xls xlsx ods odt gz 7z db sqlite gpkg shp shx dbf "
+        "xml ovr prj tfw hdr aux txt md rst html htm pdf csv tsv json geojson toml yaml yml ini py ipynb "
+        "sh bat png jpg jpeg gif webp svg kml kmz gpx log "
+        "doc docx xls xlsx ods odt gz 7z db sqlite gpkg shp shx dbf "
         "cpg sbn sbx msk num swb err qgz qgs part crdownload",
     )
 )
