@@ -22,12 +22,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.links.chance import chance_of_working
 from reach.links.ends import RadioEnd, RadioEnds
 from reach.links.grade import Grade, grade_of
 from reach.links.receiver import FmMode, narrow_step_db
 from reach.links.s_meter import s_reading
 from reach.links.words import chance_in_words
+from reach.propagation.variability import chance_of_working
 from reach.units import dbm_to_microvolts
 
 FloatArray = NDArray[np.float64]

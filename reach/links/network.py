@@ -52,7 +52,7 @@ class SimplexNetwork:
         path_sigma_db : of the path's own loss, symmetric, the same deviation in both directions;
         station_sigma_db (n,) : of a station's site, shared by all its paths, transmitting and receiving;
         receive_sigma_db (n,) : of the noise at a receiver, shared by all it hears;
-        time_sigma_db : from evening to evening, symmetric.
+        time_sigma_db : from evening to evening; one draw for a path, scaled per direction.
         None in a network built without them.
     model : name of the path-loss model behind path_loss_db.
     """

@@ -4,20 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import fields, is_dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reach.links.budget import LinkBudget, link_budget, received_levels_dbm, required_levels_dbm
-from reach.links.chance import chance_of_working, path_sigma_db, site_sigma_db, time_sigma_db
 from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end
 from reach.links.network import DirectedLink, RepeaterMember, RepeaterNetwork, SimplexNetwork
 from reach.links.noise import is_extrapolated
-from reach.links.paths import PathEnd, Progress, survey_paths
+from reach.links.paths import PathEnd, Progress, SurveyedPaths, survey_paths
 from reach.links.receiver import WIDE, fm_mode
+from reach.links.spread import REPEATER_SIGMA_DB, station_sigma_db, time_sigma_db
 from reach.propagation.choose import choose_model
 from reach.propagation.models import PathLossModel
-from reach.stations import Category, Channel, Net, Repeater, Station
+from reach.propagation.variability import PATH_SIGMA_DB, SigmaParts, chance_of_working
+from reach.stations import Channel, Net, Polarisation, Repeater, Station
+from reach.terrain.clutter import LandCover
 from reach.terrain.tiles import Terrain
 
 FloatArray = NDArray[np.float64]
@@ -43,13 +46,13 @@ def survey_simplex(
     on_air = [i for i, station in enumerate(stations) if station.has_radio_path]
     pairs = [(i, j) for k, i in enumerate(on_air) for j in on_air[k + 1 :]]
     path_ends = [_path_end(station) for station in stations]
-    paths = survey_paths(
-        [(path_ends[i], path_ends[j]) for i, j in pairs],
+    paths = _surveyed(
+        net,
         terrain,
         model,
+        [(path_ends[i], path_ends[j]) for i, j in pairs],
         frequencies_mhz=[channel.frequency_mhz],
         polarisation=channel.polarisation,
-        k_factor=net.k_factor,
         progress=progress,
     )
     first = np.array([i for i, _ in pairs], dtype=np.intp)
@@ -73,15 +76,22 @@ def survey_simplex(
     received_dbm = received_levels_dbm(tx=tx, rx=rx, path_loss_db=path_loss_db)
     required_dbm = required_levels_dbm(tx=tx, rx=rx, mode=mode)
     margin_db = received_dbm - required_dbm
-    own_site_db = np.array([site_sigma_db(station.category) for station in stations], dtype=np.float64)
-    path_db, time_db = path_sigma_db(distance_m), time_sigma_db(distance_m)
-    sigma_db = np.sqrt(
-        path_db**2
-        + own_site_db[:, np.newaxis] ** 2
-        + own_site_db[np.newaxis, :] ** 2
-        + ends.noise_sigma_db[np.newaxis, :] ** 2
-        + time_db**2
+    own_site_db = np.array([station_sigma_db(s.category) for s in stations], dtype=np.float64)
+    height_m = np.array([s.antenna.height_m for s in stations], dtype=np.float64)
+    spread = SigmaParts(
+        path_db=np.where(np.isnan(path_loss_db), np.nan, PATH_SIGMA_DB),
+        tx_station_db=own_site_db[:, np.newaxis],
+        rx_station_db=own_site_db[np.newaxis, :],
+        time_db=time_sigma_db(
+            distance_m=distance_m,
+            frequency_mhz=channel.frequency_mhz,
+            tx_height_m=height_m[:, np.newaxis],
+            rx_height_m=height_m[np.newaxis, :],
+            margin_db=margin_db,
+        ),
+        rx_noise_db=ends.noise_sigma_db[np.newaxis, :],
     )
+    sigma_db = spread.total_db
     return SimplexNetwork(
         net=net,
         channel=channel,
@@ -97,10 +107,10 @@ def survey_simplex(
         fresnel_clearance=clearance,
         warnings=(*_net_warnings(net, [channel.frequency_mhz], stations), *paths.warnings),
         required_dbm=required_dbm,
-        path_sigma_db=path_db,
+        path_sigma_db=np.asarray(spread.path_db),
         station_sigma_db=own_site_db,
         receive_sigma_db=ends.noise_sigma_db,
-        time_sigma_db=time_db,
+        time_sigma_db=np.asarray(spread.time_db),
         model=model.name,
     )
 
@@ -116,21 +126,17 @@ def survey_repeater(
     model = net_model(net, min(repeater.input_mhz, repeater.output_mhz))
     stations = tuple(station for station in net.stations if station.has_radio_path)
     hub = PathEnd(repeater.call_sign, repeater.position, repeater.antenna.height_m)
-    paths = survey_paths(
-        [(_path_end(station), hub) for station in stations],
+    paths = _surveyed(
+        net,
         terrain,
         model,
+        [(_path_end(station), hub) for station in stations],
         frequencies_mhz=[repeater.input_mhz, repeater.output_mhz],
-        k_factor=net.k_factor,
+        polarisation=Polarisation.VERTICAL,
         progress=progress,
     )
-    own_site_db = np.array([site_sigma_db(station.category) for station in stations], dtype=np.float64)
-    shared_db = np.sqrt(
-        own_site_db**2
-        + site_sigma_db(Category.BASE) ** 2
-        + path_sigma_db(paths.distance_m) ** 2
-        + time_sigma_db(paths.distance_m) ** 2
-    )
+    own_site_db = np.array([station_sigma_db(s.category) for s in stations], dtype=np.float64)
+    own_height_m = np.array([s.antenna.height_m for s in stations], dtype=np.float64)
 
     def ends(frequency_mhz: float) -> tuple[RadioEnds, RadioEnds]:
         members = [station_end(s, frequency_mhz=frequency_mhz, net_noise=net.noise) for s in stations]
@@ -138,16 +144,29 @@ def survey_repeater(
         return RadioEnds.of(members), RadioEnds.of([own])
 
     def directed(
-        tx: RadioEnds, rx: RadioEnds, path_loss_db: FloatArray
+        tx: RadioEnds, rx: RadioEnds, path_loss_db: FloatArray, frequency_mhz: float
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         received_dbm = received_levels_dbm(tx=tx, rx=rx, path_loss_db=path_loss_db)
         margin_db = received_dbm - required_levels_dbm(tx=tx, rx=rx, mode=WIDE)
-        return received_dbm, margin_db, np.hypot(shared_db, rx.noise_sigma_db)
+        spread = SigmaParts(
+            path_db=PATH_SIGMA_DB,
+            tx_station_db=own_site_db,
+            rx_station_db=REPEATER_SIGMA_DB,
+            time_db=time_sigma_db(
+                distance_m=paths.distance_m,
+                frequency_mhz=frequency_mhz,
+                tx_height_m=own_height_m,
+                rx_height_m=repeater.antenna.height_m,
+                margin_db=margin_db,
+            ),
+            rx_noise_db=rx.noise_sigma_db,
+        )
+        return received_dbm, margin_db, spread.total_db
 
     members_up, hub_up = ends(repeater.input_mhz)
     members_down, hub_down = ends(repeater.output_mhz)
-    way_in = directed(members_up, hub_up, paths.path_loss_db[:, 0])
-    way_out = directed(hub_down, members_down, paths.path_loss_db[:, 1])
+    way_in = directed(members_up, hub_up, paths.path_loss_db[:, 0], repeater.input_mhz)
+    way_out = directed(hub_down, members_down, paths.path_loss_db[:, 1], repeater.output_mhz)
 
     def link(k: int, way: tuple[FloatArray, FloatArray, FloatArray], *, tx: str, rx: str) -> DirectedLink:
         inward = tx == stations[k].call_sign
@@ -189,10 +208,48 @@ def net_model(net: Net, frequency_mhz: float) -> PathLossModel:
 
     Raises : OutOfRange when the named model does not reach the frequency.
     """
-    model = choose_model(net.model, frequency_mhz)
-    if is_dataclass(model) and any(field.name == "k_factor" for field in fields(model)):
-        return replace(model, k_factor=net.k_factor)
-    return model
+    model: Any = choose_model(net.model, frequency_mhz)
+    if is_dataclass(model) and any(setting.name == "k_factor" for setting in fields(model)):
+        model = replace(model, k_factor=net.k_factor)  # type: ignore[type-var]
+    chosen: PathLossModel = model
+    return chosen
+
+
+def _surveyed(
+    net: Net,
+    terrain: Terrain,
+    model: PathLossModel,
+    ends: Sequence[tuple[PathEnd, PathEnd]],
+    *,
+    frequencies_mhz: Sequence[float],
+    polarisation: Polarisation,
+    progress: Progress | None,
+) -> SurveyedPaths:
+    """The paths over the net's terrain and, where it names one, its land cover."""
+
+    def survey(land_cover: LandCover | None) -> SurveyedPaths:
+        return survey_paths(
+            ends,
+            terrain,
+            model,
+            frequencies_mhz=frequencies_mhz,
+            polarisation=polarisation,
+            k_factor=net.k_factor,
+            land_cover=land_cover,
+            progress=progress,
+        )
+
+    if net.land_cover is None:
+        return survey(None)
+    with LandCover(net.land_cover, overrides=net.clutter_heights_m) as land_cover:
+        paths = survey(land_cover)
+        warnings = [*land_cover.warnings]
+    if terrain.is_surface_model:
+        warnings.append(
+            "the elevation tiles already hold trees and buildings, and land cover adds them again: "
+            "losses come out too high; use bare-ground tiles or leave land_cover out."
+        )
+    return replace(paths, warnings=(*warnings, *paths.warnings))
 
 
 def simplex_budget(network: SimplexNetwork, *, tx: str, rx: str) -> LinkBudget:
