@@ -10,6 +10,7 @@ import numpy as np
 from numba.extending import register_jitable
 
 NO_POINT = -1e300  # maximum of no intermediate point
+ROUNDING_M = 1e-9  # heights closer than this count as equal when the point that attains a maximum is looked for
 
 
 @register_jitable
@@ -64,13 +65,12 @@ def last_worst_point(distance_m, height_m, tx_asl_m, rx_asl_m, effective_radius_
     d_km = distance_m[n - 1] * 1e-3
     curvature = 500.0 / effective_radius_km
     slope = (rx_asl_m - tx_asl_m) / d_km
-    enough = worst - 1e-12 * abs(worst) - 1e-15
     for back in range(2, n):
         i = n - back
         x_km = distance_m[i] * 1e-3
         xy = x_km * (d_km - x_km)
-        above_m = height_m[i] + curvature * xy - (tx_asl_m + slope * x_km)
-        if above_m * abs(above_m) >= enough * xy:
+        above_m = height_m[i] + curvature * xy - (tx_asl_m + slope * x_km) + ROUNDING_M
+        if above_m * abs(above_m) >= worst * xy:
             return i
     return 0
 
