@@ -101,5 +101,5 @@ def club(channel: Channel) -> Net:
             station("QK1E", 41.24, -38.08),
             station("QK1N", 41.26, -38.30, category=Category.INTERNET),
         ),
-        terrain_folders=(),
+        model="delta_bullington",
     )

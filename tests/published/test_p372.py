@@ -1,7 +1,7 @@
 """Man-made and galactic noise against Rec. ITU-R P.372 (editions 16 and 17): constants of the median lines.
 
-The constants were compared with two public transcriptions of the Recommendation's tables, not with the document
-itself. F_am below is the line F_am = c - d log10 f worked by hand to two decimals.
+The constants were compared with two public transcriptions of the Recommendation's tables, not with the
+document itself. F_am below is the line F_am = c - d log10 f worked by hand to two decimals.
 """
 
 from __future__ import annotations
@@ -55,14 +55,14 @@ def test_spread_between_places() -> None:
 
 def test_thermal_noise_of_a_resistor_at_290_k() -> None:
     # k = 1.380649e-23 J/K is exact by definition of the SI (2019)
-    assert THERMAL_NOISE_DBM_PER_HZ == pytest.approx(-173.975, abs=0.0005)
+    assert pytest.approx(-173.975, abs=0.0005) == THERMAL_NOISE_DBM_PER_HZ
     assert thermal_noise_dbm(12_600.0) == pytest.approx(-132.971, abs=0.0006)
     assert thermal_noise_dbm(16_000.0) == pytest.approx(-131.934, abs=0.0006)
     assert thermal_noise_dbm(8_500.0) == pytest.approx(-134.681, abs=0.0006)
 
 
-# Operating noise factor f = f_a - 1 + f_c f_t f_r (P.372, all losses at 290 K) for a 16 kHz receiver, worked by
-# hand: f MHz, environment, noise figure dB, line loss dB -> F_a dB, F dB, noise power dBm
+# Operating noise factor f = f_a - 1 + f_c f_t f_r (P.372, all losses at 290 K) for a 16 kHz receiver, worked
+# by hand: f MHz, environment, noise figure dB, line loss dB -> F_a dB, F dB, noise power dBm
 CHAINS = [
     (146.0, NoiseEnvironment.RESIDENTIAL, 7.0, 2.0, 12.933, 14.247, -117.687),
     (146.0, NoiseEnvironment.CITY, 7.0, 2.0, 16.995, 17.559, -114.375),
@@ -73,7 +73,9 @@ CHAINS = [
 
 
 @pytest.mark.parametrize("case", CHAINS, ids=lambda case: f"{case[0]:g} MHz {case[1].value}")
-def test_operating_noise_factor(case: tuple[float, NoiseEnvironment, float, float, float, float, float]) -> None:
+def test_operating_noise_factor(
+    case: tuple[float, NoiseEnvironment, float, float, float, float, float],
+) -> None:
     frequency_mhz, environment, figure_db, line_db, fa_db, f_db, power_dbm = case
     noise = external_noise(environment=environment, frequency_mhz=frequency_mhz)
     assert noise.total_db == pytest.approx(fa_db, abs=0.0006)
@@ -85,7 +87,8 @@ def test_operating_noise_factor(case: tuple[float, NoiseEnvironment, float, floa
 
 
 @pytest.mark.parametrize(
-    ("external_db", "line_db", "rise_db"), [(12.933, 2.0, 5.247), (32.384, 1.0, 24.397), (-0.254, 3.0, -0.025)]
+    ("external_db", "line_db", "rise_db"),
+    [(12.933, 2.0, 5.247), (32.384, 1.0, 24.397), (-0.254, 3.0, -0.025)],
 )
 def test_noise_rise(external_db: float, line_db: float, rise_db: float) -> None:
     found = noise_rise_db(external_db=external_db, receiver_noise_figure_db=7.0, line_loss_db=line_db)
@@ -99,7 +102,9 @@ def test_loss_ahead_of_the_receiver_lowers_the_rise_as_it_lowers_the_noise() -> 
     )
     in_line = noise_rise_db(external_db=15.0, receiver_noise_figure_db=6.0, line_loss_db=5.0)
     assert float(at_antenna) == pytest.approx(float(in_line))
-    assert float(in_line) < float(noise_rise_db(external_db=15.0, receiver_noise_figure_db=6.0, line_loss_db=0.0))
+    assert float(in_line) < float(
+        noise_rise_db(external_db=15.0, receiver_noise_figure_db=6.0, line_loss_db=0.0)
+    )
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,305 @@
+"""Every link of a small invented net: symmetry, direction, exclusion, monotony, errors."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from reach.errors import MissingTerrain, OutOfRange
+from reach.links.network import SimplexNetwork
+from reach.links.outcome import RepeaterOutcome, repeater_outcome
+from reach.links.survey import repeater_budgets, simplex_budget, survey_repeater, survey_simplex
+from reach.propagation.choose import model_named
+from reach.stations import Antenna, Category, Channel, Net, NoiseEnvironment, Position, Station
+from reach.terrain.sampling import sample_profile
+from reach.terrain.tiles import Terrain
+
+
+def changed(net: Net, call_sign: str, **changes: object) -> Net:
+    """The net with some fields of one station changed."""
+    return replace(
+        net,
+        stations=tuple(
+            replace(s, **changes) if s.call_sign == call_sign else s  # type: ignore[arg-type]
+            for s in net.stations
+        ),
+    )
+
+
+@pytest.fixture
+def network(club: Net, terrain: Terrain, channel: Channel) -> SimplexNetwork:
+    return survey_simplex(club, terrain, channel)
+
+
+def test_levels_follow_from_path_loss_and_equipment(
+    network: SimplexNetwork, club: Net, terrain: Terrain
+) -> None:
+    a, e = club.station("QK1A"), club.station("QK1E")
+    profile = sample_profile(terrain, a.position, e.position)
+    alone = model_named("delta_bullington").loss(
+        profile, tx_height_m=10.0, rx_height_m=10.0, frequency_mhz=146.55
+    )
+    link = network.link("qk1a", "QK1E")
+    assert link.path_loss_db == pytest.approx(alone.loss_db, abs=1e-9)
+    # 47 dBm - 1 + 5 - loss + 5 - 1
+    assert link.received_dbm == pytest.approx(55.0 - alone.loss_db, abs=1e-9)
+    assert not link.line_of_sight
+    assert link.fresnel_clearance < -1.0  # the ridge between them
+    assert network.link("QK1A", "QK1B").chance > 0.99
+
+
+def test_equal_stations_hear_each_other_equally(network: SimplexNetwork) -> None:
+    there, back = network.link("QK1A", "QK1E"), network.link("QK1E", "QK1A")
+    assert there.margin_db == back.margin_db
+    assert there.chance == back.chance
+    assert (there.bearing_deg - back.bearing_deg) % 360.0 == pytest.approx(180.0, abs=1.0)
+    np.testing.assert_array_equal(network.path_loss_db, network.path_loss_db.T)
+
+
+def test_swapping_two_stations_swaps_their_links(
+    network: SimplexNetwork, club: Net, terrain: Terrain, channel: Channel
+) -> None:
+    turned = survey_simplex(replace(club, stations=club.stations[::-1]), terrain, channel)
+    assert turned.call_signs == network.call_signs[::-1]
+    # the sampler walks the path from its other end: same points but for rounding
+    np.testing.assert_allclose(turned.margin_db[::-1, ::-1], network.margin_db, atol=1e-3)
+
+
+def test_directions_differ_by_power_and_receiver(network: SimplexNetwork) -> None:
+    out, back = network.link("QK1A", "QK1H"), network.link("QK1H", "QK1A")
+    assert out.received_dbm - back.received_dbm == pytest.approx(10.0)  # 47 against 37 dBm, all else alike
+    assert out.margin_db > back.margin_db
+
+
+def test_a_moving_station_costs_the_fading_allowance_once(
+    network: SimplexNetwork, club: Net, terrain: Terrain, channel: Channel
+) -> None:
+    parked = survey_simplex(changed(club, "QK1M", category=Category.BASE), terrain, channel)
+    for tx, rx in (("QK1A", "QK1M"), ("QK1M", "QK1A")):
+        assert parked.link(tx, rx).margin_db - network.link(tx, rx).margin_db == pytest.approx(8.0)
+    both = survey_simplex(changed(club, "QK1A", category=Category.MOBILE), terrain, channel)
+    assert both.link("QK1A", "QK1M").margin_db == pytest.approx(network.link("QK1A", "QK1M").margin_db)
+
+
+def test_narrow_deviation_needs_more(
+    network: SimplexNetwork, club: Net, terrain: Terrain, channel: Channel
+) -> None:
+    narrow = survey_simplex(club, terrain, replace(channel, deviation_khz=2.5))
+    assert network.link("QK1A", "QK1B").margin_db - narrow.link("QK1A", "QK1B").margin_db == pytest.approx(
+        0.917, abs=0.001
+    )
+
+
+def test_internet_members_and_oneself_have_no_link(network: SimplexNetwork) -> None:
+    n = network.index("QK1N")
+    for values in (network.margin_db, network.received_dbm, network.path_loss_db, network.sigma_db):
+        assert np.isnan(values[n]).all()
+        assert np.isnan(values[:, n]).all()
+        assert np.isnan(np.diag(values)).all()
+    assert not network.chance[n].any()
+    assert not network.chance[:, n].any()
+    assert not np.diag(network.chance).any()
+    assert network.link("QK1N", "QK1A").grade.word == "none"
+    with pytest.raises(KeyError, match="no radio path"):
+        simplex_budget(network, tx="QK1N", rx="QK1A")
+    with pytest.raises(KeyError):
+        network.link("QK9Z", "QK1A")
+
+
+def test_the_parts_of_sigma_add_up(network: SimplexNetwork) -> None:
+    assert network.path_sigma_db is not None
+    assert network.station_sigma_db is not None
+    assert network.receive_sigma_db is not None
+    assert network.time_sigma_db is not None
+    site = network.station_sigma_db
+    total = np.sqrt(
+        network.path_sigma_db**2
+        + site[:, None] ** 2
+        + site[None, :] ** 2
+        + network.receive_sigma_db[None, :] ** 2
+        + network.time_sigma_db**2
+    )
+    np.testing.assert_allclose(total, network.sigma_db, rtol=1e-12)
+    np.testing.assert_array_equal(network.path_sigma_db, network.path_sigma_db.T)
+
+
+def test_chance_is_what_drawing_the_parts_gives(network: SimplexNetwork) -> None:
+    """Draw each part with its own sharing: the share of workable draws is the chance of every link."""
+    assert network.path_sigma_db is not None
+    assert network.station_sigma_db is not None
+    assert network.receive_sigma_db is not None
+    assert network.time_sigma_db is not None
+    n, draws = len(network.call_signs), 20_000
+    rng = np.random.default_rng(20260101)
+
+    def pairwise() -> np.ndarray:
+        z = rng.standard_normal((draws, n, n))
+        upper = np.triu(z, 1)
+        return upper + upper.transpose(0, 2, 1)  # one draw a path, both directions
+
+    site = rng.standard_normal((draws, n)) * network.station_sigma_db
+    margin = (
+        network.margin_db
+        + pairwise() * network.path_sigma_db
+        + pairwise() * network.time_sigma_db
+        + site[:, :, None]
+        + site[:, None, :]
+        + (rng.standard_normal((draws, n)) * network.receive_sigma_db)[:, None, :]
+    )
+    works = (margin >= 0.0).mean(axis=0)
+    on_air = ~np.isnan(network.margin_db)
+    # 4 standard errors of a share of 20,000 draws at p = 1/2: 0.014
+    np.testing.assert_allclose(works[on_air], network.chance[on_air], atol=0.014)
+
+
+def test_the_budget_sheet_repeats_the_matrix(network: SimplexNetwork) -> None:
+    for tx in network.call_signs[:5]:
+        for rx in network.call_signs[:5]:
+            if tx == rx:
+                continue
+            budget, link = simplex_budget(network, tx=tx, rx=rx), network.link(tx, rx)
+            assert budget.received_dbm == pytest.approx(link.received_dbm, abs=1e-9)
+            assert budget.margin_db == pytest.approx(link.margin_db, abs=1e-9)
+            assert budget.chance == pytest.approx(link.chance, abs=1e-12)
+            assert budget.grade is link.grade
+
+
+@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(more_db=st.floats(0.0, 20.0))
+def test_more_power_is_heard_by_more_and_hears_no_better(
+    club: Net, terrain: Terrain, channel: Channel, more_db: float
+) -> None:
+    plain = survey_simplex(club, terrain, channel)
+    louder = survey_simplex(changed(club, "QK1H", transmit_power_dbm=37.0 + more_db), terrain, channel)
+    h = plain.index("QK1H")
+    others = [k for k in range(len(plain.call_signs)) if k != h and plain.call_signs[k] != "QK1N"]
+    np.testing.assert_allclose(louder.margin_db[h, others], plain.margin_db[h, others] + more_db, atol=1e-9)
+    np.testing.assert_array_equal(louder.margin_db[others, h], plain.margin_db[others, h])
+    assert (louder.chance[h] >= plain.chance[h] - 1e-12).all()
+
+
+def test_a_noisy_house_hears_worse_and_is_heard_the_same(
+    network: SimplexNetwork, club: Net, terrain: Terrain, channel: Channel
+) -> None:
+    noisy = survey_simplex(changed(club, "QK1A", local_noise_db=10.0), terrain, channel)
+    assert noisy.link("QK1B", "QK1A").margin_db < network.link("QK1B", "QK1A").margin_db - 5.0
+    assert noisy.link("QK1A", "QK1B").margin_db == network.link("QK1A", "QK1B").margin_db
+    city = survey_simplex(changed(club, "QK1A", noise=NoiseEnvironment.CITY), terrain, channel)
+    assert city.link("QK1B", "QK1A").margin_db < network.link("QK1B", "QK1A").margin_db
+    assert "city" in simplex_budget(city, tx="QK1B", rx="QK1A").requirement_lines[1].note
+
+
+def test_co_located_stations_get_free_space_and_a_warning(
+    club: Net, terrain: Terrain, channel: Channel
+) -> None:
+    a = club.station("QK1A")
+    twin = replace(a, call_sign="QK1T")
+    near = replace(
+        a, call_sign="QK1U", position=Position(a.position.latitude_deg + 0.0003, a.position.longitude_deg)
+    )
+    found = survey_simplex(replace(club, stations=(*club.stations, twin, near)), terrain, channel)
+    for other in ("QK1T", "QK1U"):
+        link = found.link("QK1A", other)
+        assert link.grade.readability == 5
+        assert 20.0 < link.path_loss_db < 60.0
+        assert any("QK1A" in text and other in text and "free space" in text for text in found.warnings)
+    # free space at 33.3 m and 146.55 MHz: 32.45 + 43.32 - 29.55 = 46.2 dB
+    assert found.link("QK1A", "QK1U").path_loss_db == pytest.approx(46.2, abs=0.1)
+    assert np.isfinite(found.margin_db[found.index("QK1T"), found.index("QK1E")])
+
+
+def test_a_path_that_leaves_the_tiles_is_named(club: Net, terrain: Terrain, channel: Channel) -> None:
+    away = changed(club, "QK1E", position=Position(41.25, -37.5))
+    with pytest.raises(MissingTerrain, match=r"QK1A.*QK1E"):
+        survey_simplex(away, terrain, channel)
+    with pytest.raises(MissingTerrain, match=r"QK1E.*QK0R"):
+        survey_repeater(away, terrain, away.repeaters[0])
+
+
+def test_a_model_that_does_not_reach_the_band_is_named(club: Net, terrain: Terrain) -> None:
+    with pytest.raises(OutOfRange, match=r"p1812.*itm"):
+        survey_simplex(replace(club, model="p1812"), terrain, Channel("ten", 28.5))
+
+
+def test_what_a_model_refuses_names_the_stations(club: Net, terrain: Terrain, channel: Channel) -> None:
+    tall = changed(club, "QK1E", antenna=Antenna(height_m=40_000.0, gain_dbi=5.0))
+    with pytest.raises(OutOfRange, match=r"QK1A to QK1E"):
+        survey_simplex(tall, terrain, channel)
+
+
+def test_ten_metres_says_skywave_is_left_out(club: Net, terrain: Terrain) -> None:
+    found = survey_simplex(club, terrain, Channel("ten", 29.6))
+    assert any("skywave" in text for text in found.warnings)
+    assert not any("extrapolated" in text for text in found.warnings)
+
+
+def test_noise_extrapolation_and_coarse_locators_are_said(club: Net, terrain: Terrain) -> None:
+    coarse = changed(club, "QK1B", position=Position(41.3, -38.4, uncertainty_m=5000.0))
+    found = survey_simplex(coarse, terrain, Channel("seventy", 446.0))
+    assert any("extrapolated (residential)" in text for text in found.warnings)
+    assert any("QK1B" in text and "locator" in text for text in found.warnings)
+
+
+def test_progress_ends_at_all_paths(club: Net, terrain: Terrain, channel: Channel) -> None:
+    seen: list[tuple[int, int]] = []
+    survey_simplex(club, terrain, channel, progress=lambda done, total: seen.append((done, total)))
+    assert seen[-1] == (10, 10)  # 5 stations on the air
+    assert [done for done, _ in seen] == sorted(done for done, _ in seen)
+
+
+@pytest.mark.parametrize("on_air", [0, 1])
+def test_nets_with_nobody_to_talk_to(club: Net, terrain: Terrain, channel: Channel, on_air: int) -> None:
+    stations = tuple(s for s in club.stations if s.call_sign in {"QK1N", *["QK1A"][:on_air]})
+    found = survey_simplex(replace(club, stations=stations), terrain, channel)
+    assert not found.chance.any()
+    assert found.chance.shape == (len(stations), len(stations))
+    assert len(survey_repeater(found.net, terrain, club.repeaters[0]).members) == on_air
+
+
+def test_repeater_uses_each_frequency_and_the_duplexer(club: Net, terrain: Terrain) -> None:
+    found = survey_repeater(club, terrain, club.repeaters[0])
+    assert [m.call_sign for m in found.members] == ["QK1A", "QK1B", "QK1H", "QK1M", "QK1E"]
+    assert found.no_radio == ("QK1N",)
+    h = found.member("QK1H")
+    assert (h.talk_in.frequency_mhz, h.talk_out.frequency_mhz) == (146.34, 146.94)
+    # 37 dBm - 1 - 5 - loss + 8 - 1.5, and 47 - 1.5 + 8 - loss - 5 - 1
+    assert h.talk_in.received_dbm + h.talk_in.path_loss_db == pytest.approx(37.5)
+    assert h.talk_out.received_dbm + h.talk_out.path_loss_db == pytest.approx(47.5)
+    assert h.talk_in.path_loss_db != h.talk_out.path_loss_db
+    assert h.talk_in.path_loss_db == pytest.approx(h.talk_out.path_loss_db, abs=0.2)
+    for member in found.members:
+        talk_in, talk_out = repeater_budgets(found, member.call_sign)
+        assert talk_in.margin_db == pytest.approx(member.talk_in.margin_db, abs=1e-9)
+        assert talk_out.margin_db == pytest.approx(member.talk_out.margin_db, abs=1e-9)
+        assert talk_in.chance == pytest.approx(member.talk_in.chance, abs=1e-12)
+        assert any(line.label == "transmit duplexer" for line in talk_out.signal_lines)
+        assert any(line.label == "receive duplexer" for line in talk_in.signal_lines)
+
+
+def test_a_handheld_that_hears_the_repeater_and_does_not_get_in(club: Net, terrain: Terrain) -> None:
+    # so weak that its side fails and the repeater's 10 dB and more carry
+    weak = changed(club, "QK1H", extra_loss_db=50.0)
+    member = survey_repeater(weak, terrain, club.repeaters[0]).member("QK1H")
+    assert member.talk_out.margin_db > 0.0 > member.talk_in.margin_db
+    assert repeater_outcome(member) is RepeaterOutcome.HEARS_ONLY
+
+
+def test_the_same_net_gives_the_same_bits(club: Net, country: Path, channel: Channel) -> None:
+    results = []
+    for _ in range(2):
+        with Terrain.open([country], elevation_unit="m") as terrain:
+            results.append(survey_simplex(club, terrain, channel))
+    np.testing.assert_array_equal(results[0].margin_db, results[1].margin_db)
+
+
+def test_a_station_is_worth_the_same_in_any_company(
+    network: SimplexNetwork, club: Net, terrain: Terrain, channel: Channel
+) -> None:
+    two: tuple[Station, ...] = (club.station("QK1A"), club.station("QK1E"))
+    alone = survey_simplex(replace(club, stations=two), terrain, channel)
+    assert alone.link("QK1A", "QK1E") == network.link("QK1A", "QK1E")
