@@ -40,7 +40,7 @@ def band_of(frequency_mhz: float, *, region: int) -> Band | None:
 
 
 def frequency_warnings(frequency_mhz: float, *, region: int, who: str) -> tuple[str, ...]:
-    """What to say about a frequency: outside every band of the region, or on 10 m. `who` starts each sentence."""
+    """What to say about a frequency: outside the region's bands, or on 10 m. `who` starts each sentence."""
     band = band_of(frequency_mhz, region=region)
     if band is None:
         listed = ", ".join(f"{b.name} {b.low_mhz:g}-{b.high_mhz:g}" for b in BANDS[region])
@@ -50,6 +50,6 @@ def frequency_warnings(frequency_mhz: float, *, region: int, who: str) -> tuple[
         )
     if band is _TEN_METRES:
         return (
-            f"{who}: 10 m is planned as ground wave only; skywave is not modelled and may carry far beyond it.",
+            f"{who}: 10 m is planned as ground wave only; skywave is not modelled and may reach farther.",
         )
     return ()

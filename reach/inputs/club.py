@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import math
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated
@@ -13,23 +12,15 @@ from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationError
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
 from reach.inputs.bands import frequency_warnings
-from reach.inputs.columns import Cell, Column, Place, clean_text, faults_of, table_cells
-from reach.inputs.equipment import REPEATER_DEFAULTS, duplexer_loss_db
-from reach.inputs.locators import COARSEST_FOR_A_PATH, looks_like_locator
+from reach.inputs.call_signs import parse_name
+from reach.inputs.columns import Column, clean_text, faults_of
+from reach.inputs.findings import Findings
 from reach.inputs.quantities import quoted, refuse
-from reach.inputs.roster import (
-    POSITION_COLUMNS,
-    ROSTER_FILE,
-    has_call_sign_shape,
-    parse_call_sign,
-    parse_name,
-    position_from,
-    position_warnings,
-    read_roster,
-)
+from reach.inputs.repeaters import read_repeaters
+from reach.inputs.roster import ROSTER_FILE, read_roster
 from reach.inputs.settings import TABLES, Settings, read_settings
-from reach.inputs.station_fields import EQUIPMENT_COLUMNS, EquipmentFields, complete, parse_noise
-from reach.stations import Category, Channel, Net, NoiseEnvironment, Polarisation, Position, Repeater, Station
+from reach.inputs.station_fields import EQUIPMENT_COLUMNS, EquipmentFields, parse_noise
+from reach.stations import Category, Channel, Net, NoiseEnvironment, Polarisation, Station
 
 _MOST_FAULTS = 100
 DEFAULT_TERRAIN_FOLDER = "terrain"
@@ -72,17 +63,6 @@ CHANNEL_COLUMNS = (
     Column("deviation", q.DEVIATION),
     Column("polarisation", None, ("polarization",)),
 )
-REPEATER_COLUMNS = (
-    Column("call_sign", None, ("call", "callsign")),
-    Column("name"),
-    *POSITION_COLUMNS,
-    Column("output", q.FREQUENCY, ("output_frequency",)),
-    Column("input", q.FREQUENCY, ("input_frequency",)),
-    Column("offset", q.OFFSET, ("shift",)),
-    Column("tone", q.TONE, ("access_tone", "ctcss")),
-    Column("duplexer_loss", q.LOSS),
-    *EQUIPMENT_COLUMNS,
-)
 
 
 class _NetFields(BaseModel):
@@ -124,38 +104,7 @@ class _ChannelFields(BaseModel):
     ] = Polarisation.VERTICAL
 
 
-class _RepeaterFields(EquipmentFields):
-    call_sign: Annotated[str, PlainValidator(lambda c: parse_call_sign(c.text))]
-    output: Annotated[float, PlainValidator(lambda c: q.parse_frequency_mhz(c.text, c.unit))]
-    name: Annotated[str, PlainValidator(lambda c: parse_name(c.text))] = ""
-    input: Annotated[float | None, PlainValidator(lambda c: q.parse_frequency_mhz(c.text, c.unit))] = None
-    offset: Annotated[float | None, PlainValidator(lambda c: q.OFFSET.parse(c.text, c.unit))] = None
-    tone: Annotated[float | None, PlainValidator(lambda c: q.TONE.parse(c.text, c.unit))] = None
-    duplexer_loss: Annotated[float | None, PlainValidator(lambda c: q.parse_loss_db(c.text, c.unit))] = None
-
-
-_WHAT_IS_MISSING = {
-    "frequency": "write frequency_mhz = 146.52, say",
-    "call_sign": 'write call_sign = "QK3ABC/R", say',
-    "output": "write output_mhz = 146.94, say (the frequency members listen to)",
-}
-
-
-class _Findings:
-    """Faults and warnings of the whole folder, gathered while reading."""
-
-    def __init__(self) -> None:
-        self.faults: list[Fault] = []
-        self.warnings: list[str] = []
-        self.assumed: list[str] = []
-
-    def cells(
-        self, table: Mapping[str, object], columns: tuple[Column, ...], place: Place
-    ) -> dict[str, Cell]:
-        cells, warnings, faults = table_cells(table, columns, place)
-        self.warnings += warnings
-        self.faults += faults
-        return cells
+_WHAT_IS_MISSING = {"frequency": "write frequency_mhz = 146.52, say"}
 
 
 def read_net(folder: Path) -> Net:
@@ -166,7 +115,7 @@ def read_net(folder: Path) -> Net:
     """
     folder = Path(folder)
     settings = read_settings(folder)
-    found = _Findings()
+    found = Findings()
     for name in settings.tables:
         if name not in TABLES:
             close = difflib.get_close_matches(name, TABLES, n=1, cutoff=0.6)
@@ -177,7 +126,7 @@ def read_net(folder: Path) -> Net:
     own_defaults = _defaults(settings, found)
     net = _net_fields(settings, found)
     channels = _channels(settings, found, region=net.region)
-    repeaters = _repeaters(settings, found, region=net.region)
+    repeaters = read_repeaters(settings, found, region=net.region)
     folders, land_cover, clutter, elevation_unit = _terrain(settings, found, folder)
     stations: tuple[Station, ...] = ()
     try:
@@ -227,7 +176,7 @@ def _shortened(faults: list[Fault]) -> list[Fault]:
     ]
 
 
-def _net_fields(settings: Settings, found: _Findings) -> _NetFields:
+def _net_fields(settings: Settings, found: Findings) -> _NetFields:
     place = settings.place("net")
     cells = found.cells(settings.table("net", found.faults), NET_COLUMNS, place)
     try:
@@ -246,7 +195,7 @@ def _net_fields(settings: Settings, found: _Findings) -> _NetFields:
     return fields
 
 
-def _defaults(settings: Settings, found: _Findings) -> dict[Category, EquipmentFields]:
+def _defaults(settings: Settings, found: Findings) -> dict[Category, EquipmentFields]:
     known = {c.value: c for c in Category if c is not Category.INTERNET}
     result: dict[Category, EquipmentFields] = {}
     for name, table in settings.table("defaults", found.faults).items():
@@ -262,7 +211,7 @@ def _defaults(settings: Settings, found: _Findings) -> dict[Category, EquipmentF
     return result
 
 
-def _channels(settings: Settings, found: _Findings, *, region: int) -> tuple[Channel, ...]:
+def _channels(settings: Settings, found: Findings, *, region: int) -> tuple[Channel, ...]:
     channels: list[Channel] = []
     tables = settings.tables_named("channels", found.faults)
     if not tables and "channels" not in settings.tables:
@@ -293,123 +242,8 @@ def _channels(settings: Settings, found: _Findings, *, region: int) -> tuple[Cha
     return tuple(channels)
 
 
-def _repeaters(settings: Settings, found: _Findings, *, region: int) -> list[Repeater | None]:
-    """One entry per [[repeaters]] table, None for one with faults."""
-    repeaters: list[Repeater | None] = []
-    seen: set[str] = set()
-    for path, table in settings.tables_named("repeaters", found.faults):
-        place = settings.place(path)
-        before = len(found.faults)
-        cells = found.cells(table, REPEATER_COLUMNS, place)
-        fields: _RepeaterFields | None = None
-        try:
-            names = _RepeaterFields.model_fields
-            fields = _RepeaterFields.model_validate(
-                {name: cell for name, cell in cells.items() if name in names}
-            )
-        except ValidationError as error:
-            found.faults += faults_of(error, cells, place, missing=_WHAT_IS_MISSING.__getitem__)
-        position: Position | None = None
-        try:
-            position = position_from(cells)
-        except InputProblem as problem:
-            found.faults += [place.located(fault, heading="") for fault in problem.faults]
-        repeater: Repeater | None = None
-        if fields and position and len(found.faults) == before:
-            try:
-                repeater = _repeater(fields, position)
-            except InputProblem as problem:
-                for fault in problem.faults:
-                    heading = cells[fault.column].heading if fault.column in cells else fault.column
-                    found.faults.append(place.fault(fault.problem, fault.fix, heading=heading))
-        if repeater:
-            if repeater.call_sign in seen:
-                found.faults.append(
-                    place.fault(
-                        f"there are two repeaters called {repeater.call_sign}",
-                        "add a suffix such as /2 to one",
-                        heading="call_sign",
-                    )
-                )
-            seen.add(repeater.call_sign)
-            found.warnings += _repeater_warnings(repeater, region=region, where=f"{settings.file}, {path}")
-        repeaters.append(repeater)
-    return repeaters
-
-
-def _repeater(fields: _RepeaterFields, position: Position) -> Repeater:
-    if looks_like_locator(position.written) and len(position.written) < COARSEST_FOR_A_PATH:
-        raise refuse(
-            f"{quoted(position.written)} is too coarse for a radio path",
-            "give latitude and longitude, or a locator of 8 characters",
-        )
-    if fields.input is not None and fields.offset is not None:
-        if not math.isclose(fields.input, fields.output + fields.offset, abs_tol=1e-6):
-            raise InputProblem(
-                Fault("input and offset contradict each other", "keep one of the two", column="offset")
-            )
-    input_mhz = fields.input
-    if input_mhz is None:
-        if fields.offset is None:
-            raise InputProblem(
-                Fault(
-                    "neither input nor offset is given", "write offset_mhz = -0.6 or input_mhz = 146.34, say"
-                )
-            )
-        input_mhz = round(fields.output + fields.offset, 9)
-    if not q.FREQUENCY.lowest <= input_mhz <= q.FREQUENCY.highest:
-        raise InputProblem(
-            Fault(f"the input would be {input_mhz:g} MHz", "check the offset", column="offset")
-        )
-    if math.isclose(input_mhz, fields.output, abs_tol=1e-6):
-        raise InputProblem(
-            Fault(
-                "input and output are the same frequency",
-                "a repeater needs two; check the offset",
-                column="offset",
-            )
-        )
-    equipment = complete(fields, own_defaults=EquipmentFields(), defaults=REPEATER_DEFAULTS, who="repeater")
-    assumed = list(equipment.assumed)
-    duplexer_db = fields.duplexer_loss
-    if duplexer_db is None:
-        duplexer_db = duplexer_loss_db(fields.output)
-        assumed.append(f"duplexer loss {duplexer_db:g} dB per path (repeater default)")
-    return Repeater(
-        call_sign=fields.call_sign,
-        name=fields.name,
-        position=position,
-        output_mhz=fields.output,
-        input_mhz=input_mhz,
-        antenna=equipment.antenna,
-        transmit_power_dbm=equipment.transmit_power_dbm,
-        feed_line=equipment.feed_line,
-        duplexer_loss_db=duplexer_db + equipment.extra_loss_db,
-        sensitivity_dbm=equipment.sensitivity_dbm,
-        local_noise_db=equipment.local_noise_db,
-        noise=equipment.noise,
-        tone_hz=fields.tone,
-        backup=equipment.backup,
-        assumed=tuple(assumed),
-    )
-
-
-def _repeater_warnings(repeater: Repeater, *, region: int, where: str) -> list[str]:
-    warnings = position_warnings(
-        repeater.position, category=Category.BASE, where=f"{where}, {repeater.call_sign}"
-    )
-    for name, frequency_mhz in (("output", repeater.output_mhz), ("input", repeater.input_mhz)):
-        said = frequency_warnings(frequency_mhz, region=region, who=f"{repeater.call_sign} {name}")
-        warnings += [
-            text for text in said if text.partition(":")[2] not in {w.partition(":")[2] for w in warnings}
-        ]
-    if not has_call_sign_shape(repeater.call_sign):
-        warnings.append(f"{where}, {repeater.call_sign}: does not look like a call sign; check the spelling.")
-    return warnings
-
-
 def _terrain(
-    settings: Settings, found: _Findings, folder: Path
+    settings: Settings, found: Findings, folder: Path
 ) -> tuple[tuple[str, ...], str | None, tuple[tuple[str, float], ...], str]:
     """(terrain folders, land-cover raster, clutter heights, elevation unit), paths absolute."""
     place = settings.place("terrain")
@@ -467,7 +301,7 @@ def _below(folder: Path, name: str) -> Path | None:
         return None
 
 
-def _clutter_heights(heights: object, settings: Settings, found: _Findings) -> tuple[tuple[str, float], ...]:
+def _clutter_heights(heights: object, settings: Settings, found: Findings) -> tuple[tuple[str, float], ...]:
     place = settings.place("terrain.clutter_heights_m")
     if not isinstance(heights, dict):
         found.faults.append(

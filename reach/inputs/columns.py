@@ -1,4 +1,4 @@
-"""From headings and keys as people write them to the names used here: units in headings, nearest spellings, places.
+"""From headings and keys as people write them to the names used here, with units and nearest spellings.
 
 A heading such as "Antenna height (ft)" or `antenna_height_ft` is a column's name followed by a unit. Keys of
 net.toml are read the same way, so that one table of names serves both files.
@@ -115,7 +115,7 @@ def unknown_heading_warning(heading: str, columns: Iterable[Column], place: Plac
 
 
 def clean_text(text: str) -> str:
-    """Text on one line with single spaces. Raises : InputProblem for control and text-reordering characters."""
+    """Text on one line, single spaces. Raises : InputProblem for control and text-reordering characters."""
     tidy = re.sub(r"[ \t\r\n\u00a0]+", " ", text).strip()
     for character in tidy:
         if unicodedata.category(character) in ("Cc", "Cs") or character in _DECEIVING:

@@ -1,8 +1,8 @@
-"""Named kinds of antennas, feed lines and surroundings, and what a category is taken to have when nobody says.
+"""Named kinds of antennas, feed lines and surroundings, and what a category has when nobody says.
 
 Every figure here is a typical middle value, common practice without a published source, unless its line says
-otherwise; whatever the user writes in a cell or in net.toml takes precedence. Gains are towards the horizon, a hand-held's
-includes the body of whoever holds it.
+otherwise; whatever the user writes in a cell or in net.toml takes precedence. Gains are towards the
+horizon; a hand-held's includes the body of whoever holds it.
 """
 
 from __future__ import annotations
@@ -101,7 +101,7 @@ SURROUNDINGS_DB: dict[str, float] = {
 
 @dataclass(frozen=True)
 class EquipmentDefaults:
-    """What a station of a category is taken to have. The feed line is a kind of FEED_LINES, empty for none."""
+    """What a station of a category is taken to have. feed_line : a kind of FEED_LINES, empty for none."""
 
     antenna_height_m: float
     transmit_power_dbm: float

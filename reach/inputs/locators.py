@@ -21,7 +21,7 @@ from reach.stations import Position
 _PAIRS = ((18, "A"), (10, "0"), (24, "A"), (10, "0"), (24, "A"))
 _LOCATOR_LENGTHS = (4, 6, 8, 10)
 _LOCATOR_SHAPE = re.compile(r"[A-R]{2}[0-9]{2}([A-X]{2}([0-9]{2}([A-X]{2})?)?)?", re.ASCII)
-COARSEST_FOR_A_PATH = 6
+FEWEST_FOR_A_PATH = 6  # characters
 _LONGEST_ANGLE = 60
 
 
@@ -89,7 +89,7 @@ def locator_of(position: Position, *, characters: int = 6) -> str:
         steps_total *= steps
     east = ((position.longitude_deg + 180.0) % 360.0) / 360.0
     north = (position.latitude_deg + 90.0) / 180.0
-    # a hair of tolerance: 1e-9 of a cell, under a micrometre, keeps an edge written in decimals on its own side
+    # 1e-9 of a cell, under a micrometre, keeps an edge written in decimals on its own side
     column = min(floor(east * steps_total + 1e-9), steps_total - 1)
     row = min(floor(north * steps_total + 1e-9), steps_total - 1)
     text = ""

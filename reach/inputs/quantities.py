@@ -1,9 +1,9 @@
 """Numbers with units as people write them: "35 ft", "50 W", "6 dBd", "0.2 µV", "12 Ah".
 
 Every function takes the text of one cell and, where the column heading names a unit, that unit. A unit in the
-cell and another in the heading contradict each other and are refused. A bare number is read only where its unit
-cannot be mistaken (dB of loss, MHz, Hz of a tone). Each raises InputProblem and nothing else; the caller adds
-file, row and column to its faults.
+cell and another in the heading contradict each other and are refused. A bare number is read only where its
+unit cannot be mistaken (dB of loss, MHz, Hz of a tone). Each raises InputProblem and nothing else; the
+caller adds file, row and column to its faults.
 """
 
 from __future__ import annotations
@@ -118,8 +118,9 @@ class Quantity:
             unit = named
         result = self.units[unit](value)
         if not (math.isfinite(result) and self.lowest <= result <= self.highest):
+            bounds = f"{_figure(self.lowest)} to {_figure(self.highest)} {self.internal}"
             raise refuse(
-                f"{quoted(text)} is outside {_figure(self.lowest)} to {_figure(self.highest)} {self.internal}",
+                f"{quoted(text)} is outside {bounds}",
                 f"check the value and its unit (here {unit})",
             )
         return result

@@ -7,13 +7,10 @@ an editor shows.
 
 from __future__ import annotations
 
-import csv
 import difflib
 import re
-import statistics
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
-from math import cos, hypot, radians
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
@@ -21,6 +18,7 @@ from pydantic import PlainValidator, ValidationError
 
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
+from reach.inputs.call_signs import has_call_sign_shape, parse_call_sign, parse_name
 from reach.inputs.columns import (
     Cell,
     Column,
@@ -31,12 +29,14 @@ from reach.inputs.columns import (
     heading_key,
     unknown_heading_warning,
 )
+from reach.inputs.csv_records import csv_records
 from reach.inputs.equipment import DEFAULTS
-from reach.inputs.locators import (
-    COARSEST_FOR_A_PATH,
-    looks_like_locator,
-    parse_position,
-    position_of_coordinates,
+from reach.inputs.places import (
+    POSITION_COLUMNS,
+    position_from,
+    position_warnings,
+    refuse_coarse,
+    stray_positions,
 )
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.station_fields import EQUIPMENT_COLUMNS, EquipmentFields, complete
@@ -46,11 +46,6 @@ from reach.stations import Antenna, Category, Position, Station
 ROSTER_FILE = "roster.csv"
 MOST_MEMBERS = 5000
 
-POSITION_COLUMNS: tuple[Column, ...] = (
-    Column("latitude", None, ("lat",)),
-    Column("longitude", None, ("lon", "lng", "long")),
-    Column("position", None, ("locator", "grid", "maidenhead", "coordinates")),
-)
 ROSTER_COLUMNS: tuple[Column, ...] = (
     Column("call_sign", None, ("call", "callsign", "station")),
     Column("name", None, ("operator", "member")),
@@ -77,13 +72,6 @@ _CATEGORY_WORDS: dict[str, Category] = {
     "internet linked": Category.INTERNET,
     "linked": Category.INTERNET,
 }
-# a call sign's shape: one to three characters, a digit, up to four more ending in a letter (ITU Radio
-# Regulations 19.67-19.69, simplified), with prefixes and suffixes behind strokes
-_CALL_SIGN_SHAPE = re.compile(
-    r"([A-Z0-9]{1,4}/)?[A-Z0-9]{1,3}[0-9][A-Z0-9]{0,3}[A-Z](/[A-Z0-9]{1,4})*", re.ASCII
-)
-_LONGEST_CALL_SIGN = 20
-_LONGEST_NAME = 80
 
 
 def parse_category(text: str) -> Category:
@@ -94,28 +82,6 @@ def parse_category(text: str) -> Category:
     close = difflib.get_close_matches(words, list(_CATEGORY_WORDS), n=1, cutoff=0.6)
     hint = f"did you mean {close[0]}? " if close else ""
     raise refuse(f"{quoted(text)} is not a category", f"{hint}Write base, mobile, portable or internet")
-
-
-def parse_call_sign(text: str) -> str:
-    """A call sign in capitals, of any shape up to 20 characters without spaces. Raises : InputProblem."""
-    call_sign = text.strip().upper()
-    if not call_sign or len(call_sign) > _LONGEST_CALL_SIGN or re.search(r"\s", call_sign):
-        raise refuse(
-            f"{quoted(text)} is not a call sign", "write up to 20 characters without spaces, e.g. QK3ABC"
-        )
-    return call_sign
-
-
-def has_call_sign_shape(call_sign: str) -> bool:
-    """Whether a call sign in capitals looks like one."""
-    return _CALL_SIGN_SHAPE.fullmatch(call_sign) is not None
-
-
-def parse_name(text: str) -> str:
-    """A name of up to 80 characters. Raises : InputProblem."""
-    if len(text) > _LONGEST_NAME:
-        raise refuse(f"{quoted(text)} has {len(text)} characters", f"shorten it to {_LONGEST_NAME}")
-    return text
 
 
 class MemberFields(EquipmentFields):
@@ -158,7 +124,7 @@ def parse_roster(
     """The members in a roster's text; see `read_roster`. Raises : InputProblem with every fault."""
     faults: list[Fault] = []
     warnings: list[str] = []
-    records = _records(text, file, faults)
+    records = csv_records(text, file=file, faults=faults)
     heading_row = next(records, None)
     if heading_row is None:
         raise InputProblem(
@@ -212,59 +178,8 @@ def parse_roster(
         faults.append(Fault("has no members below its headings", "write one member a row", file=file))
     if faults:
         raise InputProblem(faults)
-    warnings += _stray_positions(stations, rows, file)
+    warnings += stray_positions(stations, rows, file=file)
     return Roster(tuple(stations), tuple(warnings))
-
-
-def _records(text: str, file: str, faults: list[Fault]) -> Iterator[tuple[int, list[str]]]:
-    """(row number, cells) of every record that is neither blank nor a comment; a broken quotation ends it."""
-    lines = re.split(r"\r\n|\r|\n", text)
-    at = 0
-    start = 0
-    between_records = True
-
-    def feed() -> Iterator[str]:
-        nonlocal at, between_records, start
-        while at < len(lines):
-            line = lines[at]
-            at += 1
-            if between_records:
-                if not line.strip() or line.lstrip().startswith(("#", '"#')):
-                    continue
-                between_records = False
-                start = at
-            yield line + "\n"
-
-    separator = ","
-    for index, line in enumerate(lines):
-        if not line.strip() or line.lstrip().startswith(("#", '"#')):
-            continue
-        if declared := re.fullmatch(r'"?sep=(.)"?', line.strip() or line, re.IGNORECASE):
-            separator = declared.group(1)
-            lines[index] = ""
-            break
-        outside_quotes = re.sub(r'"[^"]*"', "", line)
-        separator = max((",", ";", "\t"), key=outside_quotes.count)
-        break
-    reader = csv.reader(feed(), delimiter=separator, strict=True, skipinitialspace=True)
-    while True:
-        between_records = True
-        try:
-            cells = next(reader)
-        except StopIteration:
-            return
-        except csv.Error:
-            faults.append(
-                Fault(
-                    "a quotation mark is opened and not closed, or closed amid a cell",
-                    "double the quotation marks that belong to the text; rows below were not read",
-                    file=file,
-                    row=start,
-                )
-            )
-            return
-        if any(cell.strip() for cell in cells):
-            yield start, cells
 
 
 def _columns_of(
@@ -380,15 +295,7 @@ def _station(fields: MemberFields, position: Position, own_defaults: EquipmentFi
             willing_relay=fields.relay,
             brief=fields.brief,
         )
-    if position.uncertainty_m > _COARSE_CELL_M:
-        raise InputProblem(
-            Fault(
-                f"{quoted(position.written)} is a cell of some {2.0 * position.uncertainty_m / 1000.0:.0f} km, "
-                "too coarse for a radio path",
-                "give 6 characters or more, better latitude and longitude",
-                column="position",
-            )
-        )
+    refuse_coarse(position)
     who = fields.category.value
     equipment = complete(fields, own_defaults=own_defaults, defaults=DEFAULTS[fields.category], who=who)
     return Station(
@@ -409,98 +316,3 @@ def _station(fields: MemberFields, position: Position, own_defaults: EquipmentFi
         brief=fields.brief,
         assumed=equipment.assumed,
     )
-
-
-_COARSE_CELL_M = 20_000.0  # half the diagonal of a 4-character cell is 60 km or more up to latitude 80
-
-
-def position_from(cells: Mapping[str, Cell]) -> Position:
-    """The place given by latitude and longitude, or by one position cell.
-
-    Raises : InputProblem; the column of each fault is the heading as typed.
-    """
-    latitude, longitude, position = cells.get("latitude"), cells.get("longitude"), cells.get("position")
-    try:
-        if latitude and longitude:
-            found = position_of_coordinates(latitude.text, longitude.text)
-            if position and not _agree(found, parse_position(position.text)):
-                raise refuse(
-                    f"{quoted(position.text)} and the coordinates are different places",
-                    "correct or empty one of them",
-                )
-            return found
-        if latitude or longitude:
-            missing, given = ("longitude", latitude) if latitude else ("latitude", longitude)
-            assert given is not None
-            if looks_like_locator(given.text):
-                return parse_position(given.text)
-            if not position:
-                raise InputProblem(Fault(f"{missing} is missing", "give both, or a locator", column=missing))
-        if position:
-            return parse_position(position.text)
-    except InputProblem as problem:
-        fallback = position.heading if position else ""
-        raise InputProblem(
-            replace(f, column=cells[f.column].heading if f.column in cells else f.column or fallback)
-            for f in problem.faults
-        ) from None
-    raise InputProblem(Fault("the position is missing", "give latitude and longitude, or a locator"))
-
-
-def _agree(one: Position, other: Position) -> bool:
-    """Whether two ways of giving a place mean the same: within the coarser one's cell, or 1 km."""
-    north_m = (one.latitude_deg - other.latitude_deg) * 111_200.0
-    east_m = (one.longitude_deg - other.longitude_deg) * 111_200.0 * cos(radians(one.latitude_deg))
-    return hypot(north_m, east_m) <= max(1000.0, 1.05 * other.uncertainty_m)
-
-
-def position_warnings(position: Position, *, category: Category, where: str) -> list[str]:
-    """What to say of a position known only as a cell. `where` starts the sentence."""
-    text = position.written
-    if category is Category.INTERNET or not looks_like_locator(text) or len(text) > COARSEST_FOR_A_PATH:
-        return []
-    return [
-        f"{where}: a 6-character locator may be off by {position.uncertainty_m / 1000.0:.0f} km; "
-        "its terrain path is a rough guess until latitude and longitude are given."
-    ]
-
-
-_FAR_KM = 600.0
-_NEAR_KM = 250.0
-
-
-def _stray_positions(stations: list[Station], rows: list[int], file: str) -> list[str]:
-    """Stations far from everyone else whose coordinates make sense swapped, or with a sign turned round."""
-    on_air = [(station, row) for station, row in zip(stations, rows) if station.has_radio_path]
-    if len(on_air) < 3:
-        return []
-    middle = (
-        statistics.median(s.position.latitude_deg for s, _ in on_air),
-        statistics.median(s.position.longitude_deg for s, _ in on_air),
-    )
-
-    def distance_km(latitude: float, longitude: float) -> float:
-        east = (longitude - middle[1] + 180.0) % 360.0 - 180.0
-        return hypot(latitude - middle[0], east * cos(radians(middle[0]))) * 111.2
-
-    warnings = []
-    for station, row in on_air:
-        latitude, longitude = station.position.latitude_deg, station.position.longitude_deg
-        away = distance_km(latitude, longitude)
-        if away <= _FAR_KM:
-            continue
-        guesses = (
-            ("latitude and longitude look swapped", longitude, latitude),
-            ("the sign of the longitude looks wrong", latitude, -longitude),
-            ("the sign of the latitude looks wrong", -latitude, longitude),
-            ("latitude and longitude look swapped, with a sign lost", longitude, -latitude),
-            ("latitude and longitude look swapped, with a sign lost", -longitude, latitude),
-        )
-        likely = [
-            text for text, lat, lon in guesses if abs(lat) <= 90.0 and distance_km(lat, lon) <= _NEAR_KM
-        ]
-        cause = likely[0] if likely else "check the position"
-        warnings.append(
-            f"{file}, row {row}, {station.call_sign}: is {away:.0f} km from the middle of the others; {cause}."
-        )
-    return warnings

@@ -1,7 +1,7 @@
 """What may be written about a station's equipment, and how it becomes an antenna, a feed line and the rest.
 
-The same fields serve a row of the roster, a repeater of net.toml and the [defaults] tables. A value left out is
-taken from the net's own default, then from the table of its category, and is put down in plain words.
+The same fields serve a row of the roster, a repeater of net.toml and the [defaults] tables. A value left out
+is taken from the net's own default, then from the table of its category, and is put down in plain words.
 """
 
 from __future__ import annotations
@@ -118,7 +118,7 @@ def parse_feed_line(text: str) -> FeedChoice:
 
 
 def parse_extra_loss_db(text: str, heading_unit: str = "") -> float:
-    """A loss in dB, or named surroundings joined by '+', e.g. 'indoors + on the belt'. Raises : InputProblem."""
+    """A loss in dB, or surroundings joined by '+': 'indoors + on the belt'. Raises : InputProblem."""
     if re.match(r"\s*[-+−.]?[0-9]", text) or heading_unit:
         return q.parse_loss_db(text, heading_unit)
     total = 0.0

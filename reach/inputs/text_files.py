@@ -11,9 +11,9 @@ LARGEST_FILE_BYTES = 20_000_000
 
 
 def read_text_file(path: Path) -> str:
-    """The text of a UTF-8 file (with or without byte-order mark), or of UTF-16 with one. Newlines as they are.
+    """The text of a UTF-8 file, with or without byte-order mark, or of UTF-16 with one. Newlines as they are.
 
-    Raises : InputProblem when the file is missing, a folder, unreadable, over 20 MB, binary or of another encoding.
+    Raises : InputProblem when the file is missing, a folder, unreadable, over 20 MB or not such text.
     """
     name = path.name
     if path.is_dir():

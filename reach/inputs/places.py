@@ -1,0 +1,131 @@
+"""Where a station stands, from the cells that may say so, and doubts worth raising about it."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from math import cos, hypot, radians
+
+from reach.errors import Fault, InputProblem
+from reach.inputs.columns import Cell, Column
+from reach.inputs.locators import (
+    FEWEST_FOR_A_PATH,
+    looks_like_locator,
+    parse_position,
+    position_of_coordinates,
+)
+from reach.inputs.quantities import quoted, refuse
+from reach.stations import Category, Position, Station
+
+POSITION_COLUMNS: tuple[Column, ...] = (
+    Column("latitude", None, ("lat",)),
+    Column("longitude", None, ("lon", "lng", "long")),
+    Column("position", None, ("locator", "grid", "maidenhead", "coordinates")),
+)
+
+
+def refuse_coarse(position: Position) -> None:
+    """Raises : InputProblem (column 'position') for a locator of four characters: too coarse for a path."""
+    text = position.written
+    if looks_like_locator(text) and len(text) < FEWEST_FOR_A_PATH:
+        raise InputProblem(
+            Fault(
+                f"{quoted(text)} is a cell {2.0 * position.uncertainty_m / 1000.0:.0f} km across corners, "
+                "too coarse for a radio path",
+                "give latitude and longitude, or a locator of 8 characters",
+                column="position",
+            )
+        )
+
+
+def position_from(cells: Mapping[str, Cell]) -> Position:
+    """The place given by latitude and longitude, or by one position cell.
+
+    Raises : InputProblem; the column of each fault is the heading as typed.
+    """
+    latitude, longitude, position = cells.get("latitude"), cells.get("longitude"), cells.get("position")
+    try:
+        if latitude and longitude:
+            found = position_of_coordinates(latitude.text, longitude.text)
+            if position and not _agree(found, parse_position(position.text)):
+                raise refuse(
+                    f"{quoted(position.text)} and the coordinates are different places",
+                    "correct or empty one of them",
+                )
+            return found
+        if latitude or longitude:
+            missing, given = ("longitude", latitude) if latitude else ("latitude", longitude)
+            assert given is not None
+            if looks_like_locator(given.text):
+                return parse_position(given.text)
+            if not position:
+                raise InputProblem(Fault(f"{missing} is missing", "give both, or a locator", column=missing))
+        if position:
+            return parse_position(position.text)
+    except InputProblem as problem:
+        fallback = position.heading if position else ""
+        raise InputProblem(
+            replace(f, column=cells[f.column].heading if f.column in cells else f.column or fallback)
+            for f in problem.faults
+        ) from None
+    raise InputProblem(Fault("the position is missing", "give latitude and longitude, or a locator"))
+
+
+def _agree(one: Position, other: Position) -> bool:
+    """Whether two ways of giving a place mean the same: within the coarser one's cell, or 1 km."""
+    north_m = (one.latitude_deg - other.latitude_deg) * 111_200.0
+    east_m = (one.longitude_deg - other.longitude_deg) * 111_200.0 * cos(radians(one.latitude_deg))
+    return hypot(north_m, east_m) <= max(1000.0, 1.05 * other.uncertainty_m)
+
+
+def position_warnings(position: Position, *, category: Category, where: str) -> list[str]:
+    """What to say of a position known only as a cell. `where` starts the sentence."""
+    text = position.written
+    if category is Category.INTERNET or not looks_like_locator(text) or len(text) > FEWEST_FOR_A_PATH:
+        return []
+    return [
+        f"{where}: a 6-character locator may be off by {position.uncertainty_m / 1000.0:.0f} km; "
+        "its terrain path is a rough guess until latitude and longitude are given."
+    ]
+
+
+_FAR_KM = 600.0
+_NEAR_KM = 250.0
+
+
+def stray_positions(stations: Sequence[Station], rows: Sequence[int], *, file: str) -> list[str]:
+    """Stations far from everyone else whose coordinates make sense swapped, or with a sign turned round."""
+    on_air = [(station, row) for station, row in zip(stations, rows) if station.has_radio_path]
+    if len(on_air) < 3:
+        return []
+    middle = (
+        statistics.median(s.position.latitude_deg for s, _ in on_air),
+        statistics.median(s.position.longitude_deg for s, _ in on_air),
+    )
+
+    def distance_km(latitude: float, longitude: float) -> float:
+        east = (longitude - middle[1] + 180.0) % 360.0 - 180.0
+        return hypot(latitude - middle[0], east * cos(radians(middle[0]))) * 111.2
+
+    warnings = []
+    for station, row in on_air:
+        latitude, longitude = station.position.latitude_deg, station.position.longitude_deg
+        away = distance_km(latitude, longitude)
+        if away <= _FAR_KM:
+            continue
+        guesses = (
+            ("latitude and longitude look swapped", longitude, latitude),
+            ("the sign of the longitude looks wrong", latitude, -longitude),
+            ("the sign of the latitude looks wrong", -latitude, longitude),
+            ("latitude and longitude look swapped, with a sign lost", longitude, -latitude),
+            ("latitude and longitude look swapped, with a sign lost", -longitude, latitude),
+        )
+        likely = [
+            text for text, lat, lon in guesses if abs(lat) <= 90.0 and distance_km(lat, lon) <= _NEAR_KM
+        ]
+        cause = likely[0] if likely else "check the position"
+        warnings.append(
+            f"{file}, row {row}, {station.call_sign}: {away:.0f} km from the middle of the others; {cause}."
+        )
+    return warnings
