@@ -27,7 +27,14 @@ MARK_WORDS: dict[Mark, str] = {
     Mark.REPEATER: "repeater",
 }
 
-_RANK = {Mark.MEMBER: 0, Mark.CUT_OFF: 1, Mark.HEARS_ONLY: 1, Mark.RELAY: 2, Mark.CONTROL: 3, Mark.REPEATER: 3}
+_RANK = {
+    Mark.MEMBER: 0,
+    Mark.CUT_OFF: 1,
+    Mark.HEARS_ONLY: 1,
+    Mark.RELAY: 2,
+    Mark.CONTROL: 3,
+    Mark.REPEATER: 3,
+}
 
 
 @dataclass(frozen=True)
@@ -153,7 +160,12 @@ def panel_html(
     """The side panel: the legend, whose boxes are the layer switches, and the list of stations."""
     counts = {layer.key: sum(1 for link in links if link.layer == layer.key) for layer in layers}
     rows = "".join(
-        _switch(layer.key, f"{line_svg(layer.style)}<span>{shown(layer.title)}</span>", layer.visible, counts[layer.key])
+        _switch(
+            layer.key,
+            f"{line_svg(layer.style)}<span>{shown(layer.title)}</span>",
+            layer.visible,
+            counts[layer.key],
+        )
         for layer in layers
     )
     parts = [
@@ -169,7 +181,9 @@ def panel_html(
             for step in reversed(overlay.steps)
         )
         switch = _switch(f"overlay{number}", f"<span>{shown(overlay.name)}</span>", number == 0)
-        parts.append(f'<section><h2>Coverage</h2><ul>{switch}</ul><ul class="swatches">{swatches}</ul></section>')
+        parts.append(
+            f'<section><h2>Coverage</h2><ul>{switch}</ul><ul class="swatches">{swatches}</ul></section>'
+        )
     parts.append(f"<section><h2>Stations</h2><ul>{_symbol_rows(stations)}</ul></section>")
     under = _switch("names", "<span>Call signs</span>", True)
     if has_relief:
@@ -180,7 +194,7 @@ def panel_html(
     listed = sorted(range(len(stations)), key=lambda i: stations[i].call_sign)
     buttons = "".join(
         f'<li><button type="button" data-station="{i}" aria-pressed="false"><b>{shown(stations[i].call_sign)}</b>'
-        f'<span{" class=attention" if stations[i].attention else ""}>{shown(stations[i].status)}</span></button></li>'
+        f"<span{' class=attention' if stations[i].attention else ''}>{shown(stations[i].status)}</span></button></li>"
         for i in listed
     )
     parts.append(f'<section class="stations"><h2>Find a station</h2><ol>{buttons}</ol></section>')

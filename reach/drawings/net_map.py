@@ -34,15 +34,14 @@ from reach.drawings.symbols import Mark, Symbol
 from reach.drawings.words import (
     CATEGORY_LETTERS,
     CATEGORY_WORDS,
-    chance_words,
     clearance_words,
     distance_words,
     link_words,
-    margin_words,
     quality_words,
 )
 from reach.links.grade import Grade, grade_of
 from reach.links.network import RepeaterMember, RepeaterNetwork, SimplexNetwork
+from reach.links.words import chance_in_words, margin_in_words
 from reach.stations import Repeater, Station
 
 QUIET = "\N{NO-BREAK SPACE}"  # a card line that starts with it is set in the quiet ink
@@ -71,11 +70,18 @@ def simplex_map(
     links = _simplex_links(network) + _plan_links(network, plan)
     layers = [
         *(
-            LinkLayer(grade.name.lower(), f"{grade.word}, R{grade.readability}", GRADE_LINES[grade], opacity=0.8)
+            LinkLayer(
+                grade.name.lower(), f"{grade.word}, R{grade.readability}", GRADE_LINES[grade], opacity=0.8
+            )
             for grade in _TWO_WAY
         ),
         LinkLayer("one_way", "works one way only", ONE_WAY_LINE),
-        LinkLayer("weak", f"{Grade.WEAK.word}, R{Grade.WEAK.readability}: does not count", GRADE_LINES[Grade.WEAK], False),
+        LinkLayer(
+            "weak",
+            f"{Grade.WEAK.word}, R{Grade.WEAK.readability}: does not count",
+            GRADE_LINES[Grade.WEAK],
+            False,
+        ),
     ]
     if plan.relays:
         layers.insert(0, LinkLayer("plan", "relay path of the plan", RELAY_LINE, pane="plan", opacity=1.0))
@@ -177,7 +183,13 @@ def _map_page(
         headline=shown(headline),
         under_headline=_under_headline(plan, notes, warnings),
         panel=panel_html(
-            stations, links, layers, overlays, links_title=links_title, has_relief=relief is not None, online=online
+            stations,
+            links,
+            layers,
+            overlays,
+            links_title=links_title,
+            has_relief=relief is not None,
+            online=online,
         ),
         cautions=page_cautions(),
     )
@@ -187,14 +199,18 @@ def _map_page(
     relief_name = "null"
     if relief is not None:
         layer = folium.raster_layers.ImageOverlay(
-            relief.data_uri, bounds=[list(corner) for corner in relief.box.corners_deg], overlay=False, control=False
+            relief.data_uri,
+            bounds=[list(corner) for corner in relief.box.corners_deg],
+            overlay=False,
+            control=False,
         )
         layer._id = "relief"
         chart.add_child(layer, name="relief")
         relief_name = layer.get_name()
     page.header.add_child(Raw(f"<style>\n{leaflet_css()}\n{own_asset('page.css')}</style>"), name="style")
     page.header.add_child(
-        Raw(f"<script>\n{leaflet_js()}\n</script>\n<script>\n{own_asset('net_map.js')}</script>"), name="leaflet"
+        Raw(f"<script>\n{leaflet_js()}\n</script>\n<script>\n{own_asset('net_map.js')}</script>"),
+        name="leaflet",
     )
     data = script_json(map_data(stations, links, layers, overlays, online))
     chart.add_child(_After(f"drawNet({chart.get_name()}, {relief_name}, {data});"), name="net")
@@ -248,8 +264,12 @@ def _simplex_station(network: SimplexNetwork, call_sign: str, plan: PlanMarks) -
     if not station.has_radio_path:
         return _no_radio(station)
     index = network.index(call_sign)
-    heard_by = [o for i, o in enumerate(network.call_signs) if grade_of(float(network.margin_db[index, i])).counts]
-    hears = [o for i, o in enumerate(network.call_signs) if grade_of(float(network.margin_db[i, index])).counts]
+    heard_by = [
+        o for i, o in enumerate(network.call_signs) if grade_of(float(network.margin_db[index, i])).counts
+    ]
+    hears = [
+        o for i, o in enumerate(network.call_signs) if grade_of(float(network.margin_db[i, index])).counts
+    ]
     missed, via = plan.missed(call_sign), plan.relay_of(call_sign)
     served = plan.served_by.get(call_sign, ()) if call_sign in plan.relays else ()
     mark, attention = Mark.MEMBER, False
@@ -290,7 +310,9 @@ def _dot(
 
 def _no_radio(station: Station) -> MapStation:
     lines = [f"{CATEGORY_WORDS[station.category].capitalize()}."]
-    return _dot(station, Mark.MEMBER, _title(station.call_sign, station.name), lines, "internet, no radio path")
+    return _dot(
+        station, Mark.MEMBER, _title(station.call_sign, station.name), lines, "internet, no radio path"
+    )
 
 
 def _path_words(distance_m: float, line_of_sight: bool, clearance: float) -> str:
@@ -324,6 +346,7 @@ def _simplex_link(network: SimplexNetwork, talker: int, listener: int, layer: st
             margin_db=float(network.margin_db[tx, rx]),
             chance=float(network.chance[tx, rx]),
             received_dbm=float(network.received_dbm[tx, rx]),
+            frequency_mhz=network.channel.frequency_mhz,
         )
 
     path = _path_words(
@@ -343,7 +366,9 @@ def _plan_links(network: SimplexNetwork, plan: PlanMarks) -> list[MapLink]:
             pairs.append((plan.control, relay))
         pairs += [(relay, call) for call in plan.served_by.get(relay, ())]
     return [
-        _simplex_link(network, network.index(a), network.index(b), "plan") for a, b in pairs if {a, b} <= known
+        _simplex_link(network, network.index(a), network.index(b), "plan")
+        for a, b in pairs
+        if {a, b} <= known
     ]
 
 
@@ -370,13 +395,17 @@ def _repeater_layer(member: RepeaterMember) -> str | None:
     return "gets_in_only" if member.gets_in else None
 
 
-def _repeater_member(station: Station, repeater: Repeater, member: RepeaterMember, plan: PlanMarks) -> MapStation:
+def _repeater_member(
+    station: Station, repeater: Repeater, member: RepeaterMember, plan: PlanMarks
+) -> MapStation:
     layer = _repeater_layer(member)
     mark, attention = Mark.MEMBER, False
     lines = []
     if layer is None:
         mark, attention, status = Mark.CUT_OFF, True, "no path"
-        lines.append(f"Neither gets in nor hears; the weaker direction is {_missing(member.weaker_margin_db)}.")
+        lines.append(
+            f"Neither gets in nor hears; the weaker direction is {_missing(member.weaker_margin_db)}."
+        )
     elif layer == "hears_only":
         mark, attention, status = Mark.HEARS_ONLY, True, "hears only"
         lines.append(f"Hears it but does not get in; talk-in is {_missing(member.talk_in.margin_db)}.")
@@ -384,8 +413,8 @@ def _repeater_member(station: Station, repeater: Repeater, member: RepeaterMembe
         mark, attention, status = Mark.HEARS_ONLY, True, "gets in only"
         lines.append(f"Gets in but does not hear it; talk-out is {_missing(member.talk_out.margin_db)}.")
     else:
-        status = chance_words(member.chance)
-        lines.append(f"Gets in and hears: {chance_words(member.chance)}.")
+        status = chance_in_words(member.chance)
+        lines.append(f"Gets in and hears: {chance_in_words(member.chance)}.")
     if station.call_sign == plan.control:
         mark = Mark.CONTROL
         lines.insert(0, "Net control.")
@@ -395,7 +424,10 @@ def _repeater_member(station: Station, repeater: Repeater, member: RepeaterMembe
     lines += [
         f"{repeater.call_sign} hears {station.call_sign}: {link_words(member.talk_in)}",
         f"{station.call_sign} hears {repeater.call_sign}: {link_words(member.talk_out)}",
-        QUIET + _path_words(member.talk_in.distance_m, member.talk_in.line_of_sight, member.talk_in.fresnel_clearance),
+        QUIET
+        + _path_words(
+            member.talk_in.distance_m, member.talk_in.line_of_sight, member.talk_in.fresnel_clearance
+        ),
         f"{QUIET}{CATEGORY_WORDS[station.category]}",
         *_equipment(station),
     ]
@@ -403,4 +435,4 @@ def _repeater_member(station: Station, repeater: Repeater, member: RepeaterMembe
 
 
 def _missing(margin_db: float) -> str:
-    return margin_words(margin_db) if math.isfinite(margin_db) else "without any path"
+    return margin_in_words(margin_db) if math.isfinite(margin_db) else "without any path"

@@ -74,7 +74,9 @@ class Raw(Element):
 class OfflineMap(folium.Map):
     """A Leaflet map that links nothing: the library travels inside the page."""
 
-    default_js: list[tuple[str, str]] = []  # own lists: the class-level ones of every other map stay as they are
+    default_js: list[
+        tuple[str, str]
+    ] = []  # own lists: the class-level ones of every other map stay as they are
     default_css: list[tuple[str, str]] = []
     _template = Template(
         """
@@ -90,7 +92,12 @@ class OfflineMap(folium.Map):
     def __init__(self, identity: str) -> None:
         super().__init__(location=[0.0, 0.0], tiles=None, zoom_start=3, zoom_control=True)
         # Zooming in quarter steps lets a net fill the window; scale and layers are the page's own.
-        self.options = {"zoomSnap": 0.25, "zoomDelta": 0.5, "wheelPxPerZoomLevel": 90, "attributionControl": True}
+        self.options = {
+            "zoomSnap": 0.25,
+            "zoomDelta": 0.5,
+            "wheelPxPerZoomLevel": 90,
+            "attributionControl": True,
+        }
         self._id = identity
 
 
@@ -144,7 +151,9 @@ class OnlineTiles:
     def __post_init__(self) -> None:
         pattern = r"https://[a-z0-9.-]+(:\d+)?/[A-Za-z0-9_./{}@-]*"
         if not re.fullmatch(pattern, self.url_template) or "{z}" not in self.url_template:
-            raise ValueError(f"{self.url_template!r} is not an https address with {{z}}, {{x}} and {{y}} in it")
+            raise ValueError(
+                f"{self.url_template!r} is not an https address with {{z}}, {{x}} and {{y}} in it"
+            )
 
     @property
     def origin(self) -> str:

@@ -71,14 +71,18 @@ class CoverageOverlay:
         """The classes as a palette PNG with see-through parts. ValueError when a class has no step."""
         highest = int(self.classes.max(initial=0))
         if highest > len(self.steps):
-            raise ValueError(f"coverage class {highest} has no colour; only {len(self.steps)} steps are given")
+            raise ValueError(
+                f"coverage class {highest} has no colour; only {len(self.steps)} steps are given"
+            )
         colours = {0: (0, 0, 0, 0)}
         for number, step in enumerate(self.steps, start=1):
             colours[number] = (*rgb(step.fill), round(step.opacity * 255))
         return MapPicture(_png(self.classes[np.newaxis], colours=colours), self.box)
 
 
-def chance_classes(chance: NDArray[np.floating], steps: Sequence[ChanceStep] = CHANCE_STEPS) -> NDArray[np.uint8]:
+def chance_classes(
+    chance: NDArray[np.floating], steps: Sequence[ChanceStep] = CHANCE_STEPS
+) -> NDArray[np.uint8]:
     """Class per cell: 0 below the first step or NaN, else the number of the highest step reached."""
     classes = np.zeros(chance.shape, dtype=np.uint8)
     for number, step in enumerate(steps, start=1):
@@ -134,7 +138,9 @@ def _png(bands: NDArray[np.uint8], colours: dict[int, tuple[int, int, int, int]]
     count, rows, columns = bands.shape
     with warnings.catch_warnings(), MemoryFile() as memory:
         warnings.simplefilter("ignore", NotGeoreferencedWarning)
-        with memory.open(driver="PNG", width=columns, height=rows, count=count, dtype="uint8", zlevel=9) as sink:
+        with memory.open(
+            driver="PNG", width=columns, height=rows, count=count, dtype="uint8", zlevel=9
+        ) as sink:
             sink.write(bands)
             if colours is not None:
                 sink.write_colormap(1, colours)

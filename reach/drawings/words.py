@@ -1,4 +1,4 @@
-"""How a link is said: the chance first, then the grade in words, then decibels for whoever wants them."""
+"""How a link is said on every drawing: chance first, then the grade, then decibels for whoever wants them."""
 
 from __future__ import annotations
 
@@ -6,9 +6,12 @@ import math
 
 from reach.links.grade import Grade, grade_of
 from reach.links.network import DirectedLink
+from reach.links.s_meter import s_reading
+from reach.links.words import chance_in_words, margin_in_words
 from reach.stations import Category
 
 MINUS = "\N{MINUS SIGN}"
+NO_VALUE = "\N{EN DASH}"
 
 CATEGORY_LETTERS: dict[Category, str] = {
     Category.BASE: "b",
@@ -25,38 +28,20 @@ CATEGORY_WORDS: dict[Category, str] = {
 }
 
 
-def chance_words(chance: float) -> str:
-    """A chance of working 0..1 as nets in ten; NaN says 'no path'."""
-    if math.isnan(chance):
-        return "no path"
-    tens = math.floor(chance * 10.0 + 0.5)
-    if chance >= 0.985:
-        return "nearly every net"
-    if tens >= 10:
-        return "19 nets in 20"
-    if tens == 0:
-        return "hardly any net"
-    return f"{tens} net{'' if tens == 1 else 's'} in 10"
-
-
-def margin_words(margin_db: float) -> str:
-    """A margin over workable, signed in words: '6 dB over workable', '3 dB under workable'; NaN says 'no path'."""
-    if not math.isfinite(margin_db):
-        return "no path"
-    size = round(abs(margin_db))
-    if size == 0:
-        return "just workable" if margin_db >= 0.0 else "a hair under workable"
-    return f"{size} dB {'over' if margin_db > 0.0 else 'under'} workable"
-
-
 def number(value: float, decimals: int = 0) -> str:
-    """A number with a true minus sign; NaN is a dash."""
+    """A number with a true minus sign and no negative zero; NaN and infinity are a dash."""
     if not math.isfinite(value):
-        return "\N{EN DASH}"
+        return NO_VALUE
     text = f"{value:.{decimals}f}"
-    if text.strip("-0.") == "":
+    if not text.strip("-0."):
         text = text.lstrip("-")
     return text.replace("-", MINUS)
+
+
+def signed(value: float, decimals: int = 0) -> str:
+    """A number that always shows its sign, for margins; NaN and infinity are a dash."""
+    text = number(value, decimals)
+    return text if text.startswith((MINUS, NO_VALUE)) or not text.strip("0.") else f"+{text}"
 
 
 def grade_words(grade: Grade) -> str:
@@ -65,30 +50,37 @@ def grade_words(grade: Grade) -> str:
 
 
 def link_words(link: DirectedLink) -> str:
-    """All of one direction but its two names: chance, grade, margin, signal."""
-    return quality_words(margin_db=link.margin_db, chance=link.chance, received_dbm=link.received_dbm)
+    """All of one direction but its two names; see `quality_words`."""
+    return quality_words(
+        margin_db=link.margin_db,
+        chance=link.chance,
+        received_dbm=link.received_dbm,
+        frequency_mhz=link.frequency_mhz,
+    )
 
 
-def quality_words(*, margin_db: float, chance: float, received_dbm: float) -> str:
-    """Chance, grade, margin and signal of one direction; 'no path' when there is none."""
+def quality_words(*, margin_db: float, chance: float, received_dbm: float, frequency_mhz: float) -> str:
+    """Chance, grade, margin, signal in dBm and S-units of one direction; 'no radio path' when there is none."""
     if not math.isfinite(margin_db):
-        return "no path"
+        return "no radio path"
+    reading = s_reading(received_dbm, frequency_mhz=frequency_mhz)
     return (
-        f"{chance_words(chance)} · {grade_words(grade_of(margin_db))} · {margin_words(margin_db)}"
-        f" · {number(received_dbm)} dBm"
+        f"{chance_in_words(chance)} · {grade_words(grade_of(margin_db))} · {margin_in_words(margin_db)}"
+        f" · {number(received_dbm)} dBm ({reading})"
     )
 
 
 def distance_words(distance_m: float) -> str:
-    """Kilometres with one decimal, then miles."""
+    """Kilometres, then miles, one decimal each."""
     return f"{distance_m / 1000.0:.1f} km ({distance_m / 1609.344:.1f} mi)"
 
 
 def clearance_words(*, line_of_sight: bool, fresnel_clearance: float) -> str:
-    """Line of sight and the worst share of the first Fresnel zone's radius that is clear."""
+    """Line of sight, and the share of the first Fresnel zone's radius that is clear at the worst point."""
     if not math.isfinite(fresnel_clearance):
-        return "line of sight" if line_of_sight else "no line of sight"
-    share = f"{number(fresnel_clearance * 100.0)} % of the first Fresnel radius at the worst point"
+        return "in line of sight" if line_of_sight else "no line of sight"
+    share = number(abs(fresnel_clearance) * 100.0)
     if not line_of_sight:
-        return f"blocked; {share}"
-    return f"in line of sight; {share}{'' if fresnel_clearance >= 0.6 else ', less than the 60 % wanted'}"
+        return f"no line of sight: the worst point stands {share} % of a first Fresnel radius above it"
+    short = "" if fresnel_clearance >= 0.6 else ", less than the 60 % wanted"
+    return f"in line of sight; {share} % of the first Fresnel radius clear at the worst point{short}"

@@ -18,7 +18,16 @@ from reach.links.network import DirectedLink, RepeaterMember, RepeaterNetwork, S
 from reach.stations import Antenna, BackupPower, Category, Channel, Net, Position, Repeater, Station
 
 LATITUDE, LONGITUDE = (41.05, 41.45), (-38.42, -37.82)
-NAMES = ("Ridge Farm", "Old Quay", "Mill Lane", "High Wood", "Sandbar", "Chapel Hill", "Two Bridges", "Foxholes")
+NAMES = (
+    "Ridge Farm",
+    "Old Quay",
+    "Mill Lane",
+    "High Wood",
+    "Sandbar",
+    "Chapel Hill",
+    "Two Bridges",
+    "Foxholes",
+)
 
 
 def call_sign(number: int) -> str:
@@ -38,7 +47,9 @@ def stations(count: int = 24, seed: int = 7) -> tuple[Station, ...]:
                 name=f"{NAMES[number % len(NAMES)]} {number + 1}",
                 position=Position(float(rng.uniform(*LATITUDE)), float(rng.uniform(*LONGITUDE))),
                 category=category,
-                antenna=Antenna(height_m={Category.BASE: 9.0, Category.MOBILE: 1.8}.get(category, 1.5), gain_dbi=2.15),
+                antenna=Antenna(
+                    height_m={Category.BASE: 9.0, Category.MOBILE: 1.8}.get(category, 1.5), gain_dbi=2.15
+                ),
                 transmit_power_dbm=37.0 if category is Category.PORTABLE else 47.0,
                 backup=BackupPower(hours=8.0) if number % 3 == 0 else None,
                 willing_control=number % 4 == 0,
@@ -75,7 +86,10 @@ def simplex_network(invented: Net | None = None, seed: int = 7) -> SimplexNetwor
     lat = np.array([s.position.latitude_deg for s in it.stations])
     lon = np.array([s.position.longitude_deg for s in it.stations])
     distance, bearing = distance_and_bearing(
-        from_latitude_deg=lat[:, None], from_longitude_deg=lon[:, None], to_latitude_deg=lat, to_longitude_deg=lon
+        from_latitude_deg=lat[:, None],
+        from_longitude_deg=lon[:, None],
+        to_latitude_deg=lat,
+        to_longitude_deg=lon,
     )
     rng = np.random.default_rng(seed)
     shadow = np.abs(rng.normal(0.0, 16.0, (n, n)))
@@ -90,7 +104,9 @@ def simplex_network(invented: Net | None = None, seed: int = 7) -> SimplexNetwor
         matrix[dark, :] = matrix[:, dark] = np.nan
         np.fill_diagonal(matrix, np.nan)
     sigma = np.full((n, n), 8.0)
-    chance = np.array([[0.0 if math.isnan(m) else 0.5 * math.erfc(-m / 8.0 / math.sqrt(2)) for m in row] for row in margin])
+    chance = np.array(
+        [[0.0 if math.isnan(m) else 0.5 * math.erfc(-m / 8.0 / math.sqrt(2)) for m in row] for row in margin]
+    )
     return SimplexNetwork(
         net=it,
         channel=it.channels[0],
@@ -128,10 +144,15 @@ def plan_marks(network: SimplexNetwork) -> PlanMarks:
     for j in left:
         best = max((i for i in radio if i != j), key=lambda i: margin[j, i])
         missed.append(
-            CutOff(network.call_signs[j], f"{network.call_signs[best]} hears it {-margin[j, best]:.0f} dB under workable")
+            CutOff(
+                network.call_signs[j],
+                f"{network.call_signs[best]} hears it {-margin[j, best]:.0f} dB under workable",
+            )
         )
     name = network.call_signs[control]
-    return PlanMarks(name, tuple(relays), served, tuple(missed), (f"{name} leads: most members hear it directly.",))
+    return PlanMarks(
+        name, tuple(relays), served, tuple(missed), (f"{name} leads: most members hear it directly.",)
+    )
 
 
 def _link(tx: str, rx: str, margin: float, distance_m: float) -> DirectedLink:
@@ -177,7 +198,7 @@ def elevation(rows: int = 420, columns: int = 560, seed: int = 3):
     phase = rng.uniform(0, 2 * np.pi, power.shape)
     field = np.fft.irfft2(power * np.exp(1j * phase), s=(rows, columns))
     field = (field - field.mean()) / field.std()
-    y, x = np.mgrid[0:1:rows * 1j, 0:1:columns * 1j]
+    y, x = np.mgrid[0 : 1 : rows * 1j, 0 : 1 : columns * 1j]
     ground = 260.0 + 170.0 * np.abs(field) - 520.0 * np.maximum(0.0, y * 0.8 - x * 0.9)
     return np.where(ground > 0.0, ground, 0.0)
 

@@ -1,0 +1,307 @@
+"""Tables for the terminal. Functions give renderables; `terminal_text` turns them into text; commands print.
+
+Text from users is never read as markup, and control characters in it never reach the terminal.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+import unicodedata
+from collections.abc import Sequence
+from enum import Enum
+
+from rich import box
+from rich.console import Console, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from reach.drawings.machine import Sheet, csv_text, json_text, repeater_sheet, simplex_sheet
+from reach.drawings.palette import ACCENT
+from reach.drawings.plan_marks import PlanMarks
+from reach.drawings.words import (
+    CATEGORY_WORDS,
+    clearance_words,
+    distance_words,
+    grade_words,
+    number,
+    signed,
+)
+from reach.links.grade import Grade, grade_of
+from reach.links.network import DirectedLink, RepeaterNetwork, SimplexNetwork
+from reach.links.outcome import RepeaterOutcome, repeater_outcome, with_outcome
+from reach.links.s_meter import s_reading
+from reach.links.words import chance_in_words, margin_in_words
+from reach.units import dbm_to_microvolts
+
+__all__ = [
+    "Charset",
+    "Colour",
+    "Sheet",
+    "answer",
+    "csv_text",
+    "json_text",
+    "matrix_text",
+    "notes_text",
+    "path_table",
+    "plan_table",
+    "repeater_sheet",
+    "repeater_table",
+    "simplex_sheet",
+    "station_table",
+    "terminal_text",
+]
+
+
+class Charset(Enum):
+    """What the terminal or file can take."""
+
+    UNICODE = "unicode"
+    ASCII = "ascii"
+
+
+class Colour(Enum):
+    """Whether to use colour and bold; NONE for files and pipes."""
+
+    NONE = "none"
+    ANSI = "ansi"
+
+
+_ASCII_FOR = str.maketrans(
+    {
+        "\N{MINUS SIGN}": "-",
+        "\N{EN DASH}": "-",
+        "\N{MIDDLE DOT}": "|",
+        "\N{MICRO SIGN}": "u",
+        "\N{HORIZONTAL ELLIPSIS}": ".",
+        "\N{DEGREE SIGN}": " deg",
+    }
+)
+_ATTENTION = ACCENT
+_OUTCOME_WORDS = {
+    RepeaterOutcome.GETS_IN_AND_HEARS: "gets in and hears",
+    RepeaterOutcome.HEARS_ONLY: "hears only",
+    RepeaterOutcome.GETS_IN_ONLY: "gets in only",
+    RepeaterOutcome.NEITHER: "neither",
+}
+
+
+def terminal_text(
+    *parts: RenderableType, width: int, charset: Charset = Charset.UNICODE, colour: Colour = Colour.NONE
+) -> str:
+    """Renderables as text of at most `width` columns, one after another, no trailing spaces, newline at the end."""
+    out = io.StringIO()
+    console = Console(
+        file=out,
+        width=max(width, 20),
+        force_terminal=colour is Colour.ANSI,
+        color_system="256" if colour is Colour.ANSI else None,
+        legacy_windows=False,
+        highlight=False,
+        markup=False,
+        emoji=False,
+    )
+    for part in parts:
+        console.print(part)
+    text = "\n".join(line.rstrip() for line in out.getvalue().splitlines()) + "\n"
+    if charset is Charset.ASCII:
+        text = text.translate(_ASCII_FOR).encode("ascii", "replace").decode("ascii")
+    return text
+
+
+def plain(text: str) -> str:
+    """User text fit for a terminal: control, format and separator characters become a visible stand-in."""
+    return "".join(
+        c if unicodedata.category(c) not in _UNPRINTED else "\N{REPLACEMENT CHARACTER}" for c in text
+    )
+
+
+_UNPRINTED = {"Cc", "Cf", "Cs", "Zl", "Zp"}
+
+
+def answer(headline: str) -> Text:
+    """The answer in a sentence, for the first line."""
+    return Text(plain(headline), style="bold")
+
+
+def notes_text(notes: Sequence[str]) -> Text:
+    """Plain sentences, one a line: assumptions, warnings, cautions."""
+    return Text("\n".join(plain(note) for note in notes))
+
+
+def _table(title: str, *columns: tuple[str, str]) -> Table:
+    """A table without vertical rules. columns : (heading, 'left' or 'right')."""
+    table = Table(title=Text(title), box=_QUIET_BOX, title_justify="left", title_style="", pad_edge=False)
+    for heading, side in columns:
+        table.add_column(
+            Text(heading), justify="right" if side == "right" else "left", overflow="fold", header_style=""
+        )
+    return table
+
+
+# a single rule of hyphens under the headings: the same on every terminal and in every file
+_QUIET_BOX = box.Box("    \n    \n -- \n    \n    \n    \n    \n    \n", ascii=True)
+
+
+def _said(text: str, attention: bool = False) -> Text:
+    return Text(plain(text), style=_ATTENTION if attention else "")
+
+
+def repeater_table(network: RepeaterNetwork) -> Table:
+    """Members by outcome, strongest first: chance and grade of both directions together, margin of each."""
+    table = _table(
+        f"Members and {plain(network.repeater.call_sign)}; margins are dB over workable",
+        ("station", "left"),
+        ("outcome", "left"),
+        ("chance", "left"),
+        ("grade", "left"),
+        ("talk-in dB", "right"),
+        ("talk-out dB", "right"),
+        ("km", "right"),
+    )
+    for outcome in RepeaterOutcome:
+        for member in with_outcome(network, outcome):
+            attention = repeater_outcome(member) is not RepeaterOutcome.GETS_IN_AND_HEARS
+            weaker = grade_of(member.weaker_margin_db)
+            table.add_row(
+                _said(member.call_sign, attention),
+                _said(_OUTCOME_WORDS[outcome], attention),
+                _said(chance_in_words(member.chance)),
+                _said(grade_words(weaker)),
+                signed(member.talk_in.margin_db),
+                signed(member.talk_out.margin_db),
+                number(member.talk_in.distance_m / 1000.0, 1),
+            )
+    for call in network.no_radio:
+        table.add_row(_said(call), _said("no radio path"), "", "", "", "", "")
+    return table
+
+
+def matrix_text(network: SimplexNetwork, *, width: int) -> Text:
+    """Who hears whom, one character a direction: the row hears the column at R2 to R5, '.' not at all.
+
+    Call signs of the columns are written downwards. Too wide for `width`, it goes on in further blocks.
+    """
+    calls = [plain(call) for call in network.call_signs]
+    longest = max((len(call) for call in calls), default=0)
+    margins = network.margin_db
+    groups = max(5, (max(width, 24) - longest - 2) * 5 // 6 // 5 * 5)  # a gap after every fifth column
+    lines = ["Who hears whom: the row hears the column, R2 to R5; . is not at all; a space is no radio path."]
+    for first in range(0, len(calls), groups):
+        block = range(first, min(first + groups, len(calls)))
+        for depth in range(longest):
+            letters = [calls[c].rjust(longest)[depth] for c in block]
+            lines.append(" " * (longest + 2) + _in_fives(letters))
+        for r, call in enumerate(calls):
+            cells = [_cell(float(margins[c, r]), same=c == r) for c in block]
+            lines.append(f"{call:<{longest}}  {_in_fives(cells)}")
+        lines.append("")
+    return Text("\n".join(lines).rstrip("\n"), no_wrap=True, overflow="crop")
+
+
+def _in_fives(cells: Sequence[str]) -> str:
+    return " ".join("".join(cells[i : i + 5]) for i in range(0, len(cells), 5))
+
+
+def _cell(margin_db: float, *, same: bool) -> str:
+    if same:
+        return "-"
+    if math.isnan(margin_db):
+        return " "
+    grade = grade_of(margin_db)
+    return "." if grade is Grade.NONE else str(grade.readability)
+
+
+def station_table(network: SimplexNetwork) -> Table:
+    """Each station: how many hear it, how many it hears (workable and up), and how many links are one-way."""
+    table = _table(
+        "Stations; 'heard by' and 'hears' count workable and up",
+        ("station", "left"),
+        ("kind", "left"),
+        ("heard by", "right"),
+        ("hears", "right"),
+        ("one way", "right"),
+    )
+    counts = network.margin_db >= 0.0  # NaN compares false
+    for i, call in enumerate(network.call_signs):
+        station = network.net.station(call)
+        kind = CATEGORY_WORDS[station.category].split(",")[0]
+        heard, hears = int(counts[i].sum()), int(counts[:, i].sum())
+        one_way = int((counts[i] != counts[:, i]).sum())
+        alone = station.has_radio_path and not heard
+        table.add_row(_said(call, alone), _said(kind), str(heard), str(hears), str(one_way))
+    return table
+
+
+def plan_table(network: SimplexNetwork, marks: PlanMarks) -> Table:
+    """Net control, relays and who is heard how; margin and chance of the weaker direction of the first hop."""
+    table = _table(
+        "Plan; chance, grade and margin are the weaker direction to the station named under 'via'",
+        ("station", "left"),
+        ("part", "left"),
+        ("via", "left"),
+        ("chance", "left"),
+        ("grade", "left"),
+        ("dB over workable", "right"),
+    )
+    order = {call: 2 for call in network.call_signs} | {call: 1 for call in marks.relays}
+    order |= {entry.call_sign: 3 for entry in marks.cut_off}
+    if marks.control is not None:
+        order[marks.control] = 0
+    for call in sorted(order, key=lambda c: (order[c], c)):
+        missed = marks.missed(call)
+        if call == marks.control:
+            table.add_row(_said(call), _said("net control"), "", "", "", "")
+        elif missed is not None:
+            table.add_row(_said(call, True), _said("cut off", True), _said(missed.near_miss), "", "", "")
+        elif not network.net.station(call).has_radio_path:
+            table.add_row(_said(call), _said("internet, no radio path"), "", "", "", "")
+        else:
+            via = marks.relay_of(call) or marks.control
+            part = f"relay for {len(marks.served_by.get(call, ()))}" if call in marks.relays else "member"
+            table.add_row(_said(call), _said(part), *_hop_cells(network, call, via))
+    return table
+
+
+def _hop_cells(network: SimplexNetwork, call: str, via: str | None) -> tuple[Text, Text, Text, str]:
+    if via is None:
+        return Text(""), Text(""), Text(""), ""
+    hop = min(network.link(call, via), network.link(via, call), key=lambda link: _sortable(link.margin_db))
+    return (
+        _said(via),
+        _said(chance_in_words(hop.chance)),
+        _said(grade_words(hop.grade)),
+        signed(hop.margin_db),
+    )
+
+
+def _sortable(margin_db: float) -> float:
+    return margin_db if math.isfinite(margin_db) else -math.inf
+
+
+def path_table(there: DirectedLink, back: DirectedLink) -> Table:
+    """One path, both directions side by side; rows carry their units."""
+    table = _table(
+        f"{plain(there.tx)} and {plain(there.rx)}: {distance_words(there.distance_m)}; "
+        + clearance_words(line_of_sight=there.line_of_sight, fresnel_clearance=there.fresnel_clearance),
+        ("", "left"),
+        (f"{plain(there.rx)} hears {plain(there.tx)}", "left"),
+        (f"{plain(back.rx)} hears {plain(back.tx)}", "left"),
+    )
+    rows: list[tuple[str, list[str]]] = [
+        ("chance", [chance_in_words(x.chance) for x in (there, back)]),
+        ("grade", [grade_words(x.grade) for x in (there, back)]),
+        ("margin", [margin_in_words(x.margin_db) for x in (there, back)]),
+        ("signal, dBm", [number(x.received_dbm, 1) for x in (there, back)]),
+        (
+            "signal, \N{MICRO SIGN}V",
+            [number(float(dbm_to_microvolts(x.received_dbm)), 2) for x in (there, back)],
+        ),
+        ("S-meter", [s_reading(x.received_dbm, frequency_mhz=x.frequency_mhz) for x in (there, back)]),
+        ("path loss, dB", [number(x.path_loss_db, 1) for x in (there, back)]),
+        ("frequency, MHz", [f"{x.frequency_mhz:g}" for x in (there, back)]),
+        ("bearing, degrees", [number(x.bearing_deg) for x in (there, back)]),
+    ]
+    for heading, cells in rows:
+        table.add_row(heading, *(_said(cell) for cell in cells))
+    return table
