@@ -1,0 +1,64 @@
+"""The fewest relays that reach every station within reach of one net control."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.plans.optimiser import StagedModel, StageProof
+from reach.plans.reachability import BoolArray, ReachGraph
+from reach.plans.rules import Chains, RelayRules
+
+
+def fewest_relays(
+    graph: ReachGraph, needed: NDArray[np.int64], *, control: int, relays: BoolArray, rules: RelayRules
+) -> StageProof:
+    """Least number of relays for every station with needed[station] >= 0 (`routes.relays_needed`).
+
+    relays (n,) : who may relay. Returns the number as `value`, with its gap when time ran out.
+    """
+    if not (needed > 0).any():
+        return StageProof(name="fewest relays", value=0.0, gap=0.0)
+    if rules.chains is Chains.SHORTEST:
+        return _fewest_on_shortest_chains(graph, needed, control=control, relays=relays, rules=rules)
+    return _fewest_at_any_depth(graph, needed, control=control, relays=relays, rules=rules)
+
+
+def _fewest_on_shortest_chains(
+    graph: ReachGraph, needed: NDArray[np.int64], *, control: int, relays: BoolArray, rules: RelayRules
+) -> StageProof:
+    """A station that needs k relays works one that needs k - 1: a plain cover, layer upon layer."""
+    model = StagedModel(time_limit_s=rules.time_limit_s)
+    column = {int(r): model.add_binary() for r in np.flatnonzero(relays & (needed >= 0))}
+    for station in np.flatnonzero(needed > 0):
+        posts = np.flatnonzero(graph.two_way[station] & relays & (needed == needed[station] - 1))
+        columns = [column[int(r)] for r in posts if r != control]
+        model.add_row(columns, [1.0] * len(columns), lower=1.0)
+    return model.minimise("fewest relays", list(column.values()), [1.0] * len(column))
+
+
+def _fewest_at_any_depth(
+    graph: ReachGraph, needed: NDArray[np.int64], *, control: int, relays: BoolArray, rules: RelayRules
+) -> StageProof:
+    """A relay at depth d works one at depth d - 1; depth never passes the chain limit."""
+    model = StagedModel(time_limit_s=rules.time_limit_s)
+    posts = [int(r) for r in np.flatnonzero(relays & (needed >= 0)) if r != control]
+    chosen = {r: model.add_binary() for r in posts}
+    at_depth = {
+        (r, depth): model.add_share()
+        for r in posts
+        for depth in range(int(needed[r]) + 1, (1 if needed[r] == 0 else rules.chain_limit) + 1)
+    }
+    for (relay, depth), share in at_depth.items():
+        model.add_row([share, chosen[relay]], [1.0, -1.0], upper=0.0)
+        if depth > 1:
+            nearer = [
+                at_depth[r, depth - 1]
+                for r in posts
+                if graph.two_way[relay, r] and (r, depth - 1) in at_depth
+            ]
+            model.add_row([share, *nearer], [1.0] + [-1.0] * len(nearer), upper=0.0)
+    for station in np.flatnonzero(needed > 0):
+        columns = [share for (r, _), share in at_depth.items() if graph.two_way[station, r]]
+        model.add_row(columns, [1.0] * len(columns), lower=1.0)
+    return model.minimise("fewest relays", list(chosen.values()), [1.0] * len(chosen))

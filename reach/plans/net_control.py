@@ -1,0 +1,127 @@
+"""Who should be net control: every willing station, what it would hear, and why the first is first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from reach.errors import NoPlan
+from reach.links.network import SimplexNetwork
+from reach.plans.cover import fewest_relays
+from reach.plans.reachability import reach_graph
+from reach.plans.relays import RelayPlan, plan_relays
+from reach.plans.routes import UNREACHED, best_chances, relays_needed
+from reach.plans.rules import RelayRules, may_control, may_relay
+
+
+@dataclass(frozen=True)
+class ControlChoice:
+    """One willing station as net control, itself not counted in any number.
+
+    reaches : stations worked directly or through allowed relays; of : stations on the air.
+    direct : worked directly. relays_needed : fewest relays for all it reaches.
+    expected_direct, expected_with_relays : expected number heard, the second with every willing relay helping.
+    backed_up : keeps the air when the mains fail. reason : one sentence.
+    """
+
+    rank: int
+    call_sign: str
+    reaches: int
+    of: int
+    direct: int
+    relays_needed: int
+    expected_direct: float
+    expected_with_relays: float
+    backed_up: bool
+    reason: str
+
+    @property
+    def score(self) -> float:
+        """A station heard through a relay counts half: its every word is passed on by another hand."""
+        return (self.expected_direct + self.expected_with_relays) / 2.0
+
+
+def rank_controls(network: SimplexNetwork, rules: RelayRules = RelayRules()) -> tuple[ControlChoice, ...]:  # noqa: B008
+    """Every willing station on the air, best first.
+
+    Order: most stations reached; fewest relays; most expected heard (through a relay counts half); call sign.
+    Raises : NoPlan with fewer than two stations on the air, or nobody willing.
+    """
+    graph = reach_graph(network, rules.threshold)
+    if len(graph) < 2:
+        raise NoPlan("only one station has a radio path; a net needs two. Add stations to the roster.")
+    willing = may_control(network, graph)
+    if not willing.any():
+        raise NoPlan(
+            "nobody on the air is willing to be net control; set willing_control to yes for one in the roster."
+        )
+    found = []
+    for at in (int(i) for i in np.flatnonzero(willing)):
+        relays = may_relay(network, graph, rules)
+        relays[at] = False
+        needed = relays_needed(graph.two_way, control=at, relays=relays, limit=rules.chain_limit)
+        call = graph.call_signs[at]
+        found.append(
+            ControlChoice(
+                rank=0,
+                call_sign=call,
+                reaches=int((needed != UNREACHED).sum()) - 1,
+                of=len(graph) - 1,
+                direct=int((needed == 0).sum()) - 1,
+                relays_needed=round(
+                    fewest_relays(graph, needed, control=at, relays=relays, rules=rules).value
+                ),
+                expected_direct=float(graph.pair_chance[at][graph.two_way[at]].sum()),
+                expected_with_relays=float(
+                    best_chances(graph, control=at, relays=relays, limit=rules.chain_limit).sum() - 1.0
+                ),
+                backed_up=network.net.station(call).backup is not None,
+                reason="",
+            )
+        )
+    found.sort(key=lambda c: (-c.reaches, c.relays_needed, -round(c.score, 6), c.call_sign))
+    return tuple(_ranked(choice, rank, found) for rank, choice in enumerate(found, start=1))
+
+
+def plan_best(network: SimplexNetwork, rules: RelayRules = RelayRules()) -> RelayPlan:  # noqa: B008
+    """Relay plan under the best net control (`rank_controls`). Raises : NoPlan."""
+    return plan_relays(network, rules, control=rank_controls(network, rules)[0].call_sign)
+
+
+def _ranked(choice: ControlChoice, rank: int, field: list[ControlChoice]) -> ControlChoice:
+    return replace(choice, rank=rank, reason=_reason(choice, rank, field))
+
+
+def _reason(choice: ControlChoice, rank: int, field: list[ControlChoice]) -> str:
+    relays = f"{choice.relays_needed} relay{'' if choice.relays_needed == 1 else 's'}"
+    facts = f"works {choice.direct} of {choice.of} directly"
+    if choice.relays_needed:
+        facts += f", {choice.reaches} with {relays}"
+    facts += f"; expects {choice.expected_direct:.1f} heard directly, {choice.expected_with_relays:.1f} with relays helping"
+    if len(field) == 1:
+        return f"{choice.call_sign} is the only willing station: {facts}."
+    if rank == 1:
+        return f"{choice.call_sign} {facts}; {_lead(choice, field[1])}."
+    return f"{choice.call_sign} {facts}; {_behind(choice, field[0])}."
+
+
+def _lead(first: ControlChoice, second: ControlChoice) -> str:
+    if first.reaches > second.reaches:
+        return f"reaches more than any other ({second.call_sign}: {second.reaches})"
+    if first.relays_needed < second.relays_needed:
+        return f"reaches as many as any other with fewer relays ({second.call_sign} needs {second.relays_needed})"
+    if round(first.score, 6) > round(second.score, 6):
+        return f"with as many relays it hears more than {second.call_sign} (a station through a relay counts half)"
+    return f"equal to {second.call_sign}, first by call sign"
+
+
+def _behind(choice: ControlChoice, first: ControlChoice) -> str:
+    if choice.reaches < first.reaches:
+        fewer = first.reaches - choice.reaches
+        return f"reaches {fewer} fewer than {first.call_sign}"
+    if choice.relays_needed > first.relays_needed:
+        return f"needs {choice.relays_needed - first.relays_needed} more relay(s) than {first.call_sign}"
+    if round(choice.score, 6) < round(first.score, 6):
+        return f"expects to hear fewer than {first.call_sign}"
+    return f"equal to {first.call_sign}, later by call sign"

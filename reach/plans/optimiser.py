@@ -1,0 +1,215 @@
+"""A mixed-integer model solved stage after stage: each stage's best is kept while the next is sought.
+
+Built on HiGHS (R. Hall, J. Huangfu and others, MIT licence). One thread, fixed seed, variables in the caller's
+order: the same model gives the same answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import highspy
+import numpy as np
+from numpy.typing import NDArray
+
+_TOLERANCE = 1e-6  # of integer feasibility and of a kept objective
+
+
+@dataclass(frozen=True)
+class StageProof:
+    """What one stage found. gap : distance of `value` to the best still possible; 0 when proven optimal."""
+
+    name: str
+    value: float
+    gap: float
+
+    @property
+    def proven(self) -> bool:
+        """Whether nothing better exists."""
+        return self.gap <= 10 * _TOLERANCE
+
+    @property
+    def words(self) -> str:
+        """'fewest relays 3: proven' or the gap left open."""
+        state = "proven" if self.proven else f"not proven, at most {self.gap:.3g} from the best"
+        return f"{self.name} {self.value:.4g}: {state}"
+
+
+class Infeasible(Exception):
+    """No assignment of the variables meets every row."""
+
+
+class _QuietHighs(highspy.Highs):  # type: ignore[misc]
+    """The solver greets on standard output when callbacks are set up, unless it is silenced first."""
+
+    def enableCallbacks(self) -> None:
+        self.setOptionValue("output_flag", False)
+        super().enableCallbacks()
+
+
+class StagedModel:
+    """Variables between 0 and an upper bound, rows, and objectives taken one after the other."""
+
+    def __init__(self, *, time_limit_s: float) -> None:
+        self._upper: list[float] = []
+        self._integer: list[bool] = []
+        self._rows: list[tuple[float, float, Sequence[int], Sequence[float]]] = []
+        self._time_limit_s = time_limit_s
+        self._solver: highspy.Highs | None = None
+        self.proofs: list[StageProof] = []
+        self.values: NDArray[np.float64] = np.zeros(0)
+
+    def add_binary(self) -> int:
+        """A variable that is 0 or 1; returns its number."""
+        self._upper.append(1.0)
+        self._integer.append(True)
+        return len(self._upper) - 1
+
+    def add_share(self, upper: float = 1.0) -> int:
+        """A continuous variable from 0 to `upper`; returns its number."""
+        self._upper.append(upper)
+        self._integer.append(False)
+        return len(self._upper) - 1
+
+    def add_late_share(self, *, upper: float) -> int:
+        """A continuous variable added after the first stage; returns its number."""
+        solver = self._running()
+        solver.addVar(0.0, upper)
+        self.values = np.append(self.values, upper)
+        return self.add_share(upper)
+
+    def make_integer(self, columns: Sequence[int]) -> None:
+        """From now on these variables are whole."""
+        solver = self._running()
+        for column in columns:
+            self._integer[column] = True
+            solver.changeColIntegrality(column, highspy.HighsVarType.kInteger)
+
+    def add_row(
+        self,
+        columns: Sequence[int],
+        values: Sequence[float],
+        *,
+        lower: float = -np.inf,
+        upper: float = np.inf,
+    ) -> None:
+        """lower <= sum(values * columns) <= upper. A column stands once in a row."""
+        if self._solver is None:
+            self._rows.append((lower, upper, columns, values))
+        else:
+            self._solver.addRow(
+                lower,
+                upper,
+                len(columns),
+                np.array(columns, dtype=np.int32),
+                np.array(values, dtype=np.float64),
+            )
+
+    def bound(self, column: int, *, lower: float, upper: float) -> None:
+        """Change the bounds of one variable."""
+        self._running().changeColBounds(column, lower, upper)
+
+    def bounds_off(self, columns: Sequence[int]) -> None:
+        """Hold these variables at zero from now on."""
+        for column in columns:
+            self.bound(column, lower=0.0, upper=0.0)
+
+    def bounds_on(self, columns: Sequence[int]) -> None:
+        """Let these variables take their range again."""
+        for column in columns:
+            self.bound(column, lower=0.0, upper=self._upper[column])
+
+    def minimise(
+        self, name: str, columns: Sequence[int], costs: Sequence[float], *, slack: float = 0.0
+    ) -> StageProof:
+        """Smallest sum(costs * columns); later stages may be worse by `slack` at most. Raises Infeasible."""
+        return self._stage(name, columns, costs, sign=1.0, slack=slack)
+
+    def maximise(
+        self, name: str, columns: Sequence[int], gains: Sequence[float], *, slack: float = 0.0
+    ) -> StageProof:
+        """Largest sum(gains * columns); later stages may be worse by `slack` at most. Raises Infeasible."""
+        return self._stage(name, columns, gains, sign=-1.0, slack=slack)
+
+    def feasible(self) -> bool:
+        """Whether any assignment meets every row as they stand; keeps it in `values` when one does."""
+        solver = self._running()
+        self._set_costs([], [])
+        return self._run(solver)
+
+    def _stage(
+        self, name: str, columns: Sequence[int], costs: Sequence[float], *, sign: float, slack: float
+    ) -> StageProof:
+        solver = self._running()
+        signed = [sign * cost for cost in costs]
+        self._set_costs(columns, signed)
+        if not self._run(solver):
+            raise Infeasible(name)
+        value = float(np.dot(self.values[list(columns)], signed)) if len(columns) else 0.0
+        bound = float(solver.getInfo().mip_dual_bound) if any(self._integer) else value
+        gap = max(value - bound, 0.0) if np.isfinite(bound) else abs(value)
+        proof = StageProof(name=name, value=sign * value + 0.0, gap=0.0 if gap <= 10 * _TOLERANCE else gap)
+        self.proofs.append(proof)
+        if len(columns):
+            self.add_row(columns, signed, upper=value + slack + _TOLERANCE)
+        return proof
+
+    def _set_costs(self, columns: Sequence[int], costs: Sequence[float]) -> None:
+        dense = np.zeros(len(self._upper))
+        dense[list(columns)] = costs
+        self._running().changeColsCost(len(dense), np.arange(len(dense), dtype=np.int32), dense)
+
+    def _run(self, solver: highspy.Highs) -> bool:
+        solver.setOptionValue("time_limit", solver.getRunTime() + self._time_limit_s)
+        if len(self.values):
+            solution = highspy.HighsSolution()
+            solution.col_value = list(self.values)
+            solver.setSolution(solution)
+        solver.run()
+        status = solver.getModelStatus()
+        if status in (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kUnboundedOrInfeasible):
+            return False
+        found = np.array(solver.getSolution().col_value, dtype=np.float64)
+        if len(found) != len(self._upper) or not np.isfinite(solver.getInfo().objective_function_value):
+            if status == highspy.HighsModelStatus.kOptimal:
+                raise RuntimeError("the optimiser reported an optimum without a solution")
+            return False
+        integer = np.array(self._integer)
+        found[integer] = np.round(found[integer])
+        self.values = found
+        return True
+
+    def _running(self) -> highspy.Highs:
+        if self._solver is None:
+            self._solver = self._build()
+        return self._solver
+
+    def _build(self) -> highspy.Highs:
+        solver = _QuietHighs()
+        solver.setOptionValue("threads", 1)
+        solver.setOptionValue("random_seed", 0)
+        solver.setOptionValue("mip_rel_gap", 0.0)
+        solver.setOptionValue("mip_abs_gap", _TOLERANCE)
+        solver.setOptionValue("mip_feasibility_tolerance", _TOLERANCE / 10)
+        model = highspy.HighsLp()
+        count = len(self._upper)
+        model.num_col_ = count
+        model.num_row_ = len(self._rows)
+        model.col_cost_ = np.zeros(count)
+        model.col_lower_ = np.zeros(count)
+        model.col_upper_ = np.array(self._upper)
+        model.row_lower_ = np.array([row[0] for row in self._rows])
+        model.row_upper_ = np.array([row[1] for row in self._rows])
+        lengths = [len(row[2]) for row in self._rows]
+        model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        model.a_matrix_.start_ = np.concatenate([[0], np.cumsum(lengths)]).astype(np.int32)
+        model.a_matrix_.index_ = np.array([c for row in self._rows for c in row[2]], dtype=np.int32)
+        model.a_matrix_.value_ = np.array([v for row in self._rows for v in row[3]], dtype=np.float64)
+        if any(self._integer):
+            model.integrality_ = [
+                highspy.HighsVarType.kInteger if whole else highspy.HighsVarType.kContinuous
+                for whole in self._integer
+            ]
+        solver.passModel(model)
+        return solver

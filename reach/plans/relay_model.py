@@ -1,0 +1,190 @@
+"""First ways: which relay every station answers to, as one model solved stage after stage.
+
+A chain is a sequence of relays from net control outward. Each chosen relay stands at the end of exactly one
+chain, whose beginning is the chain of the relay before it; each station that net control does not work itself is
+put on one chosen chain whose last relay it works.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.plans.optimiser import StagedModel, StageProof
+from reach.plans.reachability import BoolArray, ReachGraph
+from reach.plans.rules import Chains, RelayRules
+
+Chain = tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class FirstWays:
+    """relays : chosen, ascending; via : station -> relays of its way, the one it works first."""
+
+    relays: tuple[int, ...]
+    via: dict[int, tuple[int, ...]]
+    proofs: tuple[StageProof, ...]
+
+
+def chains_from(
+    graph: ReachGraph, needed: NDArray[np.int64], *, control: int, relays: BoolArray, rules: RelayRules
+) -> tuple[Chain, ...]:
+    """Every chain that a plan may use, shortest first. needed : as `routes.relays_needed`."""
+    may = relays.copy()
+    may[control] = False
+    chains: list[Chain] = [(int(r),) for r in np.flatnonzero(may & (needed == 0))]
+    front = chains
+    for length in range(2, rules.chain_limit + 1):
+        onward = may & (needed == length - 1) if rules.chains is Chains.SHORTEST else may & (needed > 0)
+        front = [
+            (*chain, int(r))
+            for chain in front
+            for r in np.flatnonzero(onward & graph.two_way[chain[-1]])
+            if r not in chain
+        ]
+        chains = chains + front
+    if rules.chains is Chains.SHORTEST:  # a chain nobody hangs on, or leads on from, is of no use
+        far = [int(needed[graph.two_way[chain[-1]]].max(initial=-1)) for chain in chains]
+        chains = [chain for chain, reach in zip(chains, far, strict=True) if reach >= len(chain)]
+    return tuple(chains)
+
+
+def solve_first_ways(
+    graph: ReachGraph,
+    needed: NDArray[np.int64],
+    *,
+    control: int,
+    relays: BoolArray,
+    rules: RelayRules,
+    count: int,
+) -> FirstWays:
+    """Best use of `count` relays, in the order the module `relays` names. Ties by call sign."""
+    if not (needed > 0).any():
+        return FirstWays(relays=(), via={}, proofs=())
+    chains = chains_from(graph, needed, control=control, relays=relays, rules=rules)
+    return _Model(graph, needed, chains, control=control, rules=rules, count=count).solve()
+
+
+class _Model:
+    def __init__(
+        self, graph: ReachGraph, needed: NDArray[np.int64], chains: tuple[Chain, ...], *,
+        control: int, rules: RelayRules, count: int,
+    ) -> None:  # fmt: skip
+        self.graph, self.needed, self.control, self.rules = graph, needed, control, rules
+        self.model = StagedModel(time_limit_s=rules.time_limit_s)
+        model = self.model
+        posts = sorted({chain[-1] for chain in chains})
+        self.relay = {r: model.add_binary() for r in posts}
+        # a relay with one chain only needs no variable of its own for it
+        ends: dict[int, list[Chain]] = {r: [] for r in posts}
+        for chain in chains:
+            ends[chain[-1]].append(chain)
+        self.chain = {
+            chain: self.relay[chain[-1]] if len(ends[chain[-1]]) == 1 else model.add_binary()
+            for chain in chains
+        }
+        self.put: dict[tuple[int, Chain], int] = {}
+        shortest = rules.chains is Chains.SHORTEST
+        for station in (int(v) for v in np.flatnonzero(needed > 0)):
+            for chain in chains:
+                if (
+                    graph.two_way[station, chain[-1]]
+                    and station not in chain
+                    and (not shortest or len(chain) == needed[station])
+                ):
+                    self.put[station, chain] = model.add_share()
+        self._add_rows(ends, count)
+
+    def _add_rows(self, ends: dict[int, list[Chain]], count: int) -> None:
+        model = self.model
+        model.add_row(list(self.relay.values()), [1.0] * len(self.relay), upper=float(count))
+        for relay, own in ends.items():
+            if len(own) > 1:
+                model.add_row(
+                    [self.relay[relay], *(self.chain[c] for c in own)],
+                    [1.0] + [-1.0] * len(own),
+                    lower=0.0,
+                    upper=0.0,
+                )
+        for chain, column in self.chain.items():
+            if len(chain) > 1:  # the relay hangs on the chain before it, as a station does
+                model.add_row([column, self.put[chain[-1], chain[:-1]]], [1.0, -1.0], upper=0.0)
+        by_station: dict[int, list[int]] = {}
+        for (station, chain), column in self.put.items():
+            model.add_row([column, self.chain[chain]], [1.0, -1.0], upper=0.0)
+            by_station.setdefault(station, []).append(column)
+        for columns in by_station.values():
+            model.add_row(columns, [1.0] * len(columns), lower=1.0, upper=1.0)
+
+    def solve(self) -> FirstWays:
+        model, puts = self.model, list(self.put.values())
+        if self.rules.chains is Chains.FEWEST_RELAYS:
+            model.minimise("fewest passes", puts, [float(len(chain)) for _, chain in self.put])
+        chances = [
+            self._chance(chain) * self.graph.pair_chance[station, chain[-1]] for station, chain in self.put
+        ]
+        model.maximise("most stations heard", puts, chances, slack=self.rules.expected_slack)
+        model.make_integer(puts)
+        busiest = self._spread_load()
+        model.minimise("lightest busiest relay", [busiest], [1.0])
+        self._strengthen_worst_link()
+        model.maximise("most stations heard within that load", puts, chances)
+        model.minimise("call signs of relays", list(self.relay.values()), [float(r) for r in self.relay])
+        model.minimise("call signs of first relays", puts, [float(chain[-1]) for _, chain in self.put])
+        relays = tuple(r for r, column in self.relay.items() if model.values[column] > 0.5)
+        via = {
+            station: chain[::-1]
+            for (station, chain), column in self.put.items()
+            if model.values[column] > 0.5
+        }
+        return FirstWays(relays=relays, via=via, proofs=tuple(model.proofs))
+
+    def _chance(self, chain: Chain) -> float:
+        way = (self.control, *chain)
+        return float(np.prod([self.graph.pair_chance[a, b] for a, b in zip(way, way[1:], strict=False)]))
+
+    def _spread_load(self) -> int:
+        busiest = self.model.add_late_share(upper=float(len(self.graph)))
+        for relay in self.relay:
+            passes = [column for (_, chain), column in self.put.items() if relay in chain]
+            self.model.add_row([busiest, *passes], [1.0] + [-1.0] * len(passes), lower=0.0)
+        return busiest
+
+    def _strengthen_worst_link(self) -> None:
+        """Raise the weakest link that relaying leans on, by bisection over the links' own strengths."""
+        spare_db = self.graph.pair_spare_db
+        strength = {
+            column: float(spare_db[station, chain[-1]]) for (station, chain), column in self.put.items()
+        }
+        for chain, column in self.chain.items():
+            link = float(spare_db[chain[-1], chain[-2] if len(chain) > 1 else self.control])
+            strength[column] = min(strength.get(column, np.inf), link)
+        used = self._worst_in_use(strength)
+        levels = sorted({level for level in strength.values() if level > used})
+        low, high = 0, len(levels)  # levels[:low] are known to be reachable
+        while low < high:
+            middle = (low + high) // 2
+            weaker = [column for column, level in strength.items() if level < levels[middle]]
+            self.model.bounds_off(weaker)
+            kept = self.model.values
+            if self.model.feasible():
+                used = self._worst_in_use(strength)
+                low = next(
+                    (i + 1 for i, level in reversed(list(enumerate(levels))) if level <= used), middle + 1
+                )
+            else:
+                self.model.values = kept
+                high = middle
+            self.model.bounds_on(weaker)
+        self.model.bounds_off([column for column, level in strength.items() if level < used])
+        self.model.proofs.append(StageProof("strongest worst link (dB)", used, 0.0))
+
+    def _worst_in_use(self, strength: dict[int, float]) -> float:
+        return min(_used(strength.items(), self.model.values))
+
+
+def _used(strength: Iterable[tuple[int, float]], values: NDArray[np.float64]) -> list[float]:
+    return [level for column, level in strength if values[column] > 0.5]

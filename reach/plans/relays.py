@@ -1,0 +1,258 @@
+"""The relay plan: exactly the fewest willing stations through which net control works everyone it can.
+
+The order of what is sought, each kept while the next is improved:
+1. the fewest relays; 2. (only with Chains.FEWEST_RELAYS) the fewest passes from hand to hand;
+3. the greatest expected number of stations heard; 4. the lightest load on the busiest relay (within
+`RelayRules.expected_slack` of 3); 5. the strongest worst link; 6. call signs first in the alphabet.
+Then the fewest stand-by relays, so that every station which can have a second way has one.
+
+Each station, a relay too, answers to one relay or to net control, so the ways form a tree. Solved by HiGHS.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from reach.errors import NoPlan
+from reach.links.network import SimplexNetwork
+from reach.plans.cover import fewest_relays
+from reach.plans.near_fix import LeftOut, SingleChange, left_out_stations, single_changes
+from reach.plans.optimiser import StageProof
+from reach.plans.reachability import BoolArray, ReachGraph, components, reach_graph
+from reach.plans.relay_model import FirstWays, solve_first_ways
+from reach.plans.routes import best_way, relays_needed
+from reach.plans.rules import RelayRules, may_control, may_relay
+from reach.plans.standby import fewest_standbys
+
+
+@dataclass(frozen=True)
+class RelayedStation:
+    """One station that net control does not work directly.
+
+    via : relays of its first way, the one it works first; second : the same should via[0] be missing, () without.
+    chance, second_chance : of the whole way. weakest_db : spare of the weakest link of the first way, dB.
+    """
+
+    call_sign: str
+    via: tuple[str, ...]
+    chance: float
+    weakest_db: float
+    second: tuple[str, ...] = ()
+    second_chance: float = 0.0
+
+
+@dataclass(frozen=True)
+class RelayDuty:
+    """One relay of the plan.
+
+    answers_to : net control or the relay nearer to it. serves : stations it works for net control, by call sign.
+    load : stations whose traffic it passes, those behind other relays included.
+    """
+
+    call_sign: str
+    answers_to: str
+    serves: tuple[str, ...]
+    load: int
+
+
+@dataclass(frozen=True)
+class Standby:
+    """A willing station that steps in when a relay is missing; backs : for whom it is the second relay."""
+
+    call_sign: str
+    backs: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class RelayPlan:
+    """Who controls, who relays for whom, and who stays out.
+
+    relays : by call sign; standbys : second relays that are no first relay for anyone.
+    direct : stations net control works itself. relayed : all others it reaches.
+    expected_direct : expected number of stations heard directly; expected_heard : directly or on the first way.
+    expected_best : upper end, the most that any choice of so few relays could give.
+    proofs : one a stage of the optimiser. changes : single changes that would bring everyone in, best first.
+    """
+
+    control: str
+    relays: tuple[RelayDuty, ...]
+    standbys: tuple[Standby, ...]
+    direct: tuple[str, ...]
+    relayed: tuple[RelayedStation, ...]
+    left_out: tuple[LeftOut, ...]
+    no_radio: tuple[str, ...]
+    expected_direct: float
+    expected_heard: float
+    proofs: tuple[StageProof, ...]
+    changes: tuple[SingleChange, ...]
+    rules: RelayRules
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def reached(self) -> int:
+        """Stations that net control works, directly or through relays, itself not counted."""
+        return len(self.direct) + len(self.relayed)
+
+    @property
+    def on_air(self) -> int:
+        """Stations with a radio path besides net control."""
+        return self.reached + len(self.left_out)
+
+    @property
+    def proven(self) -> bool:
+        """Whether every stage was proven best."""
+        return all(proof.proven for proof in self.proofs)
+
+    @property
+    def relay_calls(self) -> tuple[str, ...]:
+        """Call signs of the relays."""
+        return tuple(duty.call_sign for duty in self.relays)
+
+    @property
+    def sentence(self) -> str:
+        """The answer in one sentence."""
+        start = f"{self.control} as net control works {len(self.direct)} of {self.on_air} directly"
+        if self.relays:
+            who = _listed(self.relay_calls)
+            start += f" and {len(self.relayed)} more through {_count(len(self.relays), 'relay')} ({who})"
+        if self.left_out:
+            verb = "is" if len(self.left_out) == 1 else "are"
+            return f"{start}; {_listed([out.call_sign for out in self.left_out])} {verb} left out."
+        return f"{start}; nobody is left out."
+
+
+def plan_relays(network: SimplexNetwork, rules: RelayRules = RelayRules(), *, control: str) -> RelayPlan:  # noqa: B008
+    """Exact relay plan for a given net control.
+
+    Raises : KeyError for a call sign that is not on the air; NoPlan when it is alone, not willing, or reaches no
+    more than `rules.reach_at_least` of the others, with the single change that would bring them in.
+    """
+    graph = reach_graph(network, rules.threshold)
+    at = graph.index(control)
+    control = graph.call_signs[at]
+    if len(graph) < 2:
+        raise NoPlan("only one station has a radio path; a net needs two. Add stations to the roster.")
+    if not may_control(network, graph)[at]:
+        raise NoPlan(f"{control} is not willing to be net control; say so in the roster, or choose another.")
+    relays = may_relay(network, graph, rules)
+    relays[at] = False
+    needed = relays_needed(graph.two_way, control=at, relays=relays, limit=rules.chain_limit)
+    left_out = left_out_stations(graph, needed, relays=relays, control=at, limit=rules.chain_limit)
+    changes = single_changes(network, graph, rules, control=at) if left_out else ()
+    if len(graph) - 1 - len(left_out) <= rules.reach_at_least * (len(graph) - 1):
+        raise NoPlan(_no_plan_text(graph, control, left_out, changes, willing=bool(relays.any())))
+    fewest = fewest_relays(graph, needed, control=at, relays=relays, rules=rules)
+    ways = solve_first_ways(graph, needed, control=at, relays=relays, rules=rules, count=round(fewest.value))
+    chosen = np.zeros(len(graph), dtype=bool)
+    chosen[list(ways.relays)] = True
+    standby, standby_proofs = fewest_standbys(graph, ways, control=at, relays=relays, rules=rules)
+    proofs = (fewest, *ways.proofs, *standby_proofs)
+    return _plan(
+        graph,
+        ways,
+        needed == 0,
+        standby,
+        control=at,
+        rules=rules,
+        proofs=proofs,
+        left_out=left_out,
+        changes=changes,
+    )
+
+
+def _plan(
+    graph: ReachGraph, ways: FirstWays, direct: BoolArray, standby: tuple[int, ...], *, control: int,
+    rules: RelayRules, proofs: tuple[StageProof, ...], left_out: tuple[LeftOut, ...], changes: tuple[SingleChange, ...],
+) -> RelayPlan:  # fmt: skip
+    names = graph.call_signs
+    posted = np.zeros(len(graph), dtype=bool)
+    posted[[*ways.relays, *standby]] = True
+    relayed = []
+    backs: dict[int, list[str]] = {s: [] for s in standby}
+    for station in sorted(ways.via):
+        via = ways.via[station]
+        without = posted.copy()
+        without[via[0]] = False
+        second = best_way(graph, station, control=control, relays=without, limit=rules.chain_limit)
+        way = (station, *via, control)
+        for relay in second[0] if second else ():
+            if relay in backs:
+                backs[relay].append(names[station])
+        relayed.append(
+            RelayedStation(
+                call_sign=names[station],
+                via=tuple(names[r] for r in via),
+                chance=float(np.prod([graph.pair_chance[a, b] for a, b in zip(way, way[1:], strict=False)])),
+                weakest_db=float(min(graph.pair_spare_db[a, b] for a, b in zip(way, way[1:], strict=False))),
+                second=tuple(names[r] for r in second[0]) if second else (),
+                second_chance=second[1] if second else 0.0,
+            )
+        )
+    directly = tuple(names[i] for i in np.flatnonzero(direct) if i != control)
+    expected_direct = float(graph.pair_chance[control][direct].sum())
+    duties = tuple(
+        RelayDuty(
+            call_sign=names[relay],
+            answers_to=names[ways.via[relay][0]] if relay in ways.via else names[control],
+            serves=tuple(names[s] for s in sorted(ways.via) if ways.via[s][0] == relay),
+            load=sum(relay in via for via in ways.via.values()),
+        )
+        for relay in ways.relays
+    )
+    return RelayPlan(
+        control=names[control],
+        relays=duties,
+        standbys=tuple(Standby(names[s], tuple(backs[s])) for s in standby),
+        direct=directly,
+        relayed=tuple(relayed),
+        left_out=left_out,
+        no_radio=graph.no_radio,
+        expected_direct=expected_direct,
+        expected_heard=expected_direct + sum(station.chance for station in relayed),
+        proofs=proofs,
+        changes=changes,
+        rules=rules,
+    )
+
+
+def _no_plan_text(
+    graph: ReachGraph,
+    control: str,
+    left_out: tuple[LeftOut, ...],
+    changes: tuple[SingleChange, ...],
+    *,
+    willing: bool,
+) -> str:
+    reached = len(graph) - 1 - len(left_out)
+    text = [
+        f"no relay plan: {control} as net control reaches only {reached} of the {len(graph) - 1} other stations"
+    ]
+    parts = [group for group in components(graph) if len(group) > 1]
+    if len(parts) > 1:
+        halves = " and ".join("(" + ", ".join(group) + ")" for group in parts)
+        text.append(f"; the net falls into parts that cannot work each other: {halves}")
+    elif not willing:
+        text.append("; nobody else is willing (and allowed) to relay")
+    text.append(". ")
+    if changes:
+        text.append(
+            "One change would bring everyone in: " + "; or ".join(change.words for change in changes) + "."
+        )
+    else:
+        nearest = min(
+            (out for out in left_out if out.near_miss), key=lambda out: out.near_miss.missing_db, default=None
+        )  # type: ignore[union-attr]
+        text.append("No single change would bring everyone in.")
+        if nearest and nearest.near_miss:
+            text.append(f" Nearest: {nearest.near_miss.words}.")
+    return "".join(text)
+
+
+def _listed(calls: tuple[str, ...] | list[str]) -> str:
+    return ", ".join(calls)
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" + ("" if number == 1 else "s")
