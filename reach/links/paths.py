@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -79,8 +78,7 @@ def survey_paths(
     clearance = np.full((total, frequencies.size), np.nan)
     line_of_sight = np.ones(total, dtype=np.bool_)
     warnings: list[str] = []
-    model_warnings: Counter[str] = Counter()
-    first_path: dict[str, int] = {}
+    model_warnings = _Grouped()
 
     shortest_m = max(CO_LOCATED_M, _shortest_m(model))
     near = np.flatnonzero(distance_m < shortest_m)
@@ -119,8 +117,7 @@ def survey_paths(
                 raise OutOfRange(_named(str(problem), chunk_ends)) from problem
             path_loss_db[chunk, f] = found.loss_db
             for of_chunk, text in found.warnings:
-                model_warnings[text] += 1
-                first_path.setdefault(text, int(chunk[of_chunk]))
+                model_warnings.add(text, chunk_ends[of_chunk])
             seen = clearances(
                 batch,
                 tx_height_m=heights_m[0],
@@ -135,10 +132,7 @@ def survey_paths(
         if progress is not None:
             progress(done, total)
 
-    for text, count in model_warnings.items():
-        a, b = ends[first_path[text]]
-        others = f" and {count - 1} more" if count > 1 else ""
-        warnings.append(f"{a.name} to {b.name}{others}: {text}")
+    warnings.extend(model_warnings.lines())
     return SurveyedPaths(
         distance_m=distance_m,
         bearing_deg=bearing_deg,
@@ -148,6 +142,27 @@ def survey_paths(
         fresnel_clearance=clearance,
         warnings=tuple(warnings),
     )
+
+
+class _Grouped:
+    """Warnings of many paths; those that differ only in their figures are said once, naming the first."""
+
+    def __init__(self) -> None:
+        self._first: dict[str, tuple[str, PathEnd, PathEnd]] = {}
+        self._paths: dict[str, set[tuple[str, str]]] = {}
+
+    def add(self, text: str, ends: tuple[PathEnd, PathEnd]) -> None:
+        key = re.sub(r"\d[\d.]*", "#", text)
+        self._first.setdefault(key, (text, *ends))
+        self._paths.setdefault(key, set()).add((ends[0].name, ends[1].name))
+
+    def lines(self) -> list[str]:
+        lines = []
+        for key, (text, a, b) in self._first.items():
+            more = len(self._paths[key]) - 1
+            others = f" ({more} more paths likewise)" if more else ""
+            lines.append(f"{a.name} to {b.name}: {text.rstrip('.')}{others}.")
+        return lines
 
 
 def _geometry(ends: Sequence[tuple[PathEnd, PathEnd]]) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import fields, is_dataclass, replace
 from typing import Any
@@ -17,7 +18,9 @@ from reach.links.paths import PathEnd, Progress, SurveyedPaths, survey_paths
 from reach.links.receiver import WIDE, fm_mode
 from reach.links.spread import REPEATER_SIGMA_DB, station_sigma_db, time_sigma_db
 from reach.propagation.choose import choose_model
+from reach.propagation.earth import STANDARD_K_FACTOR
 from reach.propagation.models import PathLossModel
+from reach.propagation.p1812.model import P1812Model, lapse_rate_of_k_factor
 from reach.propagation.variability import PATH_SIGMA_DB, SigmaParts, chance_of_working
 from reach.stations import Channel, Net, Polarisation, Repeater, Station
 from reach.terrain.clutter import LandCover
@@ -206,10 +209,16 @@ def survey_repeater(
 def net_model(net: Net, frequency_mhz: float) -> PathLossModel:
     """The net's path-loss model at a frequency in MHz, with the net's k-factor where the model takes one.
 
+    P.1812 keeps its own median refractivity (k about 1.40) unless the net says another k-factor than 4/3; ITM
+    works from refractivity and takes none.
     Raises : OutOfRange when the named model does not reach the frequency.
     """
     model: Any = choose_model(net.model, frequency_mhz)
-    if is_dataclass(model) and any(setting.name == "k_factor" for setting in fields(model)):
+    if isinstance(model, P1812Model):
+        if not math.isclose(net.k_factor, STANDARD_K_FACTOR):
+            lapse_rate = lapse_rate_of_k_factor(net.k_factor)
+            model = replace(model, settings=replace(model.settings, lapse_rate_n_per_km=lapse_rate))
+    elif is_dataclass(model) and any(setting.name == "k_factor" for setting in fields(model)):
         model = replace(model, k_factor=net.k_factor)  # type: ignore[type-var]
     chosen: PathLossModel = model
     return chosen
