@@ -16,6 +16,7 @@ from reach.drawings.symbols import BOX_PX, Mark, Symbol, line_svg, symbol_svg
 from reach.drawings.words import CATEGORY_LETTERS, CATEGORY_WORDS
 from reach.stations import Category
 
+CROWDED_LINKS = 120  # with more lines a map starts with those of one station only
 PRINT_SIZE_PX = (700, 520)  # fits the printable width of both A4 and Letter, upright
 
 MARK_WORDS: dict[Mark, str] = {
@@ -53,7 +54,7 @@ class MapStation:
 
 @dataclass(frozen=True)
 class MapLink:
-    """A line between two stations (indices). forward: how `listener` hears `talker`; back: the other way round."""
+    """A line between two stations (indices). forward : how `listener` hears `talker`; back : the reverse."""
 
     talker: int
     listener: int
@@ -101,7 +102,12 @@ def map_data(
     south, north = min(latitudes), max(latitudes)
     west, east = min(longitudes), max(longitudes)
     pad = 0.01 if max(north - south, east - west) < 0.02 else 0.0
+    shown_links = sum(1 for link in links if link.layer in {layer.key for layer in layers if layer.visible})
+    crowded = shown_links > CROWDED_LINKS
+    calm = min(1.0, max(0.3, (CROWDED_LINKS / max(shown_links, 1)) ** 0.5))
+    leaders = [i for i, s in enumerate(stations) if s.symbol.mark in (Mark.CONTROL, Mark.REPEATER)]
     return {
+        "focus": {"only": crowded, "start": leaders[0] if leaders else None},
         "bounds": [[south - pad, west - pad], [north + pad, east + pad]],
         "print_size": list(PRINT_SIZE_PX),
         "symbol_size": BOX_PX,
@@ -113,8 +119,9 @@ def map_data(
                 "dash": " ".join(f"{d:g}" for d in layer.style.dash) or None,
                 "arrow": layer.style.arrow,
                 "cased": layer.style.cased,
-                "opacity": layer.opacity,
+                "opacity": layer.opacity if layer.pane == "plan" else round(layer.opacity * calm, 3),
                 "pane": layer.pane,
+                "plan": layer.pane == "plan",
             }
             for layer in layers
         },
@@ -168,6 +175,10 @@ def panel_html(
         )
         for layer in layers
     )
+    rows += (
+        '<li class="screen"><label><input type="checkbox" data-only-chosen>'
+        "<span>only the chosen station's links</span></label></li>"
+    )
     parts = [
         f"<section><h2>{shown(links_title)}</h2><ul>{rows}</ul>"
         '<p class="note">The open arrow points at the station that hears.</p></section>'
@@ -192,13 +203,17 @@ def panel_html(
         under += _switch("online", "<span>Online map (needs a connection)</span>", False)
     parts.append(f'<section class="screen"><h2>Background</h2><ul>{under}</ul></section>')
     listed = sorted(range(len(stations)), key=lambda i: stations[i].call_sign)
-    buttons = "".join(
-        f'<li><button type="button" data-station="{i}" aria-pressed="false"><b>{shown(stations[i].call_sign)}</b>'
-        f"<span{' class=attention' if stations[i].attention else ''}>{shown(stations[i].status)}</span></button></li>"
-        for i in listed
-    )
+    buttons = "".join(_station_row(i, stations[i]) for i in listed)
     parts.append(f'<section class="stations"><h2>Find a station</h2><ol>{buttons}</ol></section>')
     return "".join(parts)
+
+
+def _station_row(number: int, station: MapStation) -> str:
+    kind = ' class="attention"' if station.attention else ""
+    return (
+        f'<li><button type="button" data-station="{number}" aria-pressed="false">'
+        f"<b>{shown(station.call_sign)}</b><span{kind}>{shown(station.status)}</span></button></li>"
+    )
 
 
 def _switch(key: str, content: str, on: bool, count: int | None = None) -> str:

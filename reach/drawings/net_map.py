@@ -1,4 +1,4 @@
-"""The map pages: a simplex net and a repeater, each one self-contained HTML file that opens with no network."""
+"""The map pages, simplex net and repeater: each one self-contained HTML file that opens with no network."""
 
 from __future__ import annotations
 
@@ -142,7 +142,10 @@ def repeater_map(
         LinkLayer("gets_in_only", "gets in, does not hear it", GETS_IN_ONLY_LINE),
     ]
     tone = f", tone {repeater.tone_hz:g} Hz" if repeater.tone_hz else ""
-    first = f"Repeater {repeater.call_sign}: listen on {repeater.output_mhz:g} MHz, talk on {repeater.input_mhz:g} MHz{tone}."
+    first = (
+        f"Repeater {repeater.call_sign}: listen on {repeater.output_mhz:g} MHz, "
+        f"talk on {repeater.input_mhz:g} MHz{tone}."
+    )
     return _map_page(
         title=f"{network.net.name}: repeater {repeater.call_sign}",
         headline=headline,
@@ -316,7 +319,8 @@ def _no_radio(station: Station) -> MapStation:
 
 
 def _path_words(distance_m: float, line_of_sight: bool, clearance: float) -> str:
-    return f"{distance_words(distance_m)}; {clearance_words(line_of_sight=line_of_sight, fresnel_clearance=clearance)}"
+    clear = clearance_words(line_of_sight=line_of_sight, fresnel_clearance=clearance)
+    return f"{distance_words(distance_m)}; {clear}"
 
 
 def _simplex_links(network: SimplexNetwork) -> list[MapLink]:
@@ -358,7 +362,7 @@ def _simplex_link(network: SimplexNetwork, talker: int, listener: int, layer: st
 
 
 def _plan_links(network: SimplexNetwork, plan: PlanMarks) -> list[MapLink]:
-    """Control to each relay and relay to each member it serves; names the network does not know are left out."""
+    """Control to each relay and relay to each member it serves; names not in the network are left out."""
     known = set(network.call_signs)
     pairs: list[tuple[str, str]] = []
     for relay in plan.relays:

@@ -4,7 +4,7 @@ Text from users reaches a page on two roads only:
 
 - static markup, through `shown` (Rule A): every character that HTML, a script or the template engine could
   read as more than a letter becomes a numeric character reference;
-- data for the page's script, through `script_json` (Rule B); the script then sets it as text, never as markup.
+- data for the page's script, through `script_json` (Rule B); the script sets it as text, not as markup.
 
 The map library's elements are rendered by Jinja twice, so nothing from users is ever handed to them.
 """
@@ -19,7 +19,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
-from typing import Any
+from typing import Any, ClassVar
 
 import folium
 from branca.element import Element, Figure, Template
@@ -44,7 +44,7 @@ def script_string(text: str) -> str:
 
 
 def script_json(value: Any) -> str:
-    """Lists, tuples, str-keyed dicts, str, numbers, bool and None as a script literal, every string made safe.
+    """Lists, tuples, str-keyed dicts, text, numbers, bool and None as a script literal, text made safe.
 
     Raises : TypeError for anything else; ValueError for NaN or infinity (give None instead).
     """
@@ -59,7 +59,7 @@ def script_json(value: Any) -> str:
     raise TypeError(f"{type(value).__name__} has no script literal")
 
 
-class Raw(Element):
+class Raw(Element):  # type: ignore[misc]  # the library has no types
     """Text put into the page as it stands, past the template engine. Only for text this module trusts."""
 
     def __init__(self, text: str) -> None:
@@ -71,17 +71,17 @@ class Raw(Element):
         return self.text
 
 
-class OfflineMap(folium.Map):
+class OfflineMap(folium.Map):  # type: ignore[misc]
     """A Leaflet map that links nothing: the library travels inside the page."""
 
-    default_js: list[
-        tuple[str, str]
-    ] = []  # own lists: the class-level ones of every other map stay as they are
-    default_css: list[tuple[str, str]] = []
+    # own lists: the class-level ones of every other map stay as they are
+    default_js: ClassVar[list[tuple[str, str]]] = []
+    default_css: ClassVar[list[tuple[str, str]]] = []
     _template = Template(
         """
         {% macro html(this, kwargs) %}
-            <div id={{ this.get_name()|tojson }} class="map" role="application" aria-label="Map of the net"></div>
+            <div id={{ this.get_name()|tojson }} class="map" role="application"
+                aria-label="Map of the net"></div>
         {% endmacro %}
         {% macro script(this, kwargs) %}
             var {{ this.get_name() }} = L.map({{ this.get_name()|tojson }}, {{ this.options|tojson }});
@@ -101,7 +101,7 @@ class OfflineMap(folium.Map):
         self._id = identity
 
 
-class Page(Figure):
+class Page(Figure):  # type: ignore[misc]
     """The frame of a page: answer first, then the drawing, the side panel, the cautions."""
 
     _template = Template(
@@ -172,7 +172,7 @@ def finished(page: Page, *, scripts: int, online: OnlineTiles | None = None) -> 
     scripts : how many script elements the page is meant to hold; any other number is a fault in the page.
     Raises : RuntimeError when the count differs.
     """
-    text = page.render()
+    text: str = page.render()
     bodies = re.findall(r"<script[^>]*>(.*?)</script>", text, flags=re.DOTALL | re.IGNORECASE)
     if len(bodies) != scripts or len(re.findall(r"<script", text, flags=re.IGNORECASE)) != scripts:
         raise RuntimeError(f"the page holds {len(bodies)} scripts where {scripts} were meant")

@@ -3,7 +3,7 @@
 Meaning is carried three times, by colour, weight and pattern, so that colour-blind readers and grey print
 lose nothing. Sources:
 
-- The sequential ramp is "Blues", 9 classes, of ColorBrewer 2 (C. Brewer, M. Harrower; Apache 2 style licence),
+- The sequential ramp is "Blues", 9 classes, of ColorBrewer 2 (C. Brewer, M. Harrower; Apache-style licence),
   a single hue from light to dark, rated colour-blind safe and print friendly by its authors. The same values
   stand in matplotlib's "Blues" map, which the tests compare with.
 - The accent is the vermilion of M. Okabe and K. Ito's set for all kinds of colour vision (2008).
@@ -83,7 +83,7 @@ class Outline(Enum):
 
 @dataclass(frozen=True)
 class ChanceStep:
-    """A class of coverage: from this chance of working up. fill : #rrggbb; opacity : 0..1; words for the legend."""
+    """A class of coverage, from a chance of working up. fill : #rrggbb; opacity 0..1; words for legends."""
 
     from_chance: float
     fill: str

@@ -58,7 +58,7 @@ class MapPicture:
 class CoverageOverlay:
     """Coverage to lay over the relief.
 
-    name : shown in the legend (any text); classes : (rows, columns) uint8, north row first, 0 = nothing drawn,
+    name : shown in the legend (any text); classes : (rows, columns) uint8, north row first, 0 = nothing,
     k = steps[k - 1]; box : outer edges; steps : what the classes mean, weakest first.
     """
 
@@ -94,7 +94,7 @@ def relief_picture(elevation_m: NDArray[np.floating], box: MercatorBox) -> MapPi
     """Soft grey shaded relief; flat ground at or below sea level in a faint water tint; gaps plain.
 
     elevation_m : (rows, columns) metres above sea level, north row first, NaN where unknown; at least 2 x 2.
-    Light comes mostly from the north-west, with weaker light from west and north, so that no slope goes black.
+    Light comes mostly from the north-west, weaker from west and north, so that no slope goes black.
     """
     ground = np.asarray(elevation_m, dtype=np.float64)
     if ground.ndim != 2 or min(ground.shape) < 2:

@@ -1,9 +1,13 @@
-"""What a finished plan adds to a map or table: who is net control, who relays for whom, who is left out and why."""
+"""What a finished plan adds to a map or table: net control, who relays for whom, who is left out and why."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from reach.plans.relays import RelayPlan
 
 
 @dataclass(frozen=True)
@@ -44,3 +48,13 @@ class PlanMarks:
             if entry.call_sign == call_sign:
                 return entry
         return None
+
+
+def marks_of(plan: RelayPlan) -> PlanMarks:
+    """A relay plan as maps and tables show it."""
+    return PlanMarks(
+        control=plan.control,
+        relays=plan.relay_calls,
+        served_by={duty.call_sign: duty.serves for duty in plan.relays},
+        cut_off=tuple(CutOff(out.call_sign, out.words) for out in plan.left_out),
+    )

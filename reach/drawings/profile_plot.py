@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
 from typing import TYPE_CHECKING, Any
@@ -51,7 +52,7 @@ class PictureForm(Enum):
 class PathDrawing:
     """All that a profile plot shows.
 
-    profile : ground from the left station to the right one; left_height_m, right_height_m : antennas above ground.
+    profile : ground from the left station to the right one; *_height_m : antennas above ground.
     there : how the right station hears the left one; back : how the left one hears the right one.
     clearance : of this profile; k_factor : effective-Earth factor it was made with.
     """
@@ -107,7 +108,7 @@ def profile_picture(drawing: PathDrawing, *, headline: str, form: PictureForm = 
 
 
 def _draw(figure: Figure, drawing: PathDrawing, headline: str) -> None:
-    axes = figure.add_axes((0.075, 0.2, 0.855, 0.585))
+    axes = figure.add_axes((0.075, 0.185, 0.855, 0.585))
     _draw_path(axes, drawing)
     there, back = drawing.there, drawing.back
 
@@ -131,8 +132,8 @@ def _draw(figure: Figure, drawing: PathDrawing, headline: str) -> None:
         color=QUIET_INK,
     )
     figure.legend(
-        *axes.get_legend_handles_labels(), loc="lower left", bbox_to_anchor=(0.066, 0.055), ncols=6, frameon=False,
-        fontsize=9, handlelength=2.4, columnspacing=1.6,
+        *axes.get_legend_handles_labels(), loc="lower left", bbox_to_anchor=(0.066, 0.06), ncols=7,
+        frameon=False, fontsize=9, handlelength=2.2, columnspacing=1.4,
     )  # fmt: skip
     line(0.045, SHORT, fontsize=9, color=QUIET_INK)
 
@@ -159,7 +160,7 @@ def _draw_path(axes: Axes, drawing: PathDrawing) -> None:
     bottom = min(float(ground.min()), float((fine_sight - radius).min()))
     bottom = max(bottom, float(ground.min()) - 0.6 * (top - float(ground.min())))
     span = max(top - bottom, 20.0)
-    low, high = bottom - 0.07 * span, top + 0.16 * span
+    low, high = bottom - 0.07 * span, top + 0.14 * span
 
     axes.fill_between(
         fine_km,
@@ -184,8 +185,8 @@ def _draw_path(axes: Axes, drawing: PathDrawing) -> None:
             zorder=3,
         )
     axes.plot(
-        fine_km, fine_sight - FREE_PATH_SHARE * radius, color=FRESNEL_60_LINE.colour, lw=FRESNEL_60_LINE.weight,
-        dashes=FRESNEL_60_LINE.dash, zorder=3, label="60 % of it",
+        fine_km, fine_sight - FREE_PATH_SHARE * radius, color=FRESNEL_60_LINE.colour,
+        lw=FRESNEL_60_LINE.weight, dashes=FRESNEL_60_LINE.dash, zorder=3, label="60 % of it",
     )  # fmt: skip
     axes.plot(
         [0.0, length_km],
@@ -197,11 +198,11 @@ def _draw_path(axes: Axes, drawing: PathDrawing) -> None:
     )
     axes.plot(km, ground, color=GROUND_LINE, lw=1.1, zorder=2.5, label="ground on the bent Earth")
     sea = earth_bulge_m(fine_km, length_km - fine_km, radius_km)
-    if float(profile.ground_m.min()) < 0.35 * span:
+    if float(sea.max()) > low:
         axes.plot(fine_km, sea, color=QUIET_INK, lw=0.8, dashes=(1.0, 2.5), zorder=2.6, label="sea level")
 
-    _draw_antennas(axes, drawing, left=left, right=right, span=span)
-    _draw_worst_point(axes, drawing, left=left, right=right, span=span)
+    _draw_antennas(axes, drawing, left=left, right=right, top=high)
+    _draw_worst_point(axes, drawing, left=left, right=right)
 
     axes.set_xlim(-0.012 * length_km, length_km * 1.012)
     axes.set_ylim(low, high)
@@ -211,21 +212,24 @@ def _draw_path(axes: Axes, drawing: PathDrawing) -> None:
     )
     axes.grid(axis="y", color="#e4e7ea", lw=0.7, zorder=0)
     axes.set_axisbelow(True)
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
-    feet = axes.secondary_yaxis(
-        "right", functions=(lambda m: m * FEET_PER_METRE, lambda ft: ft / FEET_PER_METRE)
-    )
-    feet.set_ylabel("ft")
-    miles = axes.secondary_xaxis("top", functions=(lambda x: x * MILES_PER_KM, lambda mi: mi / MILES_PER_KM))
-    miles.set_xlabel("miles")
+    for edge in ("top", "right"):
+        axes.spines[edge].set_visible(False)
+    feet = axes.secondary_yaxis("right", functions=_scale(FEET_PER_METRE))
+    feet.yaxis.set_major_formatter("{x:,.0f} ft")
+    miles = axes.secondary_xaxis("top", functions=_scale(MILES_PER_KM))
+    miles.xaxis.set_major_formatter("{x:g} mi")
     for extra in (feet, miles):
         extra.tick_params(labelsize=8, color="#b9c0c7")
         for spine in extra.spines.values():
             spine.set_visible(False)
 
 
-def _draw_antennas(axes: Axes, drawing: PathDrawing, *, left: float, right: float, span: float) -> None:
+def _scale(factor: float) -> tuple[Callable[[Any], Any], Callable[[Any], Any]]:
+    """Forward and back conversion for a second axis."""
+    return (lambda x: x * factor), (lambda y: y / factor)
+
+
+def _draw_antennas(axes: Axes, drawing: PathDrawing, *, left: float, right: float, top: float) -> None:
     length_km = drawing.profile.length_m / 1000.0
     ends = (
         (0.0, float(drawing.profile.ground_m[0]), left, drawing.left, drawing.left_height_m, "left"),
@@ -241,14 +245,15 @@ def _draw_antennas(axes: Axes, drawing: PathDrawing, *, left: float, right: floa
     for x, foot, tip, call, height, side in ends:
         axes.plot([x, x], [foot, tip], color=INK, lw=2.4, solid_capstyle="butt", zorder=5)
         axes.plot([x], [tip], marker="o", ms=5.5, color=INK, zorder=6)
+        axes.plot([x, x], [tip, top], color=QUIET_INK, lw=0.7, dashes=(1.0, 2.5), zorder=4.5)
         axes.annotate(
-            f"{call}\nantenna {number(height, 0 if height >= 10 else 1)} m up", (x, tip), xytext=(0, 9),
-            textcoords="offset points", ha=side, va="bottom", fontsize=9.5, parse_math=False, zorder=7,
-            bbox={"boxstyle": "square,pad=0.15", "fc": "white", "ec": "none", "alpha": 0.8},
+            f"{call}, antenna {height:g} m up", (x, top), xytext=(5 if side == "left" else -5, -2),
+            textcoords="offset points", ha=side, va="top", fontsize=9.5, fontweight="bold", parse_math=False,
+            zorder=7,
         )  # fmt: skip
 
 
-def _draw_worst_point(axes: Axes, drawing: PathDrawing, *, left: float, right: float, span: float) -> None:
+def _draw_worst_point(axes: Axes, drawing: PathDrawing, *, left: float, right: float) -> None:
     worst = drawing.clearance
     if not math.isfinite(worst.worst_share):
         return
@@ -259,8 +264,8 @@ def _draw_worst_point(axes: Axes, drawing: PathDrawing, *, left: float, right: f
     above = worst.obstruction_m > 0.0
     axes.plot([x, x], [sight, point], color=ACCENT, lw=2.0, zorder=6)
     axes.plot(
-        [x], [point], marker="v" if above else "^", ms=8, color=ACCENT, mec="white", mew=0.8, zorder=7, ls="none",
-        label="worst point",
+        [x], [point], marker="v" if above else "^", ms=8, color=ACCENT, mec="white", mew=0.8, zorder=7,
+        ls="none", label="worst point",
     )  # fmt: skip
     text = (
         f"{number(abs(worst.obstruction_m))} m {'above' if above else 'below'} the sight line\n"
@@ -269,6 +274,6 @@ def _draw_worst_point(axes: Axes, drawing: PathDrawing, *, left: float, right: f
     to_right = x < 0.6 * length_km
     axes.annotate(
         text, (x, point), xytext=(14 if to_right else -14, 16 if above else -18), textcoords="offset points",
-        ha="left" if to_right else "right", va="bottom" if above else "top", fontsize=9.5, color=INK, zorder=8,
-        bbox={"boxstyle": "square,pad=0.25", "fc": "white", "ec": ACCENT, "lw": 0.9, "alpha": 0.93},
+        ha="left" if to_right else "right", va="bottom" if above else "top", fontsize=9.5, color=INK,
+        zorder=8, bbox={"boxstyle": "square,pad=0.25", "fc": "white", "ec": ACCENT, "lw": 0.9, "alpha": 0.93},
     )  # fmt: skip

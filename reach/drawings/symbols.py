@@ -36,7 +36,7 @@ class Symbol:
 
 
 def symbol_svg(symbol: Symbol, *, size_px: int = BOX_PX) -> str:
-    """The drawing as an inline SVG element. Letters other than a-z are refused (ValueError): no user text here."""
+    """The drawing as an inline SVG element. Raises ValueError for a letter not a-z: no user text here."""
     if symbol.letter and not (len(symbol.letter) == 1 and "a" <= symbol.letter <= "z"):
         raise ValueError(f"{symbol.letter!r} is not a category letter")
     return (
@@ -52,7 +52,8 @@ def _body(symbol: Symbol) -> str:
     if symbol.mark is Mark.CONTROL:
         # a light rim keeps the square apart from dark links; backup shows as an inner frame
         frame = (
-            f'<rect x="-7.2" y="-7.2" width="14.4" height="14.4" fill="none" stroke="{PAPER}" stroke-width="1.3"/>'
+            f'<rect x="-7.2" y="-7.2" width="14.4" height="14.4" fill="none" stroke="{PAPER}" '
+            'stroke-width="1.3"/>'
             if symbol.outline is Outline.BACKED_UP
             else ""
         )
@@ -107,13 +108,10 @@ def line_svg(style: LineStyle, *, width_px: int = 46, height_px: int = 14) -> st
     middle = height_px / 2
     end = width_px - (9 if style.arrow else 2)
     dash = f' stroke-dasharray="{" ".join(f"{d:g}" for d in style.dash)}"' if style.dash else ""
-    parts = [
-        f'<path d="M2 {middle:g} H{end}" stroke="{style.colour}" stroke-width="{style.weight:g}" fill="none"{dash}/>'
-    ]
+    run = f'<path d="M2 {middle:g} H{end}" fill="none"'
+    parts = [f'{run} stroke="{style.colour}" stroke-width="{style.weight:g}"{dash}/>']
     if style.cased:
-        parts.append(
-            f'<path d="M2 {middle:g} H{end}" stroke="{PAPER}" stroke-width="{style.weight / 2.4:.2g}" fill="none"/>'
-        )
+        parts.append(f'{run} stroke="{PAPER}" stroke-width="{style.weight / 2.4:.2g}"/>')
     if style.arrow:
         parts.append(
             f'<path d="M{end - 1} {middle - 4.5:g} L{end + 7} {middle:g} L{end - 1} {middle + 4.5:g}" '

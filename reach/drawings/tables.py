@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from enum import Enum
 
 from rich import box
-from rich.console import Console, RenderableType
+from rich.console import Console, Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
@@ -29,7 +29,7 @@ from reach.drawings.words import (
 )
 from reach.links.grade import Grade, grade_of
 from reach.links.network import DirectedLink, RepeaterNetwork, SimplexNetwork
-from reach.links.outcome import RepeaterOutcome, repeater_outcome, with_outcome
+from reach.links.outcome import RepeaterOutcome, with_outcome
 from reach.links.s_meter import s_reading
 from reach.links.words import chance_in_words, margin_in_words
 from reach.units import dbm_to_microvolts
@@ -79,17 +79,17 @@ _ASCII_FOR = str.maketrans(
 )
 _ATTENTION = ACCENT
 _OUTCOME_WORDS = {
-    RepeaterOutcome.GETS_IN_AND_HEARS: "gets in and hears",
-    RepeaterOutcome.HEARS_ONLY: "hears only",
-    RepeaterOutcome.GETS_IN_ONLY: "gets in only",
-    RepeaterOutcome.NEITHER: "neither",
+    RepeaterOutcome.GETS_IN_AND_HEARS: "Get in and hear",
+    RepeaterOutcome.HEARS_ONLY: "Hear it but do not get in",
+    RepeaterOutcome.GETS_IN_ONLY: "Get in but do not hear it",
+    RepeaterOutcome.NEITHER: "Neither get in nor hear it",
 }
 
 
 def terminal_text(
     *parts: RenderableType, width: int, charset: Charset = Charset.UNICODE, colour: Colour = Colour.NONE
 ) -> str:
-    """Renderables as text of at most `width` columns, one after another, no trailing spaces, newline at the end."""
+    """Renderables as text of at most `width` columns, one below the other; no trailing spaces."""
     out = io.StringIO()
     console = Console(
         file=out,
@@ -129,12 +129,23 @@ def notes_text(notes: Sequence[str]) -> Text:
     return Text("\n".join(plain(note) for note in notes))
 
 
-def _table(title: str, *columns: tuple[str, str]) -> Table:
-    """A table without vertical rules. columns : (heading, 'left' or 'right')."""
-    table = Table(title=Text(title), box=_QUIET_BOX, title_justify="left", title_style="", pad_edge=False)
-    for heading, side in columns:
+def _table(title: str, *columns: tuple[str, str, int]) -> Table:
+    """A table without vertical rules. columns : (heading, 'left' or 'right', least width, 0 for any)."""
+    table = Table(
+        title=Text(title) if title else None,
+        box=_QUIET_BOX,
+        title_justify="left",
+        title_style="",
+        show_edge=False,
+        pad_edge=False,
+    )
+    for heading, side, least in columns:
         table.add_column(
-            Text(heading), justify="right" if side == "right" else "left", overflow="fold", header_style=""
+            Text(heading),
+            justify="right" if side == "right" else "left",
+            overflow="fold",
+            min_width=least or None,
+            header_style="",
         )
     return table
 
@@ -147,34 +158,47 @@ def _said(text: str, attention: bool = False) -> Text:
     return Text(plain(text), style=_ATTENTION if attention else "")
 
 
-def repeater_table(network: RepeaterNetwork) -> Table:
-    """Members by outcome, strongest first: chance and grade of both directions together, margin of each."""
-    table = _table(
-        f"Members and {plain(network.repeater.call_sign)}; margins are dB over workable",
-        ("station", "left"),
-        ("outcome", "left"),
-        ("chance", "left"),
-        ("grade", "left"),
-        ("talk-in dB", "right"),
-        ("talk-out dB", "right"),
-        ("km", "right"),
-    )
+def repeater_table(network: RepeaterNetwork, *, width: int = 80) -> Group:
+    """Members by outcome, strongest first: chance and grade of the weaker direction, margin of each.
+
+    On less than 66 columns the grade and the distance are left out.
+    """
+    parts: list[RenderableType] = []
+    longest = max((len(m.call_sign) for m in network.members), default=7)
     for outcome in RepeaterOutcome:
-        for member in with_outcome(network, outcome):
-            attention = repeater_outcome(member) is not RepeaterOutcome.GETS_IN_AND_HEARS
-            weaker = grade_of(member.weaker_margin_db)
-            table.add_row(
-                _said(member.call_sign, attention),
-                _said(_OUTCOME_WORDS[outcome], attention),
-                _said(chance_in_words(member.chance)),
-                _said(grade_words(weaker)),
-                signed(member.talk_in.margin_db),
-                signed(member.talk_out.margin_db),
-                number(member.talk_in.distance_m / 1000.0, 1),
-            )
-    for call in network.no_radio:
-        table.add_row(_said(call), _said("no radio path"), "", "", "", "", "")
-    return table
+        members = with_outcome(network, outcome)
+        if not members:
+            continue
+        attention = outcome is not RepeaterOutcome.GETS_IN_AND_HEARS
+        table = _table(
+            "",
+            ("station", "left", min(max(longest, 7), 14)),
+            ("chance", "left", 16),
+            *([("grade", "left", 11)] if width >= 66 else []),
+            ("in, dB", "right", 6),
+            ("out, dB", "right", 7),
+            *([("km", "right", 5)] if width >= 66 else []),
+        )
+        for member in members:
+            cells = [_said(member.call_sign, attention), _said(chance_in_words(member.chance))]
+            tail = []
+            if width >= 66:
+                cells.append(_said(_short_grade(grade_of(member.weaker_margin_db))))
+                tail.append(Text(number(member.talk_in.distance_m / 1000.0, 1)))
+            cells += [Text(signed(member.talk_in.margin_db)), Text(signed(member.talk_out.margin_db)), *tail]
+            table.add_row(*cells)
+        parts += [Text(f"{_OUTCOME_WORDS[outcome]} ({len(members)})", style="bold"), table, Text("")]
+    if network.no_radio:
+        parts.append(_said(f"Linked over the internet, no radio path: {', '.join(network.no_radio)}"))
+    hub = plain(network.repeater.call_sign)
+    parts.append(
+        Text(f"in: {hub} hears the member; out: the member hears {hub}; dB over (+) or under workable.")
+    )
+    return Group(*parts)
+
+
+def _short_grade(grade: Grade) -> str:
+    return f"R{grade.readability} {grade.word}"
 
 
 def matrix_text(network: SimplexNetwork, *, width: int) -> Text:
@@ -215,12 +239,12 @@ def _cell(margin_db: float, *, same: bool) -> str:
 def station_table(network: SimplexNetwork) -> Table:
     """Each station: how many hear it, how many it hears (workable and up), and how many links are one-way."""
     table = _table(
-        "Stations; 'heard by' and 'hears' count workable and up",
-        ("station", "left"),
-        ("kind", "left"),
-        ("heard by", "right"),
-        ("hears", "right"),
-        ("one way", "right"),
+        "'heard by' and 'hears' count links that are workable or better",
+        ("station", "left", 7),
+        ("kind", "left", 0),
+        ("heard by", "right", 8),
+        ("hears", "right", 5),
+        ("one way", "right", 7),
     )
     counts = network.margin_db >= 0.0  # NaN compares false
     for i, call in enumerate(network.call_signs):
@@ -233,34 +257,40 @@ def station_table(network: SimplexNetwork) -> Table:
     return table
 
 
-def plan_table(network: SimplexNetwork, marks: PlanMarks) -> Table:
-    """Net control, relays and who is heard how; margin and chance of the weaker direction of the first hop."""
+def plan_table(network: SimplexNetwork, marks: PlanMarks) -> Group:
+    """Net control, relays and who is heard how; chance, grade and margin of the hop's weaker direction."""
     table = _table(
-        "Plan; chance, grade and margin are the weaker direction to the station named under 'via'",
-        ("station", "left"),
-        ("part", "left"),
-        ("via", "left"),
-        ("chance", "left"),
-        ("grade", "left"),
-        ("dB over workable", "right"),
+        "",
+        ("station", "left", 7),
+        ("part", "left", 11),
+        ("via", "left", 7),
+        ("chance", "left", 16),
+        ("grade", "left", 11),
+        ("dB", "right", 3),
     )
     order = {call: 2 for call in network.call_signs} | {call: 1 for call in marks.relays}
     order |= {entry.call_sign: 3 for entry in marks.cut_off}
     if marks.control is not None:
         order[marks.control] = 0
     for call in sorted(order, key=lambda c: (order[c], c)):
-        missed = marks.missed(call)
         if call == marks.control:
             table.add_row(_said(call), _said("net control"), "", "", "", "")
-        elif missed is not None:
-            table.add_row(_said(call, True), _said("cut off", True), _said(missed.near_miss), "", "", "")
+        elif marks.missed(call) is not None:
+            table.add_row(_said(call, True), _said("cut off", True), "", "", "", "")
         elif not network.net.station(call).has_radio_path:
-            table.add_row(_said(call), _said("internet, no radio path"), "", "", "", "")
+            table.add_row(_said(call), _said("internet"), "", _said("no radio path"), "", "")
         else:
             via = marks.relay_of(call) or marks.control
             part = f"relay for {len(marks.served_by.get(call, ()))}" if call in marks.relays else "member"
             table.add_row(_said(call), _said(part), *_hop_cells(network, call, via))
-    return table
+    parts: list[RenderableType] = [
+        table,
+        Text("chance, grade and dB over workable: the weaker direction between the station and its 'via'."),
+    ]
+    parts += [
+        _said(f"{entry.call_sign} is cut off. {entry.near_miss}".rstrip(), True) for entry in marks.cut_off
+    ]
+    return Group(*parts)
 
 
 def _hop_cells(network: SimplexNetwork, call: str, via: str | None) -> tuple[Text, Text, Text, str]:
@@ -270,7 +300,7 @@ def _hop_cells(network: SimplexNetwork, call: str, via: str | None) -> tuple[Tex
     return (
         _said(via),
         _said(chance_in_words(hop.chance)),
-        _said(grade_words(hop.grade)),
+        _said(_short_grade(hop.grade)),
         signed(hop.margin_db),
     )
 
@@ -284,9 +314,9 @@ def path_table(there: DirectedLink, back: DirectedLink) -> Table:
     table = _table(
         f"{plain(there.tx)} and {plain(there.rx)}: {distance_words(there.distance_m)}; "
         + clearance_words(line_of_sight=there.line_of_sight, fresnel_clearance=there.fresnel_clearance),
-        ("", "left"),
-        (f"{plain(there.rx)} hears {plain(there.tx)}", "left"),
-        (f"{plain(back.rx)} hears {plain(back.tx)}", "left"),
+        ("", "left", 16),
+        (f"{plain(there.rx)} hears {plain(there.tx)}", "left", 0),
+        (f"{plain(back.rx)} hears {plain(back.tx)}", "left", 0),
     )
     rows: list[tuple[str, list[str]]] = [
         ("chance", [chance_in_words(x.chance) for x in (there, back)]),

@@ -60,7 +60,7 @@ def link_words(link: DirectedLink) -> str:
 
 
 def quality_words(*, margin_db: float, chance: float, received_dbm: float, frequency_mhz: float) -> str:
-    """Chance, grade, margin, signal in dBm and S-units of one direction; 'no radio path' when there is none."""
+    """Chance, grade, margin, signal in dBm and S-units of one direction, or 'no radio path'."""
     if not math.isfinite(margin_db):
         return "no radio path"
     reading = s_reading(received_dbm, frequency_mhz=frequency_mhz)

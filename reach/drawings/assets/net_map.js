@@ -52,6 +52,7 @@ function drawNet(map, relief, data) {
   /* links */
   const drawn = [];
   let chosen = null;
+  let onlyChosen = data.focus.only;
   for (const key of Object.keys(data.styles)) layers[key] = L.layerGroup();
   for (const link of data.links) {
     const style = data.styles[link.k];
@@ -77,13 +78,20 @@ function drawNet(map, relief, data) {
     drawn.push({ a: link.a, b: link.b, link: link, lines: lines });
   }
 
+  /* the station whose links stand out: the chosen one, else the one the plan is built around */
+  function isFar(entry) {
+    const focus = chosen !== null ? chosen : onlyChosen ? data.focus.start : null;
+    if (focus === null) return onlyChosen && !data.styles[entry.link.k].plan;
+    if (chosen === null && data.styles[entry.link.k].plan) return false;
+    return entry.a !== focus && entry.b !== focus;
+  }
+
   /* a click near a line opens its card; lines lie under the stations, which take their own clicks */
   function nearest(point) {
     const spots = data.stations.map(function (s) { return map.latLngToContainerPoint([s.lat, s.lon]); });
     let best = null, reach = 8;
     for (const entry of drawn) {
-      if (!map.hasLayer(layers[entry.link.k])) continue;
-      if (chosen !== null && entry.a !== chosen && entry.b !== chosen) continue;
+      if (!map.hasLayer(layers[entry.link.k]) || isFar(entry)) continue;
       const far = L.LineUtil.pointToSegmentDistance(point, spots[entry.a], spots[entry.b]);
       if (far <= reach) { best = entry.link; reach = far; }
     }
@@ -137,10 +145,12 @@ function drawNet(map, relief, data) {
 
   function shade() {
     for (const link of drawn) {
-      const far = chosen !== null && link.a !== chosen && link.b !== chosen;
+      const far = isFar(link);
       for (const line of link.lines) {
         const element = line.getElement();
-        if (element) element.classList.toggle("faded", far);
+        if (!element) continue;
+        element.classList.toggle("faded", far && !onlyChosen);
+        element.classList.toggle("hidden", far && onlyChosen);
       }
     }
   }
@@ -220,6 +230,12 @@ function drawNet(map, relief, data) {
     input.addEventListener("change", function () { setLayer(input.dataset.layer, input.checked); });
     setLayer(input.dataset.layer, input.checked);
   });
+  const only = document.querySelector("input[data-only-chosen]");
+  if (only) {
+    only.checked = onlyChosen;
+    only.addEventListener("change", function () { onlyChosen = only.checked; shade(); });
+  }
+  shade();
   document.querySelectorAll("button[data-station]").forEach(function (button) {
     const index = Number(button.dataset.station);
     buttons[index] = button;
