@@ -1,3 +1,4 @@
+# mypy: allow-untyped-defs
 """Loop over paths for the worst point of each."""
 
 import numpy as np
@@ -20,7 +21,8 @@ def worst_points(
     point,
     obstruction_m,
 ):
-    """Fill point (index within the path, 0 for none) and obstruction_m (above the ray) of paths first..last - 1."""
+    """Fill point (index within the path, 0 for none) and obstruction_m (above the ray) of paths first..last -
+    1."""
     for path in range(first, last):
         a = start[path]
         b = start[path + 1]

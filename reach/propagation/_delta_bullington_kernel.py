@@ -1,3 +1,4 @@
+# mypy: allow-untyped-defs
 """Loop over paths for delta-Bullington."""
 
 from numba import njit

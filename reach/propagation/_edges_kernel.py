@@ -1,4 +1,6 @@
-"""Loops over paths for the edge models. Inputs are finite (checked by the caller), so the no-NaN assumption holds."""
+# mypy: allow-untyped-defs
+"""Loops over paths for the edge models. Inputs are finite (checked by the caller), so the no-NaN assumption
+holds."""
 
 from numba import njit
 
@@ -10,7 +12,17 @@ FAST = {"nnan", "nsz", "reassoc", "contract", "arcp"}
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
 def single_edge_paths(
-    first, last, start, distance_m, ground_m, surface_m, tx_height_m, rx_height_m, radius_km, wavelength_m, loss_db
+    first,
+    last,
+    start,
+    distance_m,
+    ground_m,
+    surface_m,
+    tx_height_m,
+    rx_height_m,
+    radius_km,
+    wavelength_m,
+    loss_db,
 ):
     """Fill loss_db[first:last] with `single_edge_loss_db`."""
     for path in range(first, last):
@@ -25,7 +37,17 @@ def single_edge_paths(
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
 def cascaded_edges_paths(
-    first, last, start, distance_m, ground_m, surface_m, tx_height_m, rx_height_m, radius_km, wavelength_m, loss_db
+    first,
+    last,
+    start,
+    distance_m,
+    ground_m,
+    surface_m,
+    tx_height_m,
+    rx_height_m,
+    radius_km,
+    wavelength_m,
+    loss_db,
 ):
     """Fill loss_db[first:last] with `cascaded_edges_loss_db`."""
     for path in range(first, last):
@@ -40,7 +62,17 @@ def cascaded_edges_paths(
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
 def bullington_paths(
-    first, last, start, distance_m, ground_m, surface_m, tx_height_m, rx_height_m, radius_km, wavelength_m, loss_db
+    first,
+    last,
+    start,
+    distance_m,
+    ground_m,
+    surface_m,
+    tx_height_m,
+    rx_height_m,
+    radius_km,
+    wavelength_m,
+    loss_db,
 ):
     """Fill loss_db[first:last] with `bullington_loss_db`."""
     for path in range(first, last):

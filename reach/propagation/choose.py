@@ -1,8 +1,8 @@
 """From a model's name to the model, and which one to take when the user leaves the choice to us.
 
-'auto' takes Rec. ITU-R P.1812 from 30 MHz up: it is the ITU's own method for terrestrial point-to-area services
-in VHF and UHF, counts diffraction, ducting, troposcatter and clutter, and states what share of time and places
-its figure holds for. Below 30 MHz, where P.1812 ends, it takes the Longley-Rice model (ITM), valid from 20 MHz.
+'auto' takes Rec. ITU-R P.1812 from 30 MHz up: it is the ITU's own method for terrestrial services in VHF and UHF,
+counts diffraction, ducting, troposcatter and clutter, and states for what share of time and places its figure
+holds. Below 30 MHz, where P.1812 ends, it takes the Irregular Terrain Model (ITM), valid from 20 MHz.
 """
 
 from __future__ import annotations
@@ -16,49 +16,51 @@ AUTO = "auto"
 P1812_LOWEST_MHZ = 30.0
 
 
-def _free_space() -> PathLossModel:
+def _free_space(k_factor: float | None) -> PathLossModel:
     from reach.propagation.free_space import FreeSpaceModel
 
     return FreeSpaceModel()
 
 
-def _single_edge() -> PathLossModel:
-    from reach.propagation.edges import SingleEdgeModel
+def _single_edge(k_factor: float | None) -> PathLossModel:
+    from reach.propagation.diffraction_models import SingleEdgeModel
 
-    return SingleEdgeModel()
-
-
-def _cascaded_edges() -> PathLossModel:
-    from reach.propagation.edges import CascadedEdgesModel
-
-    return CascadedEdgesModel()
+    return SingleEdgeModel() if k_factor is None else SingleEdgeModel(k_factor)
 
 
-def _bullington() -> PathLossModel:
-    from reach.propagation.edges import BullingtonModel
+def _cascaded_edges(k_factor: float | None) -> PathLossModel:
+    from reach.propagation.diffraction_models import CascadedEdgesModel
 
-    return BullingtonModel()
-
-
-def _delta_bullington() -> PathLossModel:
-    from reach.propagation.delta_bullington import DeltaBullingtonModel
-
-    return DeltaBullingtonModel()
+    return CascadedEdgesModel() if k_factor is None else CascadedEdgesModel(k_factor)
 
 
-def _p1812() -> PathLossModel:
-    from reach.propagation.p1812.model import P1812Model
+def _bullington(k_factor: float | None) -> PathLossModel:
+    from reach.propagation.diffraction_models import BullingtonModel
 
-    return P1812Model()
+    return BullingtonModel() if k_factor is None else BullingtonModel(k_factor)
 
 
-def _itm() -> PathLossModel:
+def _delta_bullington(k_factor: float | None) -> PathLossModel:
+    from reach.propagation.diffraction_models import DeltaBullingtonModel
+
+    return DeltaBullingtonModel() if k_factor is None else DeltaBullingtonModel(k_factor)
+
+
+def _p1812(k_factor: float | None) -> PathLossModel:
+    from reach.propagation.p1812.model import P1812Model, P1812Settings, lapse_rate_of_k_factor
+
+    if k_factor is None:
+        return P1812Model()
+    return P1812Model(P1812Settings(lapse_rate_n_per_km=lapse_rate_of_k_factor(k_factor)))
+
+
+def _itm(k_factor: float | None) -> PathLossModel:
     from reach.propagation.itm.model import ItmModel
 
     return ItmModel()
 
 
-_MAKERS: dict[str, Callable[[], PathLossModel]] = {
+_MAKERS: dict[str, Callable[[float | None], PathLossModel]] = {
     "free_space": _free_space,
     "single_edge": _single_edge,
     "cascaded_edges": _cascaded_edges,
@@ -69,29 +71,36 @@ _MAKERS: dict[str, Callable[[], PathLossModel]] = {
 }
 
 MODEL_NAMES: tuple[str, ...] = tuple(_MAKERS)
+SUGGESTED = ("p1812", "itm", "delta_bullington")  # in this order, when the model asked for does not reach
 
 
-def model_named(name: str) -> PathLossModel:
+def model_named(name: str, *, k_factor: float | None = None) -> PathLossModel:
     """The model of that name with its default settings.
 
+    k_factor : None leaves each model its own standard atmosphere (4/3; P.1812: a lapse rate of 45 N/km, k = 1.40).
+        ITM states refraction by its own surface refractivity and free space knows none: they do not change.
     Raises : OutOfRange listing the names there are.
     """
     if name not in _MAKERS:
-        raise OutOfRange(f'"{name}" is not a path-loss model; choose one of auto, {", ".join(MODEL_NAMES)}')
-    return _MAKERS[name]()
+        raise OutOfRange(f'"{name}" is not a path-loss model; choose one of {AUTO}, {", ".join(MODEL_NAMES)}')
+    if k_factor is not None and not 0.3 <= k_factor <= 10.0:
+        raise OutOfRange(
+            f"k-factor is {k_factor:g}; the valid range is 0.3 to 10 (4/3 in a standard atmosphere)"
+        )
+    return _MAKERS[name](k_factor)
 
 
-def choose_model(name: str, frequency_mhz: float) -> PathLossModel:
-    """The model for a name and a frequency; 'auto' decides by frequency.
+def choose_model(name: str, frequency_mhz: float, *, k_factor: float | None = None) -> PathLossModel:
+    """The model for a name and a frequency; 'auto' decides by frequency. k_factor : see `model_named`.
 
     Raises : OutOfRange when the named model does not reach that frequency, naming one that does.
     """
     if name == AUTO:
         name = "p1812" if frequency_mhz >= P1812_LOWEST_MHZ else "itm"
-    model = model_named(name)
+    model = model_named(name, k_factor=k_factor)
     lowest, highest = model.valid_mhz
     if not lowest <= frequency_mhz <= highest:
-        fits = [other for other in ("p1812", "itm", "delta_bullington") if other != name and _reaches(other, frequency_mhz)]
+        fits = [other for other in SUGGESTED if other != name and _reaches(other, frequency_mhz)]
         advice = f"; use {fits[0]} there" if fits else ""
         raise OutOfRange(
             f"frequency is {frequency_mhz:g} MHz; {name} is valid from {lowest:g} to {highest:g} MHz{advice}"
@@ -99,9 +108,9 @@ def choose_model(name: str, frequency_mhz: float) -> PathLossModel:
     return model
 
 
-def all_models() -> tuple[PathLossModel, ...]:
-    """Every model with default settings, plainest first, for setting side by side; `summary` says when to trust it."""
-    return tuple(model_named(name) for name in MODEL_NAMES)
+def all_models(*, k_factor: float | None = None) -> tuple[PathLossModel, ...]:
+    """Every model, plainest first, for setting side by side; each one's `summary` says when to trust it."""
+    return tuple(model_named(name, k_factor=k_factor) for name in MODEL_NAMES)
 
 
 def _reaches(name: str, frequency_mhz: float) -> bool:

@@ -30,8 +30,8 @@ class PathClearance:
     """How clear one path is. Clutter counts as ground, except at the two ends.
 
     line_of_sight : nothing stands above the ray.
-    worst_share : clearance at the worst point in first-Fresnel radii; negative when blocked, infinite when the
-        profile has no intermediate point.
+    worst_share : clearance at the worst point in first-Fresnel radii; negative when blocked, infinite when
+        the profile has no intermediate point.
     worst_distance_m : of that point from the transmitter.
     obstruction_m : height of that point above the ray; negative when below.
     worst_fresnel_m : first-Fresnel radius there.
@@ -91,7 +91,9 @@ def clearances(
     """
     from reach.propagation._clearance_kernel import worst_points
 
-    inputs = prepare(batch, LIMITS, tx_height_m=tx_height_m, rx_height_m=rx_height_m, frequency_mhz=frequency_mhz)
+    inputs = prepare(
+        batch, LIMITS, tx_height_m=tx_height_m, rx_height_m=rx_height_m, frequency_mhz=frequency_mhz
+    )
     paths = len(inputs)
     point = np.zeros(paths, dtype=np.int64)
     obstruction_m = np.empty(paths)
@@ -113,9 +115,13 @@ def clearances(
     d_km = inputs.length_km
     at_m = np.where(point > 0, inputs.distance_m[inputs.start[:-1] + point], 500.0 * d_km)
     x_km = at_m * 1e-3
-    fresnel_m = np.asarray(fresnel_radius_m(x_km, d_km - x_km, SPEED_OF_LIGHT_M_PER_S / (inputs.frequency_mhz * 1e6)))
+    fresnel_m = np.asarray(
+        fresnel_radius_m(x_km, d_km - x_km, SPEED_OF_LIGHT_M_PER_S / (inputs.frequency_mhz * 1e6))
+    )
     share = -obstruction_m / fresnel_m
-    return PathClearances(obstruction_m <= 0.0, share, at_m, obstruction_m, fresnel_m, -math.sqrt(2.0) * share)
+    return PathClearances(
+        obstruction_m <= 0.0, share, at_m, obstruction_m, fresnel_m, -math.sqrt(2.0) * share
+    )
 
 
 def clearance(

@@ -1,32 +1,31 @@
-"""Models that see only the edges of a profile: the one dominant edge, up to three in cascade, Bullington's equivalent.
+# mypy: disable-error-code="no-any-return"
+# (a formula that numba can compile looks untyped to mypy)
+"""Losses that see only the edges of a profile: the one dominant edge, or up to three in cascade.
 
 They serve for teaching, comparison and a quick look; delta-Bullington replaced them in Rec. ITU-R P.526.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
-
 import numpy as np
 from numba.extending import register_jitable
-from numpy.typing import ArrayLike
+from numpy.typing import NDArray
 
-from reach.propagation.bullington import bullington_loss_db
-from reach.propagation.earth import STANDARD_K_FACTOR, effective_radius_km
-from reach.propagation.free_space import slant_free_space_db
 from reach.propagation.knife_edge import LEAST_NU, knife_edge_loss_db
-from reach.propagation.models import PathLoss, PathLosses
-from reach.propagation.parallel import over_paths
-from reach.propagation.path_inputs import ModelLimits, prepare, single
 from reach.propagation.profile_scan import last_worst_point, nu_of, worst_obstruction
-from reach.stations import Polarisation
-from reach.terrain.profile import Profile, ProfileBatch
-from reach.units import SPEED_OF_LIGHT_M_PER_S
+
+FloatArray = NDArray[np.float64]
 
 
 @register_jitable
-def single_edge_loss_db(distance_m, surface_m, tx_asl_m, rx_asl_m, effective_radius_km, wavelength_m):  # type: ignore[no-untyped-def]
+def single_edge_loss_db(
+    distance_m: FloatArray,
+    surface_m: FloatArray,
+    tx_asl_m: float,
+    rx_asl_m: float,
+    effective_radius_km: float,
+    wavelength_m: float,
+) -> float:
     """Loss of the one edge with the largest nu, dB against free space.
 
     Source : Rec. ITU-R P.526-15, 4.1, eqs (26), (31), over the profile with the Earth's bulge.
@@ -37,7 +36,16 @@ def single_edge_loss_db(distance_m, surface_m, tx_asl_m, rx_asl_m, effective_rad
 
 
 @register_jitable
-def _edge_between(distance_m, surface_m, a, b, a_asl_m, b_asl_m, effective_radius_km, wavelength_m):  # type: ignore[no-untyped-def]
+def _edge_between(
+    distance_m: FloatArray,
+    surface_m: FloatArray,
+    a: int,
+    b: int,
+    a_asl_m: float,
+    b_asl_m: float,
+    effective_radius_km: float,
+    wavelength_m: float,
+) -> tuple[float, int]:
     """J of the main edge strictly between points a and b of a path, dB; and its index (0 for none)."""
     if b - a < 2:
         return 0.0, 0
@@ -52,7 +60,14 @@ def _edge_between(distance_m, surface_m, a, b, a_asl_m, b_asl_m, effective_radiu
 
 
 @register_jitable
-def cascaded_edges_loss_db(distance_m, surface_m, tx_asl_m, rx_asl_m, effective_radius_km, wavelength_m):  # type: ignore[no-untyped-def]
+def cascaded_edges_loss_db(
+    distance_m: FloatArray,
+    surface_m: FloatArray,
+    tx_asl_m: float,
+    rx_asl_m: float,
+    effective_radius_km: float,
+    wavelength_m: float,
+) -> float:
     """Loss of the main edge and the main edge on either side of it, dB against free space.
 
     Source : Rec. ITU-R P.526-11, 4.4.2 (from memory): J(nu_p) + T [J(nu_t) + J(nu_r) + C], T = 1 - exp(-J(nu_p)/6),
@@ -72,121 +87,3 @@ def cascaded_edges_loss_db(distance_m, surface_m, tx_asl_m, rx_asl_m, effective_
     )
     correction_db = 10.0 + 0.04 * distance_m[last] * 1e-3
     return main_db + (1.0 - np.exp(-main_db / 6.0)) * (tx_db + rx_db + correction_db)
-
-
-@dataclass(frozen=True)
-class _EdgeModel:
-    """Free space plus one of the losses above."""
-
-    k_factor: float = STANDARD_K_FACTOR
-    threads: int | None = None
-    name: str = ""
-    source: str = ""
-    summary: str = ""
-    valid_mhz: tuple[float, float] = (10.0, 100_000.0)
-
-    @property
-    def limits(self) -> ModelLimits:
-        """Where the model may be used."""
-        return ModelLimits(self.name, self.valid_mhz, (0.1, 3000.0), (1e-3, 3000.0), 3)
-
-    @property
-    def _kernel(self) -> Callable[..., None]:
-        raise NotImplementedError
-
-    def loss(
-        self,
-        profile: Profile,
-        *,
-        tx_height_m: float,
-        rx_height_m: float,
-        frequency_mhz: float,
-        polarisation: Polarisation = Polarisation.VERTICAL,
-    ) -> PathLoss:
-        """As PathLossModel.loss; polarisation does not enter."""
-        found = self.losses(
-            single(profile),
-            tx_height_m=tx_height_m,
-            rx_height_m=rx_height_m,
-            frequency_mhz=frequency_mhz,
-            polarisation=polarisation,
-        )
-        return PathLoss(float(found.loss_db[0]), float(found.free_space_db[0]))
-
-    def losses(
-        self,
-        batch: ProfileBatch,
-        *,
-        tx_height_m: ArrayLike,
-        rx_height_m: ArrayLike,
-        frequency_mhz: ArrayLike,
-        polarisation: Polarisation = Polarisation.VERTICAL,
-    ) -> PathLosses:
-        """As PathLossModel.losses; polarisation does not enter."""
-        inputs = prepare(
-            batch, self.limits, tx_height_m=tx_height_m, rx_height_m=rx_height_m, frequency_mhz=frequency_mhz
-        )
-        diffraction_db = np.empty(len(inputs))
-        over_paths(
-            self._kernel,
-            inputs,
-            inputs.start,
-            inputs.distance_m,
-            inputs.ground_m,
-            inputs.surface_m,
-            inputs.tx_height_m,
-            inputs.rx_height_m,
-            effective_radius_km(self.k_factor),
-            SPEED_OF_LIGHT_M_PER_S / (inputs.frequency_mhz * 1e6),
-            diffraction_db,
-            threads=self.threads,
-        )
-        free_space_db = slant_free_space_db(inputs)
-        return PathLosses(free_space_db + diffraction_db, free_space_db)
-
-
-@dataclass(frozen=True)
-class SingleEdgeModel(_EdgeModel):
-    """The one dominant edge as a knife edge."""
-
-    name: str = "single_edge"
-    source: str = "Rec. ITU-R P.526-15, 4.1"
-    summary: str = "The one worst edge as a knife edge; trust it behind a single sharp ridge, too low behind several."
-
-    @property
-    def _kernel(self) -> Callable[..., None]:
-        from reach.propagation._edges_kernel import single_edge_paths
-
-        return single_edge_paths  # type: ignore[no-any-return]
-
-
-@dataclass(frozen=True)
-class CascadedEdgesModel(_EdgeModel):
-    """The main edge and one on either side."""
-
-    name: str = "cascaded_edges"
-    source: str = "Rec. ITU-R P.526-11, 4.4.2"
-    summary: str = (
-        "The worst edge and one on either side; for teaching and comparison, it jumps with the sampling of the profile."
-    )
-
-    @property
-    def _kernel(self) -> Callable[..., None]:
-        from reach.propagation._edges_kernel import cascaded_edges_paths
-
-        return cascaded_edges_paths  # type: ignore[no-any-return]
-
-
-@dataclass(frozen=True)
-class BullingtonModel(_EdgeModel):
-    """The equivalent edge where the two horizon lines meet."""
-
-    name: str = "bullington"
-    source: str = "Rec. ITU-R P.526-15, 4.5.1"
-    summary: str = "One equivalent edge for the whole profile; robust, but too low over long smooth paths."
-
-    @property
-    def _kernel(self) -> Callable[..., None]:
-        from reach.propagation._edges_kernel import bullington_paths
-
-        return bullington_paths  # type: ignore[no-any-return]

@@ -1,3 +1,5 @@
+# mypy: disable-error-code="no-any-return"
+# (a formula that numba can compile looks untyped to mypy)
 """Free-space propagation, Rec. ITU-R P.525, and the conversions between loss, field and power."""
 
 from __future__ import annotations
@@ -12,14 +14,15 @@ from reach.propagation.models import PathLoss, PathLosses
 from reach.propagation.path_inputs import ModelLimits, PathInputs, prepare, single
 from reach.stations import Polarisation
 from reach.terrain.profile import Profile, ProfileBatch
+from reach.units import SPEED_OF_LIGHT_M_PER_S, Number
 
 FloatArray = NDArray[np.float64]
 
-FREE_SPACE_CONSTANT_DB = 20.0 * np.log10(4.0 * np.pi * 1e9 / 299_792_458.0)  # 32.4478; printed 32.4
+FREE_SPACE_CONSTANT_DB = 20.0 * np.log10(4.0 * np.pi * 1e9 / SPEED_OF_LIGHT_M_PER_S)  # 32.4478; printed 32.4
 
 
 @register_jitable
-def free_space_loss_db(distance_km, frequency_mhz):  # type: ignore[no-untyped-def]
+def free_space_loss_db(distance_km: Number, frequency_mhz: Number) -> Number:
     """Basic transmission loss in free space, dB, between isotropic antennas.
 
     distance_km, frequency_mhz : floats or arrays that broadcast, above zero.
@@ -34,7 +37,9 @@ def field_strength_dbuvm(*, loss_db: ArrayLike, frequency_mhz: ArrayLike, eirp_d
     Source : P.525-4, section 4 (from memory): E = Pt[dBW] - Lb + 20 log f[GHz] + 167.2, constant left exact.
     """
     # E^2/(120 pi) = EIRP/(Lb) * 4 pi / lambda^2, in dB relative to 1 uV/m
-    constant_db = 10.0 * np.log10(480.0 * np.pi**2) - 20.0 * np.log10(299_792_458.0 / 1e6) + 120.0 - 30.0
+    constant_db = (
+        10.0 * np.log10(480.0 * np.pi**2) - 20.0 * np.log10(SPEED_OF_LIGHT_M_PER_S / 1e6) + 120.0 - 30.0
+    )
     loss, frequency, eirp = (np.asarray(v, dtype=np.float64) for v in (loss_db, frequency_mhz, eirp_dbm))
     return np.asarray(eirp - loss + 20.0 * np.log10(frequency) + constant_db)
 
@@ -53,7 +58,9 @@ class FreeSpaceModel:
 
     name: str = "free_space"
     source: str = "Rec. ITU-R P.525-4"
-    summary: str = "Nothing in the way: the least loss there can be; trust it only between towers in plain sight."
+    summary: str = (
+        "Nothing in the way: the least loss there can be; trust it only between towers in plain sight."
+    )
     valid_mhz: tuple[float, float] = (1.0, 100_000.0)
 
     @property

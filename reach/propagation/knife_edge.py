@@ -1,3 +1,5 @@
+# mypy: disable-error-code="no-any-return"
+# (a formula that numba can compile looks untyped to mypy)
 """Knife edges, Rec. ITU-R P.526: one edge, and the edge or edges that stand out of a profile."""
 
 from __future__ import annotations
@@ -5,11 +7,13 @@ from __future__ import annotations
 import numpy as np
 from numba.extending import register_jitable
 
+from reach.units import Number
+
 LEAST_NU = -0.78  # below it J is taken as zero; P.526-15, 4.1
 
 
 @register_jitable
-def knife_edge_loss_db(nu):  # type: ignore[no-untyped-def]
+def knife_edge_loss_db(nu: Number) -> Number:
     """Loss of one knife edge against free space, J(nu), dB.
 
     nu : float or array - diffraction parameter, positive when the edge blocks the ray.
@@ -23,7 +27,7 @@ def knife_edge_loss_db(nu):  # type: ignore[no-untyped-def]
 
 
 @register_jitable
-def diffraction_parameter(height_m, d1_km, d2_km, wavelength_m):  # type: ignore[no-untyped-def]
+def diffraction_parameter(height_m: Number, d1_km: Number, d2_km: Number, wavelength_m: Number) -> Number:
     """nu of an edge height_m above (negative: below) the line between the ends, d1_km and d2_km from them.
 
     Source : P.526-15, 4.1, eq. (26), in practical units.
@@ -32,7 +36,7 @@ def diffraction_parameter(height_m, d1_km, d2_km, wavelength_m):  # type: ignore
 
 
 @register_jitable
-def fresnel_radius_m(d1_km, d2_km, wavelength_m):  # type: ignore[no-untyped-def]
+def fresnel_radius_m(d1_km: Number, d2_km: Number, wavelength_m: Number) -> Number:
     """Radius of the first Fresnel zone, m, at d1_km and d2_km from the ends.
 
     Source : P.526-15, 2.3, eq. (2), with the exact constant where the text prints 550.
@@ -55,5 +59,7 @@ def rounded_obstacle_loss_db(
     if m * n <= 4.0:
         t_db = 7.2 * m**0.5 - (2.0 - 12.5 * n) * m + 3.6 * m**1.5 - 0.8 * m * m
     else:
-        t_db = -6.0 - 20.0 * np.log10(m * n) + 7.2 * m**0.5 - (2.0 - 17.0 * n) * m + 3.6 * m**1.5 - 0.8 * m * m
+        t_db = (
+            -6.0 - 20.0 * np.log10(m * n) + 7.2 * m**0.5 - (2.0 - 17.0 * n) * m + 3.6 * m**1.5 - 0.8 * m * m
+        )
     return float(knife_edge_loss_db(diffraction_parameter(height_m, d1_km, d2_km, wavelength_m)) + t_db)

@@ -10,6 +10,7 @@ import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -28,8 +29,11 @@ def cores() -> int:
         return max(1, os.cpu_count() or 1)
 
 
-def over_paths(kernel: Callable[..., None], inputs: PathInputs, *arguments: Any, threads: int | None = None) -> None:
-    """Call kernel(first, last, *arguments) so that every path is done once, each core taking an equal share of points.
+def over_paths(
+    kernel: Callable[..., None], inputs: PathInputs, *arguments: Any, threads: int | None = None
+) -> None:
+    """Call kernel(first, last, *arguments) so that every path is done once, each core taking an equal share
+    of points.
 
     threads : None takes every core; 1 runs in this thread.
     """
@@ -45,6 +49,6 @@ def over_paths(kernel: Callable[..., None], inputs: PathInputs, *arguments: Any,
     cuts = np.searchsorted(inputs.start, shares)
     cuts[0], cuts[-1] = 0, paths
     with ThreadPoolExecutor(wanted) as pool:
-        done = [pool.submit(kernel, int(a), int(b), *arguments) for a, b in zip(cuts[:-1], cuts[1:], strict=True)]
+        done = [pool.submit(kernel, int(a), int(b), *arguments) for a, b in pairwise(cuts)]
         for future in done:
             future.result()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -12,6 +13,7 @@ from reach.stations import Polarisation
 from reach.terrain.profile import Profile, ProfileBatch
 
 FloatArray = NDArray[np.float64]
+Number = TypeVar("Number", bound=np.generic)
 
 POLARISATION_CODE = {Polarisation.HORIZONTAL: 0, Polarisation.VERTICAL: 1}
 LOWEST_GROUND_M, HIGHEST_GROUND_M = -500.0, 9000.0
@@ -81,12 +83,12 @@ def prepare(
     _check_range(rx, limits.antenna_height_m, limits.model, "receiver antenna height above ground", "m")
     _check_profiles(batch, limits)
     return PathInputs(
-        start=np.ascontiguousarray(batch.start, dtype=np.int64),
-        distance_m=np.ascontiguousarray(batch.distance_m, dtype=np.float64),
-        ground_m=np.ascontiguousarray(batch.ground_m, dtype=np.float64),
+        start=_plain(batch.start, np.int64),
+        distance_m=_plain(batch.distance_m, np.float64),
+        ground_m=_plain(batch.ground_m, np.float64),
         surface_m=surface_of(batch),
-        zone=np.ascontiguousarray(batch.zone, dtype=np.int8),
-        mid_latitude_deg=np.ascontiguousarray(batch.mid_latitude_deg, dtype=np.float64),
+        zone=_plain(batch.zone, np.int8),
+        mid_latitude_deg=_plain(batch.mid_latitude_deg, np.float64),
         tx_height_m=tx,
         rx_height_m=rx,
         frequency_mhz=frequency,
@@ -95,7 +97,7 @@ def prepare(
 
 def surface_of(batch: ProfileBatch) -> FloatArray:
     """Ground plus clutter; the terminals stand on bare ground. Source : P.1812-7, 3.2, eq. (1a) to (1d)."""
-    ground_m = np.ascontiguousarray(batch.ground_m, dtype=np.float64)
+    ground_m = _plain(batch.ground_m, np.float64)
     if not batch.clutter_m.any():
         return ground_m
     surface_m = ground_m + batch.clutter_m
@@ -109,11 +111,18 @@ def single(profile: Profile) -> ProfileBatch:
     return ProfileBatch.of([profile])
 
 
+def _plain(values: NDArray[Any], dtype: type[Number]) -> NDArray[Number]:
+    """Contiguous and writable: a read-only array would make the compiled loops compile once more."""
+    return np.require(values, dtype, ["C_CONTIGUOUS", "WRITEABLE"])
+
+
 def _per_path(name: str, values: ArrayLike, paths: int) -> FloatArray:
     array = np.asarray(values, dtype=np.float64)
     if array.ndim > 1 or (array.ndim == 1 and array.size != paths):
-        raise OutOfRange(f"{name} has shape {array.shape}; give one value or one for each of the {paths} paths")
-    return np.ascontiguousarray(np.broadcast_to(array, (paths,)))
+        raise OutOfRange(
+            f"{name} has shape {array.shape}; give one value or one for each of the {paths} paths"
+        )
+    return _plain(np.broadcast_to(array, (paths,)), np.float64)
 
 
 def _check_range(
@@ -155,7 +164,9 @@ def _check_profiles(batch: ProfileBatch, limits: ModelLimits) -> None:
         if values.shape != distance_m.shape:
             raise OutOfRange(f"{name} has {values.size} points, distance has {distance_m.size}")
         # the two reductions let NaN through to the comparison, which then fails
-        if values.size and not (values.min() >= lowest and values.max() <= highest and np.isfinite(values.max())):
+        if values.size and not (
+            values.min() >= lowest and values.max() <= highest and np.isfinite(values.max())
+        ):
             point = int(np.flatnonzero(~((values >= lowest) & (values <= highest) & np.isfinite(values)))[0])
             bounds = f"{lowest:g} to {highest:g} m" if np.isfinite(highest) else "finite and not negative"
             raise OutOfRange(f"{where(point)}: {name} is {values[point]:g} m; valid: {bounds}")

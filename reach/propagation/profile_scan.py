@@ -1,3 +1,5 @@
+# mypy: disable-error-code="no-any-return"
+# (a formula that numba can compile looks untyped to mypy, and float ** float is Any)
 """Single passes over a profile that several models share.
 
 Each is a plain loop over intermediate points with one division and no root or logarithm, which compilers turn
@@ -8,14 +10,22 @@ from __future__ import annotations
 
 import numpy as np
 from numba.extending import register_jitable
+from numpy.typing import NDArray
 
 NO_POINT = -1e300  # maximum of no intermediate point
-ROUNDING_M = 1e-9  # heights closer than this count as equal when the point that attains a maximum is looked for
+ROUNDING_M = (
+    1e-9  # heights closer than this count as equal when the point that attains a maximum is looked for
+)
+
+FloatArray = NDArray[np.float64]
 
 
 @register_jitable
-def horizon_slopes(distance_m, height_m, tx_asl_m, rx_asl_m, effective_radius_km):  # type: ignore[no-untyped-def]
-    """Largest slopes to an intermediate point with the Earth's bulge added, m/km: from transmitter, from receiver.
+def horizon_slopes(
+    distance_m: FloatArray, height_m: FloatArray, tx_asl_m: float, rx_asl_m: float, effective_radius_km: float
+) -> tuple[float, float]:
+    """Largest slopes to an intermediate point with the Earth's bulge added, m/km: from transmitter, from
+    receiver.
 
     Source : Stim and Srim of Rec. ITU-R P.1812-7, eqs (13) and (17); P.526-15, 4.5.
     """
@@ -37,7 +47,9 @@ def horizon_slopes(distance_m, height_m, tx_asl_m, rx_asl_m, effective_radius_km
 
 
 @register_jitable
-def worst_obstruction(distance_m, height_m, tx_asl_m, rx_asl_m, effective_radius_km):  # type: ignore[no-untyped-def]
+def worst_obstruction(
+    distance_m: FloatArray, height_m: FloatArray, tx_asl_m: float, rx_asl_m: float, effective_radius_km: float
+) -> float:
     """The largest of H|H|/(d1 d2) over intermediate points, H the height above the line of sight, m, d in km.
 
     It has the order of the diffraction parameter: nu = sign(v) sqrt(0.002 d |v| / wavelength), see `nu_of`.
@@ -59,8 +71,16 @@ def worst_obstruction(distance_m, height_m, tx_asl_m, rx_asl_m, effective_radius
 
 
 @register_jitable
-def last_worst_point(distance_m, height_m, tx_asl_m, rx_asl_m, effective_radius_km, worst):  # type: ignore[no-untyped-def]
-    """Index of the last intermediate point that attains `worst_obstruction` (to rounding); 0 when there is none."""
+def last_worst_point(
+    distance_m: FloatArray,
+    height_m: FloatArray,
+    tx_asl_m: float,
+    rx_asl_m: float,
+    effective_radius_km: float,
+    worst: float,
+) -> int:
+    """Index of the last intermediate point that attains `worst_obstruction` (to rounding); 0 when there is
+    none."""
     n = distance_m.size
     d_km = distance_m[n - 1] * 1e-3
     curvature = 500.0 / effective_radius_km
@@ -76,15 +96,16 @@ def last_worst_point(distance_m, height_m, tx_asl_m, rx_asl_m, effective_radius_
 
 
 @register_jitable
-def nu_of(worst, d_km, wavelength_m):  # type: ignore[no-untyped-def]
-    """Diffraction parameter of a `worst_obstruction` on a path of d_km; minus infinity when no point was there."""
+def nu_of(worst: float, d_km: float, wavelength_m: float) -> float:
+    """Diffraction parameter of a `worst_obstruction` on a path of d_km; minus infinity when no point was
+    there."""
     if worst <= NO_POINT:
         return -np.inf
     return np.sign(worst) * np.sqrt(0.002 * d_km / wavelength_m * abs(worst))
 
 
 @register_jitable
-def smooth_surface(distance_m, height_m):  # type: ignore[no-untyped-def]
+def smooth_surface(distance_m: FloatArray, height_m: FloatArray) -> tuple[float, float]:
     """Heights at both ends, m above sea level, of the straight line fitted to the terrain.
 
     Source : P.1812-7, eqs (85) to (88); P.526-15, 4.5.2.
@@ -104,7 +125,9 @@ def smooth_surface(distance_m, height_m):  # type: ignore[no-untyped-def]
 
 
 @register_jitable
-def obstruction(distance_m, height_m, tx_asl_m, rx_asl_m):  # type: ignore[no-untyped-def]
+def obstruction(
+    distance_m: FloatArray, height_m: FloatArray, tx_asl_m: float, rx_asl_m: float
+) -> tuple[float, float, float]:
     """How far terrain stands above the straight line between the antennas, flat Earth: hobs, m; slopes, m/km.
 
     Source : P.1812-7, eqs (89a) to (89d).
@@ -129,7 +152,7 @@ def obstruction(distance_m, height_m, tx_asl_m, rx_asl_m):  # type: ignore[no-un
 
 
 @register_jitable
-def share_over_sea(distance_m, zone):  # type: ignore[no-untyped-def]
+def share_over_sea(distance_m: FloatArray, zone: NDArray[np.int8]) -> float:
     """omega: share of the path over sea, each point owning the way half-way to its neighbours.
 
     Source : P.1812-7, 3.2 and eq. (1).

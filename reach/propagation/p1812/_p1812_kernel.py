@@ -1,3 +1,4 @@
+# mypy: allow-untyped-defs
 """Loop over paths for P.1812."""
 
 from numba import njit

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+import numpy as np
 from numba.extending import register_jitable
+from numpy.typing import NDArray
 
 from reach.propagation.delta_bullington import delta_bullington_parts
 from reach.propagation.p1812.parameters import BETA0_EARTH_RADIUS_KM
 from reach.propagation.p1812.variability import inverse_normal
+from reach.propagation.smooth_earth import DiffractionConstants
+
+FloatArray = NDArray[np.float64]
 
 
 class DiffractionRun(NamedTuple):
@@ -30,21 +35,21 @@ class Diffraction(NamedTuple):
 
 
 @register_jitable
-def diffraction(  # type: ignore[no-untyped-def]
-    distance_m,
-    surface_m,
-    tx_asl_m,
-    rx_asl_m,
-    hstd_m,
-    hsrd_m,
-    effective_radius_km,
-    frequency_ghz,
-    sea_share,
-    polarisation,
-    constants,
-    time_percent,
-    beta0_percent,
-):
+def diffraction(
+    distance_m: FloatArray,
+    surface_m: FloatArray,
+    tx_asl_m: float,
+    rx_asl_m: float,
+    hstd_m: float,
+    hsrd_m: float,
+    effective_radius_km: float,
+    frequency_ghz: float,
+    sea_share: float,
+    polarisation: int,
+    constants: DiffractionConstants,
+    time_percent: float,
+    beta0_percent: float,
+) -> Diffraction:
     """Diffraction of a path. Source : P.1812-7, 4.3.4 and 4.3.5, eqs (39) to (41)."""
     radius_km = effective_radius_km
     first = DiffractionRun(0.0, 0.0, 0.0, 0.0)

@@ -1,3 +1,5 @@
+# mypy: disable-error-code="no-any-return"
+# (a formula that numba can compile looks untyped to mypy, and float ** float is Any)
 """Ducting and reflection from elevated layers. Rec. ITU-R P.1812-7, section 4.5."""
 
 from __future__ import annotations
@@ -6,9 +8,24 @@ import math
 
 from numba.extending import register_jitable
 
+from reach.propagation.p1812.geometry import Horizons, SmoothSurfaces
+from reach.propagation.p1812.parameters import PathZones
+
 
 @register_jitable
-def ducting_loss_db(zones, horizons, surfaces, d_km, tx_asl_m, rx_asl_m, radius_km, frequency_ghz, tau, beta0, p):  # type: ignore[no-untyped-def]
+def ducting_loss_db(
+    zones: PathZones,
+    horizons: Horizons,
+    surfaces: SmoothSurfaces,
+    d_km: float,
+    tx_asl_m: float,
+    rx_asl_m: float,
+    radius_km: float,
+    frequency_ghz: float,
+    tau: float,
+    beta0: float,
+    p: float,
+) -> float:
     """Lba, dB, for p per cent of time.
 
     zones, horizons, surfaces : PathZones, Horizons, SmoothSurfaces; tau of eq. (3); beta0 in per cent.
@@ -38,7 +55,7 @@ def ducting_loss_db(zones, horizons, surfaces, d_km, tx_asl_m, rx_asl_m, radius_
 
 
 @register_jitable
-def _low_band_loss_db(frequency_ghz):  # type: ignore[no-untyped-def]
+def _low_band_loss_db(frequency_ghz: float) -> float:
     """Alf, eq. (47a)."""
     if frequency_ghz < 0.5:
         return 45.375 - 137.0 * frequency_ghz + 92.5 * frequency_ghz * frequency_ghz
@@ -46,7 +63,7 @@ def _low_band_loss_db(frequency_ghz):  # type: ignore[no-untyped-def]
 
 
 @register_jitable
-def _site_shielding_db(angle_mrad, horizon_km, frequency_ghz):  # type: ignore[no-untyped-def]
+def _site_shielding_db(angle_mrad: float, horizon_km: float, frequency_ghz: float) -> float:
     """Ast or Asr, eqs (48), (48a)."""
     above_mrad = angle_mrad - 0.1 * horizon_km
     if above_mrad <= 0.0:
@@ -56,7 +73,9 @@ def _site_shielding_db(angle_mrad, horizon_km, frequency_ghz):  # type: ignore[n
 
 
 @register_jitable
-def _over_sea_coupling_db(sea_share, coast_km, horizon_km, antenna_asl_m):  # type: ignore[no-untyped-def]
+def _over_sea_coupling_db(
+    sea_share: float, coast_km: float, horizon_km: float, antenna_asl_m: float
+) -> float:
     """Act or Acr, eq. (49)."""
     if sea_share >= 0.75 and coast_km <= horizon_km and coast_km <= 5.0:
         return -3.0 * math.exp(-0.25 * coast_km * coast_km) * (1.0 + math.tanh(0.07 * (50.0 - antenna_asl_m)))
@@ -64,7 +83,7 @@ def _over_sea_coupling_db(sea_share, coast_km, horizon_km, antenna_asl_m):  # ty
 
 
 @register_jitable
-def _path_geometry_factor(surfaces, d_km, radius_km, tau):  # type: ignore[no-untyped-def]
+def _path_geometry_factor(surfaces: SmoothSurfaces, d_km: float, radius_km: float, tau: float) -> float:
     """mu2, eqs (55), (55a); at most 1."""
     alpha = max(-0.6 - 3.5e-9 * d_km**3.1 * tau, -3.4)
     roots = math.sqrt(surfaces.hte_m) + math.sqrt(surfaces.hre_m)
@@ -72,7 +91,7 @@ def _path_geometry_factor(surfaces, d_km, radius_km, tau):  # type: ignore[no-un
 
 
 @register_jitable
-def _roughness_factor(hm_m, between_km):  # type: ignore[no-untyped-def]
+def _roughness_factor(hm_m: float, between_km: float) -> float:
     """mu3, eq. (56)."""
     if hm_m <= 10.0:
         return 1.0
@@ -80,7 +99,7 @@ def _roughness_factor(hm_m, between_km):  # type: ignore[no-untyped-def]
 
 
 @register_jitable
-def _time_loss_db(d_km, beta, p):  # type: ignore[no-untyped-def]
+def _time_loss_db(d_km: float, beta: float, p: float) -> float:
     """A(p), eqs (53), (53a)."""
     log_beta = math.log10(beta)
     gamma = (

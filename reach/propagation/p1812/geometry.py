@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+import numpy as np
 from numba.extending import register_jitable
+from numpy.typing import NDArray
 
 from reach.propagation.delta_bullington import diffraction_ends
 from reach.propagation.profile_scan import (
@@ -16,6 +18,8 @@ from reach.propagation.profile_scan import (
     smooth_surface,
     worst_obstruction,
 )
+
+FloatArray = NDArray[np.float64]
 
 
 class Horizons(NamedTuple):
@@ -32,7 +36,8 @@ class Horizons(NamedTuple):
 
 
 class SmoothSurfaces(NamedTuple):
-    """Fitted line (hst, hsr), its ends for diffraction (hstd, hsrd), m above sea level; ducting: hte, hre, hm, m."""
+    """Fitted line (hst, hsr), its ends for diffraction (hstd, hsrd), m above sea level; ducting: hte, hre,
+    hm, m."""
 
     hst_m: float
     hsr_m: float
@@ -46,12 +51,15 @@ class SmoothSurfaces(NamedTuple):
 
 
 @register_jitable
-def horizons(distance_m, ground_m, tx_asl_m, rx_asl_m, effective_radius_km):  # type: ignore[no-untyped-def]
+def horizons(
+    distance_m: FloatArray, ground_m: FloatArray, tx_asl_m: float, rx_asl_m: float, effective_radius_km: float
+) -> Horizons:
     """Horizons over bare ground.
 
     Source : P.1812-7, eqs (76) to (84). The arctangents rise with their arguments, so the largest argument is
-        looked for and one arctangent taken; arguments are `horizon_slopes` less 500 d / a_e. On a line-of-sight path
-        both horizon points are the one with the largest diffraction parameter, whatever the wavelength.
+        looked for and one arctangent taken; arguments are `horizon_slopes` less 500 d / a_e. On a
+        line-of-sight path both horizon points are the one with the largest diffraction parameter, whatever
+        the wavelength.
     """
     n = distance_m.size
     d_km = distance_m[n - 1] * 1e-3
@@ -81,7 +89,9 @@ def horizons(distance_m, ground_m, tx_asl_m, rx_asl_m, effective_radius_km):  # 
 
 
 @register_jitable
-def _first_on_slope(distance_m, ground_m, tx_asl_m, stim, curvature):  # type: ignore[no-untyped-def]
+def _first_on_slope(
+    distance_m: FloatArray, ground_m: FloatArray, tx_asl_m: float, stim: float, curvature: float
+) -> int:
     """First point on the transmitter's steepest slope. Source : P.1812-7, eq. (80)."""
     n = distance_m.size
     d_km = distance_m[n - 1] * 1e-3
@@ -93,7 +103,9 @@ def _first_on_slope(distance_m, ground_m, tx_asl_m, stim, curvature):  # type: i
 
 
 @register_jitable
-def _last_on_slope(distance_m, ground_m, rx_asl_m, srim, curvature):  # type: ignore[no-untyped-def]
+def _last_on_slope(
+    distance_m: FloatArray, ground_m: FloatArray, rx_asl_m: float, srim: float, curvature: float
+) -> int:
     """Last point on the receiver's steepest slope. Source : P.1812-7, eq. (83)."""
     n = distance_m.size
     d_km = distance_m[n - 1] * 1e-3
@@ -107,8 +119,16 @@ def _last_on_slope(distance_m, ground_m, rx_asl_m, srim, curvature):  # type: ig
 
 
 @register_jitable
-def smooth_surfaces(distance_m, ground_m, tx_asl_m, rx_asl_m, tx_point, rx_point):  # type: ignore[no-untyped-def]
-    """SmoothSurfaces of a path whose horizon points have the indices given. Source : P.1812-7, eqs (85) to (95)."""
+def smooth_surfaces(
+    distance_m: FloatArray,
+    ground_m: FloatArray,
+    tx_asl_m: float,
+    rx_asl_m: float,
+    tx_point: int,
+    rx_point: int,
+) -> SmoothSurfaces:
+    """SmoothSurfaces of a path whose horizon points have the indices given. Source : P.1812-7, eqs (85) to
+    (95)."""
     n = distance_m.size
     d_km = distance_m[n - 1] * 1e-3
     hst_m, hsr_m = smooth_surface(distance_m, ground_m)

@@ -17,7 +17,16 @@ class LineOfSight(NamedTuple):
 
 
 @register_jitable
-def line_of_sight(d_km, tx_asl_m, rx_asl_m, frequency_ghz, dlt_km, dlr_km, time_percent, beta0_percent):  # type: ignore[no-untyped-def]
+def line_of_sight(
+    d_km: float,
+    tx_asl_m: float,
+    rx_asl_m: float,
+    frequency_ghz: float,
+    dlt_km: float,
+    dlr_km: float,
+    time_percent: float,
+    beta0_percent: float,
+) -> LineOfSight:
     """LineOfSight of a path. Source : P.1812-7, eqs (8) to (11); the printed constant 92.4."""
     slant_km = math.sqrt(d_km * d_km + (1e-3 * (tx_asl_m - rx_asl_m)) ** 2)  # (8a)
     free_space_db = 92.4 + 20.0 * math.log10(frequency_ghz) + 20.0 * math.log10(slant_km)  # (8)

@@ -31,14 +31,16 @@ FloatArray = NDArray[np.float64]
 class P1812Settings:
     """What P.1812 wants to know beyond the path.
 
-    time_percent : p, 1 to 50; the loss is not exceeded for p % of the year. 50 is the median, the planner's choice;
-        small p gives the small loss of interference studies.
+    time_percent : p, 1 to 50; the loss is not exceeded for p % of the year. 50 is the median, the planner's
+        choice; small p gives the small loss of interference studies.
     location_percent : pL, 1 to 99; above 50 the loss rises with the spread over places.
-    lapse_rate_n_per_km : DN, sea_level_refractivity_n : N0, at the path's centre. The Recommendation's maps of
-        both are not shipped; 45 and 325 are its reference implementation's defaults.
-    location_sigma_db : sigma_L; None computes it from frequency, receiver height, clutter there and location_square_m.
+    lapse_rate_n_per_km : DN, sea_level_refractivity_n : N0, at the path's centre. The Recommendation's maps
+        of both are not shipped; 45 and 325 are its reference implementation's defaults.
+    location_sigma_db : sigma_L; None computes it from frequency, receiver height, clutter there and
+        location_square_m.
     building : the receiver's building, None for outdoors; entry : its loss when known better than by P.2109.
-    tx_coast_km, rx_coast_km : land distance from each end to the sea along the path; None takes it from the zones.
+    tx_coast_km, rx_coast_km : land distance from each end to the sea along the path; None takes it from the
+        zones.
     """
 
     time_percent: float = 50.0
@@ -217,7 +219,8 @@ class P1812Model:
         )
 
     def _spread(self, inputs: PathInputs, receiver_clutter_m: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """(paths,) spread over places with building entry, and median entry loss, dB. Source : P.1812-7, 4.7 to 4.9."""
+        """(paths,) spread over places with building entry, and median entry loss, dB. Source : P.1812-7, 4.7
+        to 4.9."""
         s = self.settings
         paths = len(inputs)
         if s.location_percent == 50.0 or s.location_sigma_db is not None:
@@ -256,6 +259,9 @@ class P1812Model:
         if self.settings.building is not None and self.settings.entry is None:
             for path in np.flatnonzero(inputs.frequency_mhz < P2109_LOWEST_MHZ):
                 texts.append(
-                    (int(path), f"building entry at {inputs.frequency_mhz[path]:g} MHz: P.2109 starts at 80 MHz")
+                    (
+                        int(path),
+                        f"building entry at {inputs.frequency_mhz[path]:g} MHz: P.2109 starts at 80 MHz",
+                    )
                 )
         return tuple(sorted(texts))

@@ -1,3 +1,5 @@
+# mypy: disable-error-code="no-any-return"
+# (a formula that numba can compile looks untyped to mypy, and float ** float is Any)
 """Radio-climatic path parameters. Rec. ITU-R P.1812-7, sections 3.5 to 3.7."""
 
 from __future__ import annotations
@@ -5,16 +7,21 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+import numpy as np
 from numba.extending import register_jitable
+from numpy.typing import NDArray
 
 from reach.propagation.earth import EARTH_RADIUS_KM
 
 BETA0_EARTH_RADIUS_KM = 3.0 * EARTH_RADIUS_KM  # a_beta, (7b)
 NO_COAST_KM = 500.0
 
+FloatArray = NDArray[np.float64]
+
 
 class PathZones(NamedTuple):
-    """omega, share over sea; dtm and dlm, longest land and inland stretch, km; dct and dcr, ends to coast, km."""
+    """omega, share over sea; dtm and dlm, longest land and inland stretch, km; dct and dcr, ends to coast,
+    km."""
 
     sea_share: float
     longest_land_km: float
@@ -24,11 +31,12 @@ class PathZones(NamedTuple):
 
 
 @register_jitable
-def path_zones(distance_m, zone):  # type: ignore[no-untyped-def]
-    """PathZones of a profile: zone 1 sea, 3 coastal land, 4 inland; a point owns half the way to each neighbour.
+def path_zones(distance_m: FloatArray, zone: NDArray[np.int8]) -> PathZones:
+    """PathZones of a profile: zone 1 sea, 3 coastal land, 4 inland; a point owns half the way to each
+    neighbour.
 
-    Source : P.1812-7, 3.2 and 3.5, eq. (1); dct and dcr, 4.5: land distance along the path to the first sea point,
-        500 km where there is none, 0 for a terminal at sea.
+    Source : P.1812-7, 3.2 and 3.5, eq. (1); dct and dcr, 4.5: land distance along the path to the first sea
+        point, 500 km where there is none, 0 for a terminal at sea.
     """
     n = distance_m.size
     d_km = distance_m[n - 1] * 1e-3
@@ -68,18 +76,21 @@ def path_zones(distance_m, zone):  # type: ignore[no-untyped-def]
 
 
 @register_jitable
-def inland_share_tau(longest_inland_km):  # type: ignore[no-untyped-def]
+def inland_share_tau(longest_inland_km: float) -> float:
     """tau. Source : P.1812-7, eq. (3)."""
     return 1.0 - math.exp(-4.12e-4 * longest_inland_km**2.41)
 
 
 @register_jitable
-def anomalous_time_percent(longest_land_km, tau, latitude_deg):  # type: ignore[no-untyped-def]
-    """beta0: per cent of time with refractivity lapse beyond 100 N/km in the lowest 100 m, at the path's middle.
+def anomalous_time_percent(longest_land_km: float, tau: float, latitude_deg: float) -> float:
+    """beta0: per cent of time with refractivity lapse beyond 100 N/km in the lowest 100 m, at the path's
+    middle.
 
     Source : P.1812-7, 3.6, eqs (2), (4), (5).
     """
-    mu1 = (10.0 ** (-longest_land_km / (16.0 - 6.6 * tau)) + 10.0 ** (-5.0 * (0.496 + 0.354 * tau))) ** 0.2  # (2)
+    mu1 = (
+        10.0 ** (-longest_land_km / (16.0 - 6.6 * tau)) + 10.0 ** (-5.0 * (0.496 + 0.354 * tau))
+    ) ** 0.2  # (2)
     mu1 = min(mu1, 1.0)
     latitude = abs(latitude_deg)
     if latitude <= 70.0:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+import numpy as np
 from numba.extending import register_jitable
+from numpy.typing import NDArray
 
 from reach.propagation.p1812.combine import Combination, combination
 from reach.propagation.p1812.diffraction import Diffraction, diffraction
@@ -17,6 +19,8 @@ from reach.propagation.p1812.variability import location_loss_db
 from reach.propagation.smooth_earth import DiffractionConstants
 
 SHORTEST_KM = 0.25  # P.1812-7, scope; below, free space and diffraction only
+
+FloatArray = NDArray[np.float64]
 
 
 class PathSettings(NamedTuple):
@@ -48,25 +52,25 @@ class P1812Path(NamedTuple):
 
 
 @register_jitable
-def p1812_path(  # type: ignore[no-untyped-def]
-    distance_m,
-    ground_m,
-    surface_m,
-    zone,
-    latitude_deg,
-    tx_height_m,
-    rx_height_m,
-    frequency_ghz,
-    polarisation,
-    sigma_db,
-    entry_median_db,
-    settings,
-):
+def p1812_path(
+    distance_m: FloatArray,
+    ground_m: FloatArray,
+    surface_m: FloatArray,
+    zone: NDArray[np.int8],
+    latitude_deg: float,
+    tx_height_m: float,
+    rx_height_m: float,
+    frequency_ghz: float,
+    polarisation: int,
+    sigma_db: float,
+    entry_median_db: float,
+    settings: PathSettings,
+) -> P1812Path:
     """P1812Path of a profile: arrays (n,), n >= 3; antenna heights above ground, m; polarisation 0 H, 1 V.
 
     sigma_db, entry_median_db : spread over places (with building entry) and median entry loss.
-    Source : P.1812-7, section 4. On paths under 0.25 km, which the Recommendation leaves out, the loss is that of
-        free space and median diffraction; the other parts are filled in all the same.
+    Source : P.1812-7, section 4. On paths under 0.25 km, which the Recommendation leaves out, the loss is
+        that of free space and median diffraction; the other parts are filled in all the same.
     """
     n = distance_m.size
     d_km = distance_m[n - 1] * 1e-3

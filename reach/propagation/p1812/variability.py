@@ -1,4 +1,7 @@
-"""Spread over time and places, and building entry. Rec. ITU-R P.1812-7, 4.7 to 4.9 and Attachment 2; P.2109."""
+# mypy: disable-error-code="no-any-return"
+# (a formula that numba can compile looks untyped to mypy, and float ** float is Any)
+"""Spread over time and places, and building entry. Rec. ITU-R P.1812-7, 4.7 to 4.9 and Attachment 2;
+P.2109."""
 
 from __future__ import annotations
 
@@ -12,7 +15,7 @@ from reach.errors import OutOfRange
 
 
 @register_jitable
-def inverse_normal(x):  # type: ignore[no-untyped-def]
+def inverse_normal(x: float) -> float:
     """I(x), inverse complementary cumulative normal, 1e-6 <= x <= 1 - 1e-6; beyond, the value at the bound.
 
     Source : P.1812-7, Attachment 2, eqs (96) to (98); C0 with the digits that make I(0.5) vanish.
@@ -25,7 +28,9 @@ def inverse_normal(x):  # type: ignore[no-untyped-def]
 
 
 @register_jitable
-def location_loss_db(location_percent, sigma_db, entry_median_db, over_sea):  # type: ignore[no-untyped-def]
+def location_loss_db(
+    location_percent: float, sigma_db: float, entry_median_db: float, over_sea: bool
+) -> float:
     """Lloc, dB: what locations add for location_percent of places, building entry included.
 
     sigma_db : of places and building entry together. Zero for a receiver at sea.
@@ -39,11 +44,14 @@ def location_loss_db(location_percent, sigma_db, entry_median_db, over_sea):  # 
 
 
 @register_jitable
-def location_sigma_db(frequency_ghz, antenna_height_m, clutter_m, square_m):  # type: ignore[no-untyped-def]
+def location_sigma_db(
+    frequency_ghz: float, antenna_height_m: float, clutter_m: float, square_m: float
+) -> float:
     """sigma_L, dB, of places within a square of side square_m around a receiver.
 
     antenna_height_m : above ground; clutter_m : representative clutter height there.
-    Source : P.1812-7, 4.7 (from memory): u (0.52 + 0.024 f) w^0.28, u from 1 below the clutter to 0 ten metres above.
+    Source : P.1812-7, 4.7 (from memory): u (0.52 + 0.024 f) w^0.28, u from 1 below the clutter to 0 ten
+        metres above.
     """
     u = min(max(1.0 - (antenna_height_m - clutter_m) / 10.0, 0.0), 1.0)
     return u * (0.52 + 0.024 * frequency_ghz) * square_m**0.28
@@ -85,7 +93,8 @@ class BuildingEntry:
 
 
 def horizontal_entry_loss_db(building: Building, frequency_mhz: float) -> float:
-    """L_h, median loss through the facade at horizontal incidence, dB. Source : P.2109-1, section 3 (from memory)."""
+    """L_h, median loss through the facade at horizontal incidence, dB. Source : P.2109-1, section 3 (from
+    memory)."""
     c = _ENTRY[building]
     log_f = math.log10(frequency_mhz * 1e-3)
     return c.r + c.s * log_f + c.t * log_f * log_f
@@ -105,7 +114,11 @@ def entry_loss_db(
     c = _ENTRY[building]
     log_f = math.log10(frequency_mhz * 1e-3)
     normal = -float(inverse_normal(probability))
-    a_db = normal * (c.u + c.v * log_f) + horizontal_entry_loss_db(building, frequency_mhz) + 0.212 * abs(elevation_deg)
+    a_db = (
+        normal * (c.u + c.v * log_f)
+        + horizontal_entry_loss_db(building, frequency_mhz)
+        + 0.212 * abs(elevation_deg)
+    )
     b_db = normal * (c.y + c.z * log_f) + c.w + c.x * log_f
     return 10.0 * math.log10(10.0 ** (0.1 * a_db) + 10.0 ** (0.1 * b_db) + 10.0**-0.3)
 
