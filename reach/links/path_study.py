@@ -1,0 +1,190 @@
+"""One path looked at closely: ground, clearance, both directions line by line, every model side by side."""
+
+from __future__ import annotations
+
+from contextlib import nullcontext
+from dataclasses import dataclass, replace
+
+from reach.errors import Fault, InputProblem, OutOfRange
+from reach.links.budget import LinkBudget
+from reach.links.network import DirectedLink
+from reach.links.survey import (
+    net_model,
+    repeater_budgets,
+    simplex_budget,
+    survey_repeater,
+    survey_simplex,
+)
+from reach.propagation.choose import MODEL_NAMES, model_named
+from reach.propagation.clearance import PathClearance, clearance
+from reach.stations import Channel, Net, Polarisation, Repeater, Station
+from reach.terrain.clutter import LandCover
+from reach.terrain.profile import Profile
+from reach.terrain.sampling import sample_profile
+from reach.terrain.tiles import Terrain
+
+
+@dataclass(frozen=True)
+class ModelFigure:
+    """What one model says of the path. loss_db : NaN when it refuses, `note` then says why."""
+
+    name: str
+    summary: str
+    loss_db: float
+    over_free_space_db: float
+    is_net_choice: bool
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class PathStudy:
+    """A path from `left` to `right`, all at `frequency_mhz` but for a repeater's other frequency.
+
+    there : how right hears left; back : how left hears right; *_budget : the same line by line.
+    models : every model at `frequency_mhz`, plainest first.
+    """
+
+    net: Net
+    left: Station | Repeater
+    right: Station | Repeater
+    frequency_mhz: float
+    profile: Profile
+    clearance: PathClearance
+    there: DirectedLink
+    back: DirectedLink
+    there_budget: LinkBudget
+    back_budget: LinkBudget
+    models: tuple[ModelFigure, ...]
+    warnings: tuple[str, ...]
+
+    @property
+    def models_spread_db(self) -> float:
+        """Largest less smallest loss of the models that look at the terrain, dB."""
+        losses = [m.loss_db for m in self.models if m.loss_db == m.loss_db and m.name != "free_space"]
+        return max(losses) - min(losses) if losses else float("nan")
+
+
+def study_path(
+    net: Net, terrain: Terrain, *, left: str, right: str, channel: Channel | None = None
+) -> PathStudy:
+    """The path between two members on a simplex channel, or between a member and a repeater.
+
+    left, right : call signs, any case. channel : None takes the net's first.
+    Raises : InputProblem for a call sign nobody has, two repeaters, the same one twice or a member without a
+        radio path; MissingTerrain; OutOfRange.
+    """
+    a, b = _party(net, left), _party(net, right)
+    if a.call_sign == b.call_sign:
+        raise _problem(f"{a.call_sign} to itself is no path", "give two call signs")
+    if isinstance(a, Repeater) and isinstance(b, Repeater):
+        raise _problem(f"{a.call_sign} and {b.call_sign} are both repeaters", "give a member and a repeater")
+    if isinstance(a, Repeater) or isinstance(b, Repeater):
+        there, back, there_budget, back_budget, warnings = _with_repeater(net, terrain, a, b)
+        polarisation = Polarisation.VERTICAL
+    else:
+        on = channel or net.channels[0]
+        network = survey_simplex(replace(net, stations=(a, b)), terrain, on)
+        there, back = network.link(a.call_sign, b.call_sign), network.link(b.call_sign, a.call_sign)
+        there_budget = simplex_budget(network, tx=a.call_sign, rx=b.call_sign)
+        back_budget = simplex_budget(network, tx=b.call_sign, rx=a.call_sign)
+        warnings, polarisation = network.warnings, on.polarisation
+    with (
+        nullcontext()
+        if net.land_cover is None
+        else LandCover(net.land_cover, overrides=net.clutter_heights_m) as land_cover
+    ):
+        profile = sample_profile(
+            terrain, a.position, b.position, label=(a.call_sign, b.call_sign), land_cover=land_cover
+        )
+    heights_m = (a.antenna.height_m, b.antenna.height_m)
+    return PathStudy(
+        net=net,
+        left=a,
+        right=b,
+        frequency_mhz=there.frequency_mhz,
+        profile=profile,
+        clearance=clearance(
+            profile,
+            tx_height_m=heights_m[0],
+            rx_height_m=heights_m[1],
+            frequency_mhz=there.frequency_mhz,
+            k_factor=net.k_factor,
+        ),
+        there=there,
+        back=back,
+        there_budget=there_budget,
+        back_budget=back_budget,
+        models=_side_by_side(net, profile, heights_m, there.frequency_mhz, polarisation),
+        warnings=warnings,
+    )
+
+
+def _party(net: Net, call_sign: str) -> Station | Repeater:
+    wanted = call_sign.strip().upper()
+    parties: list[Station | Repeater] = [*net.stations, *net.repeaters]
+    for party in parties:
+        if party.call_sign == wanted:
+            if isinstance(party, Station) and not party.has_radio_path:
+                raise _problem(
+                    f"{wanted} is linked over the internet and has no radio path", "choose another member"
+                )
+            return party
+    known = ", ".join(sorted(p.call_sign for p in parties)[:12])
+    raise _problem(
+        f'"{call_sign}" is neither in the roster nor a repeater of {net.name}', f"there are {known}"
+    )
+
+
+def _problem(problem: str, fix: str) -> InputProblem:
+    return InputProblem(Fault(problem, fix))
+
+
+def _with_repeater(
+    net: Net, terrain: Terrain, a: Station | Repeater, b: Station | Repeater
+) -> tuple[DirectedLink, DirectedLink, LinkBudget, LinkBudget, tuple[str, ...]]:
+    member, repeater = (b, a) if isinstance(a, Repeater) else (a, b)
+    assert isinstance(member, Station)
+    assert isinstance(repeater, Repeater)
+    network = survey_repeater(replace(net, stations=(member,)), terrain, repeater)
+    found = network.member(member.call_sign)
+    talk_in, talk_out = repeater_budgets(network, member.call_sign)
+    if member is a:
+        return found.talk_in, found.talk_out, talk_in, talk_out, network.warnings
+    return found.talk_out, found.talk_in, talk_out, talk_in, network.warnings
+
+
+def _side_by_side(
+    net: Net,
+    profile: Profile,
+    heights_m: tuple[float, float],
+    frequency_mhz: float,
+    polarisation: Polarisation,
+) -> tuple[ModelFigure, ...]:
+    chosen = net_model(net, frequency_mhz).name
+    figures = []
+    for name in MODEL_NAMES:
+        summary = model_named(name).summary
+        try:
+            found = net_model(replace(net, model=name), frequency_mhz).loss(
+                profile,
+                tx_height_m=heights_m[0],
+                rx_height_m=heights_m[1],
+                frequency_mhz=frequency_mhz,
+                polarisation=polarisation,
+            )
+        except OutOfRange as refusal:
+            figures.append(
+                ModelFigure(name, summary, float("nan"), float("nan"), name == chosen, str(refusal))
+            )
+            continue
+        figures.append(
+            ModelFigure(
+                name=name,
+                summary=summary,
+                loss_db=found.loss_db,
+                over_free_space_db=found.loss_db - found.free_space_db,
+                is_net_choice=name == chosen,
+                note="; ".join(found.warnings),
+            )
+        )
+    return tuple(figures)

@@ -1,0 +1,70 @@
+"""One path looked at closely agrees with the survey of the whole net."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from reach.errors import InputProblem
+from reach.links.path_study import study_path
+from reach.links.survey import survey_repeater, survey_simplex
+from reach.stations import Channel, Net
+from reach.terrain.tiles import Terrain
+
+
+def test_between_members(club: Net, terrain: Terrain, channel: Channel) -> None:
+    network = survey_simplex(club, terrain, channel)
+    study = study_path(club, terrain, left="qk1e", right="QK1H")
+    # the survey walked this path from QK1H, so agreement is to rounding of the sample points
+    assert study.there.margin_db == pytest.approx(network.link("QK1E", "QK1H").margin_db, abs=1e-3)
+    assert study.back.margin_db == pytest.approx(network.link("QK1H", "QK1E").margin_db, abs=1e-3)
+    assert study.there_budget.margin_db == pytest.approx(study.there.margin_db, abs=1e-9)
+    assert study.back_budget.received_dbm == pytest.approx(study.back.received_dbm, abs=1e-9)
+    assert study.clearance.worst_share == pytest.approx(study.there.fresnel_clearance, abs=1e-9)
+    assert study.clearance.line_of_sight is study.there.line_of_sight is False
+    assert study.profile.length_m == pytest.approx(study.there.distance_m, abs=0.01)
+    # the ridge stands near 38.2 W, 10 km from QK1E
+    assert study.profile.distance_m[np.argmax(study.profile.ground_m)] == pytest.approx(10_000.0, abs=1_000.0)
+
+
+def test_member_and_repeater_in_either_order(club: Net, terrain: Terrain) -> None:
+    member = survey_repeater(club, terrain, club.repeaters[0]).member("QK1M")
+    up = study_path(club, terrain, left="QK1M", right="QK0R")
+    down = study_path(club, terrain, left="QK0R", right="QK1M")
+    assert (up.there, up.back) == (member.talk_in, member.talk_out)
+    assert (down.there, down.back) == (member.talk_out, member.talk_in)
+    assert (up.frequency_mhz, down.frequency_mhz) == (146.34, 146.94)
+    np.testing.assert_allclose(down.profile.ground_m[::-1], up.profile.ground_m, atol=1e-3)
+
+
+def test_every_model_side_by_side(club: Net, terrain: Terrain) -> None:
+    study = study_path(club, terrain, left="QK1A", right="QK1E")
+    by_name = {figure.name: figure for figure in study.models}
+    assert [f.name for f in study.models if f.is_net_choice] == ["delta_bullington"]
+    assert by_name["delta_bullington"].loss_db == pytest.approx(study.there.path_loss_db, abs=1e-9)
+    assert by_name["free_space"].over_free_space_db == pytest.approx(0.0, abs=1e-9)
+    assert all(f.over_free_space_db > 10.0 for f in study.models if f.name != "free_space")  # a ridge
+    assert 0.0 < study.models_spread_db < 60.0
+
+
+def test_a_model_out_of_its_band_says_so_and_the_rest_stand(club: Net, terrain: Terrain) -> None:
+    study = study_path(club, terrain, left="QK1A", right="QK1B", channel=Channel("ten", 28.5))
+    refused = {f.name: f.note for f in study.models if math.isnan(f.loss_db)}
+    assert "p1812" in refused
+    assert "30" in refused["p1812"]
+    assert any(f.name == "itm" and math.isfinite(f.loss_db) for f in study.models)
+
+
+@pytest.mark.parametrize(
+    ("left", "right", "text"),
+    [
+        ("QK9Z", "QK1A", '"QK9Z" is neither in the roster nor a repeater of Test net; there are QK0R, QK1A'),
+        ("QK1A", "QK1A", "QK1A to itself is no path"),
+        ("QK1A", "QK1N", "QK1N is linked over the internet"),
+    ],
+)
+def test_what_is_no_path_is_said(club: Net, terrain: Terrain, left: str, right: str, text: str) -> None:
+    with pytest.raises(InputProblem, match=text):
+        study_path(club, terrain, left=left, right=right)
