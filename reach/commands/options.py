@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 
@@ -16,7 +16,7 @@ from reach.errors import OutputProblem
 from reach.files import Existing, check_writable, write_text
 
 if TYPE_CHECKING:
-    from rich.console import Console
+    from rich.console import RenderableType
 
 Command = TypeVar("Command", bound=Callable[..., object])
 
@@ -53,6 +53,17 @@ def csv_option(command: Command) -> Command:
     )(command)
 
 
+def map_option(command: Command) -> Command:
+    """--map FILE: a page that opens anywhere, with no network."""
+    return click.option(
+        "--map",
+        "map_file",
+        metavar="FILE",
+        default=None,
+        help="Draw the map as one HTML page that opens with no network.",
+    )(command)
+
+
 def replace_option(command: Command) -> Command:
     """--replace: an `Existing` for `reach.files`."""
     return click.option(
@@ -83,7 +94,9 @@ def check_outputs(*targets: str | None, existing: Existing) -> None:
 def deliver(text: str, target: str | None, *, existing: Existing) -> None:
     """Write a result to its file whole or not at all, or to standard output; nothing without a target."""
     if target == STANDARD_OUTPUT:
-        sys.stdout.write(text if text.endswith("\n") else text + "\n")
+        sys.stdout.flush()
+        sys.stdout.buffer.write(text.encode("utf-8"))  # bytes, so that line ends stay as they are
+        sys.stdout.buffer.flush()
     elif target is not None:
         write_text(Path(target), text, existing)
 
@@ -93,38 +106,28 @@ def speaks_text(*targets: str | None) -> bool:
     return STANDARD_OUTPUT not in targets
 
 
-def console() -> Console:
-    """A rich console on standard output: no colour or control codes unless a terminal is there, never wider than is readable.
-
-    Markup and emoji codes in texts are left alone, as they may be the user's.
-    """
-    return _console_on(sys.stdout)
-
-
-def error_console() -> Console:
-    """The same on standard error, for progress and asides."""
-    return _console_on(sys.stderr)
+def text_width() -> int:
+    """Columns to write text in: the terminal's, within reason; in a pipe or file COLUMNS or 120."""
+    if sys.stdout.isatty():
+        return max(_NARROWEST, min(shutil.get_terminal_size().columns, _WIDEST))
+    columns = os.environ.get("COLUMNS", "")
+    return max(_NARROWEST, min(int(columns), 10 * _WIDEST)) if columns.isdecimal() else _WIDTH_IN_PIPES
 
 
-def _console_on(stream: TextIO) -> Console:
-    from rich.console import Console
+def say(*parts: RenderableType) -> None:
+    """Write renderables to standard output as text: colour only on a terminal, only letters it can take."""
+    from reach.drawings.tables import Charset, Colour, terminal_text
 
-    if stream.isatty():
-        columns = shutil.get_terminal_size().columns
-        width = max(_NARROWEST, min(columns, _WIDEST))
-    else:
-        width = int(os.environ["COLUMNS"]) if os.environ.get("COLUMNS", "").isdecimal() else _WIDTH_IN_PIPES
-        width = max(_NARROWEST, width)
-    return Console(
-        file=stream,
-        width=width,
-        markup=False,
-        emoji=False,
-        highlight=False,
-        soft_wrap=False,
-        force_terminal=None if stream.isatty() else False,
-        no_color=True if "NO_COLOR" in os.environ else None,
+    in_colour = sys.stdout.isatty() and "NO_COLOR" not in os.environ and os.environ.get("TERM") != "dumb"
+    encoding = (getattr(sys.stdout, "encoding", None) or "ascii").lower().replace("-", "").replace("_", "")
+    text = terminal_text(
+        *parts,
+        width=text_width(),
+        charset=Charset.UNICODE if encoding.startswith("utf") else Charset.ASCII,
+        colour=Colour.ANSI if in_colour else Colour.NONE,
     )
+    sys.stdout.write(text)
+    sys.stdout.flush()
 
 
 @contextmanager
@@ -133,6 +136,7 @@ def progress_bar(what: str) -> Iterator[Callable[[int, int], None]]:
     if not sys.stderr.isatty():
         yield lambda done, total: None
         return
+    from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
     columns = (
@@ -141,7 +145,7 @@ def progress_bar(what: str) -> Iterator[Callable[[int, int], None]]:
         MofNCompleteColumn(),
         TimeRemainingColumn(),
     )
-    with Progress(*columns, console=error_console(), transient=True) as bar:
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task(what, total=None)
 
         def advance(done: int, total: int) -> None:

@@ -15,6 +15,7 @@ from reach.inputs.bands import frequency_warnings
 from reach.inputs.call_signs import parse_name
 from reach.inputs.columns import Column, clean_text, faults_of
 from reach.inputs.findings import Findings
+from reach.inputs.planning import PlanningRules, planning_of, schedule_of
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.repeaters import read_repeaters
 from reach.inputs.roster import ROSTER_FILE, read_roster
@@ -136,6 +137,7 @@ def read_net(folder: Path) -> Net:
     except InputProblem as problem:
         found.faults += problem.faults
     members = {station.call_sign for station in stations}
+    _other_tables(settings, found, members=members)
     for (path, _), repeater in zip(settings.tables_named("repeaters", []), repeaters):
         if repeater and repeater.call_sign in members:
             found.faults.append(
@@ -164,6 +166,28 @@ def read_net(folder: Path) -> Net:
         assumed=tuple(found.assumed),
         warnings=tuple(found.warnings),
     )
+
+
+def _other_tables(settings: Settings, found: Findings, *, members: set[str]) -> None:
+    """Tables that plans read again, looked through here so that all faults come at once."""
+    for read in (planning_of, schedule_of):
+        try:
+            settled = read(settings)
+        except InputProblem as problem:
+            found.faults += problem.faults
+            continue
+        if settled is not None:
+            found.warnings += settled.warnings
+        if isinstance(settled, PlanningRules) and members:
+            for call_sign in settled.control_candidates:
+                if call_sign not in members:
+                    close = difflib.get_close_matches(call_sign, sorted(members), n=1, cutoff=0.6)
+                    fix = f"did you mean {close[0]}?" if close else "write call signs of the roster"
+                    found.faults.append(
+                        settings.place("planning").fault(
+                            f"{quoted(call_sign)} is not in the roster", fix, heading="control_candidates"
+                        )
+                    )
 
 
 def _shortened(faults: list[Fault]) -> list[Fault]:
@@ -269,12 +293,10 @@ def _terrain(
     else:
         for name in folders:
             path = _below(folder, name)
-            if path is None or not path.is_dir():
+            if path is None:
                 found.faults.append(
                     place.fault(
-                        f"there is no folder {quoted(name)}",
-                        "make it and put elevation tiles in",
-                        heading="folders",
+                        f"{quoted(name)} is not the name of a folder", "correct it", heading="folders"
                     )
                 )
             else:

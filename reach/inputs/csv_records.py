@@ -1,4 +1,4 @@
-"""Spreadsheets saved as CSV: separator found, blanks and comments passed over, rows numbered as in an editor."""
+"""Spreadsheets saved as CSV: separator found, blanks and comments passed over, rows as an editor counts."""
 
 from __future__ import annotations
 
