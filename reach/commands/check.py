@@ -165,10 +165,15 @@ def _listed(names: tuple[str, ...], most: int = 12) -> str:
     return shown if len(names) <= most else f"{shown} and {len(names) - most} more"
 
 
+def _owners(net: Net) -> tuple[Station | Repeater, ...]:
+    """Everyone with equipment, members first."""
+    return (*net.stations, *net.repeaters)
+
+
 def _assumed(net: Net) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Each assumption once, with those it was made for; the net's own first, then the widest spread."""
     by_text: defaultdict[str, list[str]] = defaultdict(list)
-    for owner in (*net.stations, *net.repeaters):
+    for owner in _owners(net):
         for text in owner.assumed:
             by_text[text].append(owner.call_sign)
     spread = sorted(by_text.items(), key=lambda item: (-len(item[1]), item[0]))
@@ -182,7 +187,7 @@ def member_sheet(found: NetCheck) -> Sheet:
 
     frequency_mhz = found.net.channels[0].frequency_mhz
     rows = []
-    for owner in (*found.net.stations, *found.net.repeaters):
+    for owner in _owners(found.net):
         category, frequency = _category(owner), _frequency(owner, frequency_mhz)
         on_air = category != "internet"
         rows.append(
@@ -238,19 +243,18 @@ def _backup(owner: Station | Repeater) -> str:
     backup = owner.backup
     if backup is None:
         return "no"
-    said = []
+    parts = []
     if backup.hours is not None:
-        said.append(f"{backup.hours:g} h")
+        parts.append(f"{backup.hours:g} h")
     if backup.battery_ah is not None:
-        said.append(f"{backup.battery_ah:g} Ah")
-    return ", ".join(said) or "yes"
+        parts.append(f"{backup.battery_ah:g} Ah")
+    return ", ".join(parts) or "yes"
 
 
 def _say_all(found: NetCheck) -> None:
     from reach.drawings.cautions import SHORT
     from reach.drawings.tables import answer, notes_text
 
-    net = found.net
     parts: list[RenderableType] = [
         answer(found.headline),
         notes_text(_overview(found)),
@@ -311,7 +315,7 @@ def _assumed_lines(found: NetCheck) -> list[str]:
 
 def _member_table(found: NetCheck, *, width: int) -> Table:
     """Members and repeaters; the narrower the terminal, the fewer columns."""
-    from reach.drawings.tables import quiet_table
+    from reach.drawings.tables import quiet_table, said
     from reach.inputs.locators import locator_of
     from reach.inputs.station_fields import watts
 
@@ -331,7 +335,7 @@ def _member_table(found: NetCheck, *, width: int) -> Table:
     ]
     shown = [index for index, (_, _, least) in enumerate(columns) if width >= least]
     rows: list[list[str]] = []
-    for owner in (*found.net.stations, *found.net.repeaters):
+    for owner in _owners(found.net):
         category, frequency = _category(owner), _frequency(owner, frequency_mhz)
         on_air = category != "internet"
         ground = found.ground_m.get(owner.call_sign)
@@ -349,7 +353,10 @@ def _member_table(found: NetCheck, *, width: int) -> Table:
             _willing(owner),
         ]
         rows.append([cells[index] for index in shown])
-    return quiet_table("Members and repeaters", [columns[index][:2] for index in shown], rows)
+    table = quiet_table("Members and repeaters", *((*columns[index][:2], 0) for index in shown))
+    for row in rows:
+        table.add_row(*(said(cell) for cell in row))
+    return table
 
 
 def _willing(owner: Station | Repeater) -> str:
