@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import fields, is_dataclass, replace
-from typing import Any
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +19,6 @@ from reach.links.spread import REPEATER_SIGMA_DB, station_sigma_db, time_sigma_d
 from reach.propagation.choose import choose_model
 from reach.propagation.earth import STANDARD_K_FACTOR
 from reach.propagation.models import PathLossModel
-from reach.propagation.p1812.model import P1812Model, lapse_rate_of_k_factor
 from reach.propagation.variability import PATH_SIGMA_DB, SigmaParts, chance_of_working
 from reach.stations import Channel, Net, Polarisation, Repeater, Station
 from reach.terrain.clutter import LandCover
@@ -207,21 +205,13 @@ def survey_repeater(
 
 
 def net_model(net: Net, frequency_mhz: float) -> PathLossModel:
-    """The net's path-loss model at a frequency in MHz, with the net's k-factor where the model takes one.
+    """The net's path-loss model at a frequency in MHz.
 
-    P.1812 keeps its own median refractivity (k about 1.40) unless the net says another k-factor than 4/3; ITM
-    works from refractivity and takes none.
-    Raises : OutOfRange when the named model does not reach the frequency.
+    A k-factor other than 4/3 in the net goes to every model that takes one; with 4/3 each keeps its own
+    standard atmosphere. Raises : OutOfRange when the named model does not reach the frequency.
     """
-    model: Any = choose_model(net.model, frequency_mhz)
-    if isinstance(model, P1812Model):
-        if not math.isclose(net.k_factor, STANDARD_K_FACTOR):
-            lapse_rate = lapse_rate_of_k_factor(net.k_factor)
-            model = replace(model, settings=replace(model.settings, lapse_rate_n_per_km=lapse_rate))
-    elif is_dataclass(model) and any(setting.name == "k_factor" for setting in fields(model)):
-        model = replace(model, k_factor=net.k_factor)  # type: ignore[type-var]
-    chosen: PathLossModel = model
-    return chosen
+    k_factor = None if math.isclose(net.k_factor, STANDARD_K_FACTOR) else net.k_factor
+    return choose_model(net.model, frequency_mhz, k_factor=k_factor)
 
 
 def _surveyed(
