@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, TypeVar
 import click
 
 from reach.errors import OutputProblem
-from reach.files import Existing, check_writable, write_text
+from reach.files import Existing, check_writable, write_bytes, write_text
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -64,6 +64,17 @@ def map_option(command: Command) -> Command:
     )(command)
 
 
+def channel_option(command: Command) -> Command:
+    """--channel NAME: one of the net's simplex channels, by name or frequency."""
+    return click.option(
+        "--channel",
+        "channel_name",
+        metavar="NAME|MHz",
+        default=None,
+        help="Simplex channel by name or frequency; without it the net's first.",
+    )(command)
+
+
 def replace_option(command: Command) -> Command:
     """--replace: an `Existing` for `reach.files`."""
     return click.option(
@@ -99,6 +110,16 @@ def deliver(text: str, target: str | None, *, existing: Existing) -> None:
         sys.stdout.buffer.flush()
     elif target is not None:
         write_text(Path(target), text, existing)
+
+
+def deliver_bytes(data: bytes, target: str, *, existing: Existing) -> None:
+    """Write a picture or other binary result to its file whole or not at all, or to standard output."""
+    if target == STANDARD_OUTPUT:
+        stream = click.get_binary_stream("stdout")
+        stream.write(data)
+        stream.flush()
+    else:
+        write_bytes(Path(target), data, existing)
 
 
 def speaks_text(*targets: str | None) -> bool:
