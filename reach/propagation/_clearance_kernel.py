@@ -4,16 +4,18 @@
 import numpy as np
 from numba import njit
 
-from reach.propagation.profile_scan import last_worst_point, worst_obstruction
+from reach.propagation.freshness import fresh
+from reach.propagation.profile_scan import last_worst_point, path_surface, worst_obstruction
 
 
+@fresh
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"nnan", "nsz", "reassoc", "contract", "arcp"})
 def worst_points(
     first,
     last,
     start,
     distance_m,
-    surface_m,
+    clutter_m,
     ground_m,
     tx_height_m,
     rx_height_m,
@@ -21,13 +23,12 @@ def worst_points(
     point,
     obstruction_m,
 ):
-    """Fill point (index within the path, 0 for none) and obstruction_m (above the ray) of paths first..last -
-    1."""
+    """Fill [first:last] of point (index within the path, 0 for none) and obstruction_m (above the ray)."""
     for path in range(first, last):
         a = start[path]
         b = start[path + 1]
         d = distance_m[a:b]
-        s = surface_m[a:b]
+        s = path_surface(ground_m[a:b], clutter_m[a:b])
         tx_asl_m = ground_m[a] + tx_height_m[path]
         rx_asl_m = ground_m[b - 1] + rx_height_m[path]
         worst = worst_obstruction(d, s, tx_asl_m, rx_asl_m, effective_radius_km)

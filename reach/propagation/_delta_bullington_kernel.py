@@ -4,8 +4,10 @@
 from numba import njit
 
 from reach.propagation.delta_bullington import delta_bullington
+from reach.propagation.freshness import fresh
 
 
+@fresh
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"nnan", "nsz", "reassoc", "contract", "arcp"})
 def delta_bullington_paths(
     first,
@@ -13,7 +15,7 @@ def delta_bullington_paths(
     start,
     distance_m,
     ground_m,
-    surface_m,
+    clutter_m,
     zone,
     tx_height_m,
     rx_height_m,
@@ -30,7 +32,7 @@ def delta_bullington_paths(
         found = delta_bullington(
             distance_m[a:b],
             ground_m[a:b],
-            surface_m[a:b],
+            clutter_m[a:b],
             zone[a:b],
             tx_height_m[path],
             rx_height_m[path],

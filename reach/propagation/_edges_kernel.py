@@ -1,15 +1,20 @@
 # mypy: allow-untyped-defs
-"""Loops over paths for the edge models. Inputs are finite (checked by the caller), so the no-NaN assumption
-holds."""
+"""Loops over paths for the edge models.
+
+Inputs are finite (checked by the caller), so the no-NaN assumption holds.
+"""
 
 from numba import njit
 
 from reach.propagation.bullington import bullington_loss_db
 from reach.propagation.edges import cascaded_edges_loss_db, single_edge_loss_db
+from reach.propagation.freshness import fresh
+from reach.propagation.profile_scan import path_surface
 
 FAST = {"nnan", "nsz", "reassoc", "contract", "arcp"}
 
 
+@fresh
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
 def single_edge_paths(
     first,
@@ -17,7 +22,7 @@ def single_edge_paths(
     start,
     distance_m,
     ground_m,
-    surface_m,
+    clutter_m,
     tx_height_m,
     rx_height_m,
     radius_km,
@@ -31,10 +36,16 @@ def single_edge_paths(
         tx_asl_m = ground_m[a] + tx_height_m[path]
         rx_asl_m = ground_m[b - 1] + rx_height_m[path]
         loss_db[path] = single_edge_loss_db(
-            distance_m[a:b], surface_m[a:b], tx_asl_m, rx_asl_m, radius_km, wavelength_m[path]
+            distance_m[a:b],
+            path_surface(ground_m[a:b], clutter_m[a:b]),
+            tx_asl_m,
+            rx_asl_m,
+            radius_km,
+            wavelength_m[path],
         )
 
 
+@fresh
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
 def cascaded_edges_paths(
     first,
@@ -42,7 +53,7 @@ def cascaded_edges_paths(
     start,
     distance_m,
     ground_m,
-    surface_m,
+    clutter_m,
     tx_height_m,
     rx_height_m,
     radius_km,
@@ -56,10 +67,16 @@ def cascaded_edges_paths(
         tx_asl_m = ground_m[a] + tx_height_m[path]
         rx_asl_m = ground_m[b - 1] + rx_height_m[path]
         loss_db[path] = cascaded_edges_loss_db(
-            distance_m[a:b], surface_m[a:b], tx_asl_m, rx_asl_m, radius_km, wavelength_m[path]
+            distance_m[a:b],
+            path_surface(ground_m[a:b], clutter_m[a:b]),
+            tx_asl_m,
+            rx_asl_m,
+            radius_km,
+            wavelength_m[path],
         )
 
 
+@fresh
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
 def bullington_paths(
     first,
@@ -67,7 +84,7 @@ def bullington_paths(
     start,
     distance_m,
     ground_m,
-    surface_m,
+    clutter_m,
     tx_height_m,
     rx_height_m,
     radius_km,
@@ -81,5 +98,10 @@ def bullington_paths(
         tx_asl_m = ground_m[a] + tx_height_m[path]
         rx_asl_m = ground_m[b - 1] + rx_height_m[path]
         loss_db[path] = bullington_loss_db(
-            distance_m[a:b], surface_m[a:b], tx_asl_m, rx_asl_m, radius_km, wavelength_m[path]
+            distance_m[a:b],
+            path_surface(ground_m[a:b], clutter_m[a:b]),
+            tx_asl_m,
+            rx_asl_m,
+            radius_km,
+            wavelength_m[path],
         )

@@ -18,8 +18,10 @@ FloatArray = NDArray[np.float64]
 
 @register_jitable
 def equivalent_edge_loss_db(nu: float, d_km: float) -> float:
-    """Bullington loss of the equivalent edge, dB. Source : P.1812-7, eqs (16), (20), (21); P.526-15,
-    4.5.1."""
+    """Bullington loss of the equivalent edge, dB.
+
+    Source : P.1812-7, eqs (16), (20), (21); P.526-15, 4.5.1.
+    """
     edge_db = knife_edge_loss_db(nu)
     return edge_db + (1.0 - math.exp(-edge_db / 6.0)) * (10.0 + 0.02 * d_km)
 
@@ -67,9 +69,9 @@ def smooth_bullington_loss_db(
 
     The result is that of `bullington_loss_db` on zeros, found in O(log n). Over zero terrain the slope from
     either end is concave along the path, so its largest sample neighbours the tangent point. In line of sight
-    nu, written with s = ln(d1/d2)/2, is -(A cosh(s - s0) - B / cosh s) with A, B > 0, which has one maximum only
-    (the ratio of the two derivatives is monotone between s0 and 0 and there is no root elsewhere), so
-    bisection on the samples finds it.
+    nu, with s = ln(d1/d2)/2, is -(A cosh(s - s0) - B / cosh s) with A, B > 0, which has one maximum only (the
+    ratio of the two derivatives is monotone between s0 and 0 and there is no root elsewhere), so bisection
+    finds it.
     Source : P.1812-7, 4.3.4, second step, eqs (13) to (21) with all profile heights zero.
     """
     n = distance_m.size
@@ -111,8 +113,7 @@ def _zero_profile_obstruction(x_m: float, d_km: float, tx_m: float, slope: float
 def _steepest_over_zero(
     distance_m: FloatArray, antenna_m: float, tangent_m: float, curvature: float, end_m: float
 ) -> float:
-    """Stim (end_m = 0) or Srim (end_m = path length) over the zero profile, from the samples beside the
-    tangent."""
+    """Stim (end_m = 0) or Srim (end_m = path length) over zeros, from the samples beside the tangent."""
     n = distance_m.size
     low = 1
     high = n - 2

@@ -1,8 +1,8 @@
 """From a model's name to the model, and which one to take when the user leaves the choice to us.
 
-'auto' takes Rec. ITU-R P.1812 from 30 MHz up: it is the ITU's own method for terrestrial services in VHF and UHF,
-counts diffraction, ducting, troposcatter and clutter, and states for what share of time and places its figure
-holds. Below 30 MHz, where P.1812 ends, it takes the Irregular Terrain Model (ITM), valid from 20 MHz.
+'auto' takes Rec. ITU-R P.1812 from 30 MHz up: it is the ITU's own method for terrestrial services in VHF and
+UHF, counts diffraction, ducting, troposcatter and clutter, and states for what share of time and places its
+figure holds. Below 30 MHz, where P.1812 ends, it takes the Irregular Terrain Model (ITM), valid from 20 MHz.
 """
 
 from __future__ import annotations
@@ -77,8 +77,8 @@ SUGGESTED = ("p1812", "itm", "delta_bullington")  # in this order, when the mode
 def model_named(name: str, *, k_factor: float | None = None) -> PathLossModel:
     """The model of that name with its default settings.
 
-    k_factor : None leaves each model its own standard atmosphere (4/3; P.1812: a lapse rate of 45 N/km, k = 1.40).
-        ITM states refraction by its own surface refractivity and free space knows none: they do not change.
+    k_factor : None leaves each model its standard atmosphere (4/3; P.1812: a lapse rate of 45 N/km, k 1.40).
+        ITM has its own surface refractivity and free space knows none: they do not change.
     Raises : OutOfRange listing the names there are.
     """
     if name not in _MAKERS:

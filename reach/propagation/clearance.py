@@ -103,7 +103,7 @@ def clearances(
         inputs,
         inputs.start,
         inputs.distance_m,
-        inputs.surface_m,
+        inputs.clutter_m,
         inputs.ground_m,
         inputs.tx_height_m,
         inputs.rx_height_m,

@@ -1,5 +1,4 @@
-"""Delta-Bullington diffraction, Rec. ITU-R P.526: Bullington over the terrain, corrected by the smooth
-Earth."""
+"""Delta-Bullington diffraction, Rec. ITU-R P.526: Bullington plus what that misses over smooth Earth."""
 
 from __future__ import annotations
 
@@ -10,15 +9,17 @@ from numba.extending import register_jitable
 from numpy.typing import NDArray
 
 from reach.propagation.bullington import bullington_loss_db, smooth_bullington_loss_db
-from reach.propagation.profile_scan import obstruction, share_over_sea, smooth_surface
+from reach.propagation.profile_scan import obstruction, path_surface, share_over_sea, smooth_surface
 from reach.propagation.smooth_earth import DiffractionConstants, smooth_earth_loss_db
 
 FloatArray = NDArray[np.float64]
 
 
 class DeltaBullington(NamedTuple):
-    """Parts of a delta-Bullington loss against free space, dB; end heights of the smooth surface, m above sea
-    level."""
+    """Parts of a delta-Bullington loss against free space, dB.
+
+    tx_smooth_m, rx_smooth_m : end heights of the smooth surface, m above sea level.
+    """
 
     loss_db: float
     bullington_db: float
@@ -79,7 +80,7 @@ def delta_bullington_parts(
 def delta_bullington(
     distance_m: FloatArray,
     ground_m: FloatArray,
-    surface_m: FloatArray,
+    clutter_m: FloatArray,
     zone: NDArray[np.int8],
     tx_height_m: float,
     rx_height_m: float,
@@ -88,15 +89,14 @@ def delta_bullington(
     polarisation: int,
     constants: DiffractionConstants,
 ) -> DeltaBullington:
-    """DeltaBullington of one path: arrays (n,), antenna heights above ground, m, radius of the bent Earth,
-    km."""
+    """DeltaBullington of one path: arrays (n,); antenna heights above ground, m; effective radius, km."""
     tx_asl_m = ground_m[0] + tx_height_m
     rx_asl_m = ground_m[ground_m.size - 1] + rx_height_m
     hst_m, hsr_m = smooth_surface(distance_m, ground_m)
     hstd_m, hsrd_m = diffraction_ends(distance_m, ground_m, tx_asl_m, rx_asl_m, hst_m, hsr_m)
     loss_db, actual_db, smooth_db, sphere_db = delta_bullington_parts(
         distance_m,
-        surface_m,
+        path_surface(ground_m, clutter_m),
         tx_asl_m,
         rx_asl_m,
         hstd_m,

@@ -106,7 +106,7 @@ class _EdgeModel(_DiffractionModel):
             inputs.start,
             inputs.distance_m,
             inputs.ground_m,
-            inputs.surface_m,
+            inputs.clutter_m,
             inputs.tx_height_m,
             inputs.rx_height_m,
             self.radius_km,
@@ -122,7 +122,9 @@ class SingleEdgeModel(_EdgeModel):
 
     name: str = "single_edge"
     source: str = "Rec. ITU-R P.526-15, 4.1"
-    summary: str = "The one worst edge as a knife edge; trust it behind a single sharp ridge, it loses too little behind several."
+    summary: str = (
+        "The one worst edge as a knife edge; trust it behind a single sharp ridge, not behind several."
+    )
 
 
 @dataclass(frozen=True)
@@ -131,7 +133,7 @@ class CascadedEdgesModel(_EdgeModel):
 
     name: str = "cascaded_edges"
     source: str = "Rec. ITU-R P.526-11, 4.4.2"
-    summary: str = "The worst edge and one on either side; for teaching and comparison, it jumps with the profile's sampling."
+    summary: str = "The worst edge and one on either side; for comparison only, it jumps with the sampling."
 
 
 @dataclass(frozen=True)
@@ -140,7 +142,9 @@ class BullingtonModel(_EdgeModel):
 
     name: str = "bullington"
     source: str = "Rec. ITU-R P.526-15, 4.5.1"
-    summary: str = "One equivalent edge for the whole profile; robust among hills, it loses too little over long smooth ground."
+    summary: str = (
+        "One equivalent edge for the whole profile; sound among hills, too hopeful over smooth ground."
+    )
 
 
 @dataclass(frozen=True)
@@ -155,7 +159,9 @@ class DeltaBullingtonModel(_DiffractionModel):
     constants: DiffractionConstants = P526
     name: str = "delta_bullington"
     source: str = "Rec. ITU-R P.526-15, 4.5"
-    summary: str = "Diffraction over the whole profile and the bent Earth, nothing else; the plain baseline, trust it in hills."
+    summary: str = (
+        "Diffraction over the profile and the bent Earth, nothing else; the plain baseline in hills."
+    )
 
     @property
     def radius_km(self) -> float:
@@ -182,7 +188,7 @@ class DeltaBullingtonModel(_DiffractionModel):
         found = delta_bullington(
             inputs.distance_m,
             inputs.ground_m,
-            inputs.surface_m,
+            inputs.clutter_m,
             inputs.zone,
             tx_height_m,
             rx_height_m,
@@ -202,7 +208,7 @@ class DeltaBullingtonModel(_DiffractionModel):
             inputs.start,
             inputs.distance_m,
             inputs.ground_m,
-            inputs.surface_m,
+            inputs.clutter_m,
             inputs.zone,
             inputs.tx_height_m,
             inputs.rx_height_m,

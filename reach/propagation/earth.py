@@ -11,8 +11,7 @@ STANDARD_K_FACTOR = 4.0 / 3.0  # common practice; a median lapse rate of 39 N/km
 
 
 def effective_radius_km(k_factor: float) -> float:
-    """Effective Earth radius, km, for a k-factor (4/3 in a standard atmosphere; P.526 rounds it to 8500
-    km)."""
+    """Effective Earth radius, km, for a k-factor; 4/3 gives 8495 km, which P.526 rounds to 8500."""
     return EARTH_RADIUS_KM * k_factor
 
 

@@ -11,13 +11,19 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from itertools import pairwise
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
-
-from reach.propagation.path_inputs import PathInputs
+from numpy.typing import NDArray
 
 POINTS_WORTH_A_THREAD = 20_000  # below, starting a thread costs more than it saves
+
+
+class Ragged(Protocol):
+    """Anything laid out path after path; path p owns elements start[p]:start[p + 1]."""
+
+    @property
+    def start(self) -> NDArray[np.int64]: ...
 
 
 @cache
@@ -30,14 +36,13 @@ def cores() -> int:
 
 
 def over_paths(
-    kernel: Callable[..., None], inputs: PathInputs, *arguments: Any, threads: int | None = None
+    kernel: Callable[..., None], batch: Ragged, *arguments: Any, threads: int | None = None
 ) -> None:
-    """Call kernel(first, last, *arguments) so that every path is done once, each core taking an equal share
-    of points.
+    """Call kernel(first, last, *arguments) so that every path is done once, cores sharing the points evenly.
 
     threads : None takes every core; 1 runs in this thread.
     """
-    paths, points = len(inputs), int(inputs.distance_m.size)
+    paths, points = int(batch.start.size - 1), int(batch.start[-1])
     wanted = cores() if threads is None else threads
     wanted = max(1, min(wanted, paths, points // POINTS_WORTH_A_THREAD))
     if paths == 0:
@@ -46,7 +51,7 @@ def over_paths(
         kernel(0, paths, *arguments)
         return
     shares = np.linspace(0, points, wanted + 1)
-    cuts = np.searchsorted(inputs.start, shares)
+    cuts = np.searchsorted(batch.start, shares)
     cuts[0], cuts[-1] = 0, paths
     with ThreadPoolExecutor(wanted) as pool:
         done = [pool.submit(kernel, int(a), int(b), *arguments) for a, b in pairwise(cuts)]

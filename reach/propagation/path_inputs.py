@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from reach.errors import OutOfRange
+from reach.propagation.parallel import over_paths
 from reach.stations import Polarisation
 from reach.terrain.profile import Profile, ProfileBatch
 
@@ -39,14 +40,13 @@ class ModelLimits:
 class PathInputs:
     """Checked arrays for the compiled loops; path p owns elements start[p]:start[p + 1].
 
-    surface_m : ground plus clutter, bare ground at both ends (P.1812-7, 3.2).
     tx_height_m, rx_height_m, frequency_mhz : (paths,) float64.
     """
 
     start: NDArray[np.int64]
     distance_m: FloatArray
     ground_m: FloatArray
-    surface_m: FloatArray
+    clutter_m: FloatArray
     zone: NDArray[np.int8]
     mid_latitude_deg: FloatArray
     tx_height_m: FloatArray
@@ -86,24 +86,13 @@ def prepare(
         start=_plain(batch.start, np.int64),
         distance_m=_plain(batch.distance_m, np.float64),
         ground_m=_plain(batch.ground_m, np.float64),
-        surface_m=surface_of(batch),
+        clutter_m=np.ascontiguousarray(batch.clutter_m, dtype=np.float64),
         zone=_plain(batch.zone, np.int8),
         mid_latitude_deg=_plain(batch.mid_latitude_deg, np.float64),
         tx_height_m=tx,
         rx_height_m=rx,
         frequency_mhz=frequency,
     )
-
-
-def surface_of(batch: ProfileBatch) -> FloatArray:
-    """Ground plus clutter; the terminals stand on bare ground. Source : P.1812-7, 3.2, eq. (1a) to (1d)."""
-    ground_m = _plain(batch.ground_m, np.float64)
-    if not batch.clutter_m.any():
-        return ground_m
-    surface_m = ground_m + batch.clutter_m
-    for ends in (batch.start[:-1], batch.start[1:] - 1):
-        surface_m[ends] = ground_m[ends]
-    return surface_m
 
 
 def single(profile: Profile) -> ProfileBatch:
@@ -139,48 +128,59 @@ def _check_range(
 
 
 def _check_profiles(batch: ProfileBatch, limits: ModelLimits) -> None:
-    start = batch.start
-    if len(batch) == 0:
-        return
+    """One compiled pass over everything; only what it finds bad is looked at closely, for the message."""
+    from reach.propagation._path_inputs_kernel import sound_paths
+
+    start, points, fewest = batch.start, batch.distance_m.size, max(limits.points, 2)
+    if start[0] != 0 or start[-1] != points:
+        raise OutOfRange(f"batch of {points} points is cut at {start[0]} to {start[-1]}")
+    for name, values in (("ground", batch.ground_m), ("clutter", batch.clutter_m), ("zone", batch.zone)):
+        if values.shape != batch.distance_m.shape:
+            raise OutOfRange(f"{name} has {values.size} points, distance has {points}")
     sizes = np.diff(start)
-    short = np.flatnonzero(sizes < max(limits.points, 2))
+    short = np.flatnonzero(sizes < fewest)
     if short.size:
         raise OutOfRange(
-            f"path {short[0]}: profile has {sizes[short[0]]} points; {limits.model} needs at least {limits.points}"
+            f"path {short[0]}: profile has {sizes[short[0]]} points; {limits.model} needs at least {fewest}"
         )
-    distance_m = batch.distance_m
-    if start[0] != 0 or start[-1] != distance_m.size:
-        raise OutOfRange(f"batch of {distance_m.size} points is cut at {start[0]} to {start[-1]}")
-
-    def where(point: int) -> str:
-        path = int(np.searchsorted(start, point, side="right")) - 1
-        return f"path {path}, point {point - int(start[path])}"
-
-    for name, values, lowest, highest in (
-        ("distance", distance_m, 0.0, np.inf),
-        ("ground", batch.ground_m, LOWEST_GROUND_M, HIGHEST_GROUND_M),
-        ("clutter", batch.clutter_m, 0.0, HIGHEST_CLUTTER_M),
-    ):
-        if values.shape != distance_m.shape:
-            raise OutOfRange(f"{name} has {values.size} points, distance has {distance_m.size}")
-        # the two reductions let NaN through to the comparison, which then fails
-        if values.size and not (
-            values.min() >= lowest and values.max() <= highest and np.isfinite(values.max())
-        ):
-            point = int(np.flatnonzero(~((values >= lowest) & (values <= highest) & np.isfinite(values)))[0])
-            bounds = f"{lowest:g} to {highest:g} m" if np.isfinite(highest) else "finite and not negative"
-            raise OutOfRange(f"{where(point)}: {name} is {values[point]:g} m; valid: {bounds}")
-    begins = distance_m[start[:-1]]
-    if (begins != 0.0).any():
-        path = int(np.flatnonzero(begins)[0])
-        raise OutOfRange(f"path {path}: the first distance is {begins[path]:g} m; a profile starts at 0")
-    rising = distance_m[1:] > distance_m[:-1]
-    rising[start[1:-1] - 1] = True  # from one path's end to the next one's beginning
-    if not rising.all():
-        point = int(np.flatnonzero(~rising)[0]) + 1
+    sound = np.ones(len(batch), dtype=np.bool_)
+    over_paths(
+        sound_paths,
+        batch,
+        np.ascontiguousarray(start, dtype=np.int64),
+        np.ascontiguousarray(batch.distance_m, dtype=np.float64),
+        np.ascontiguousarray(batch.ground_m, dtype=np.float64),
+        np.ascontiguousarray(batch.clutter_m, dtype=np.float64),
+        LOWEST_GROUND_M,
+        HIGHEST_GROUND_M,
+        HIGHEST_CLUTTER_M,
+        sound,
+    )
+    if not sound.all():
+        path = int(np.flatnonzero(~sound)[0])
+        part = slice(int(start[path]), int(start[path + 1]))
         raise OutOfRange(
-            f"{where(point)}: distance {distance_m[point]:g} m does not follow {distance_m[point - 1]:g} m; "
-            "distances must ascend"
+            f"path {path}: " + _fault_of(batch.distance_m[part], batch.ground_m[part], batch.clutter_m[part])
         )
-    lengths_km = distance_m[start[1:] - 1] * 1e-3
+    lengths_km = batch.distance_m[start[1:] - 1] * 1e-3
     _check_range(lengths_km, limits.length_km, limits.model, "path length", "km")
+
+
+def _fault_of(distance_m: FloatArray, ground_m: FloatArray, clutter_m: FloatArray) -> str:
+    """What is wrong with a profile that is known to be bad: the first bad element and the valid range."""
+    for name, values, lowest, highest in (
+        ("distance", distance_m, 0.0, np.finfo(np.float64).max),
+        ("ground", ground_m, LOWEST_GROUND_M, HIGHEST_GROUND_M),
+        ("clutter", clutter_m, 0.0, HIGHEST_CLUTTER_M),
+    ):
+        bad = np.flatnonzero(~((values >= lowest) & (values <= highest)))
+        if bad.size:
+            valid = "finite and not negative" if name == "distance" else f"{lowest:g} to {highest:g} m"
+            return f"{name} at point {bad[0]} is {values[bad[0]]:g} m; the valid range is {valid}"
+    if distance_m[0] != 0.0:
+        return f"the first distance is {distance_m[0]:g} m; a profile starts at 0 at the transmitter"
+    point = int(np.flatnonzero(~(np.diff(distance_m) > 0.0))[0]) + 1
+    return (
+        f"distance at point {point} is {distance_m[point]:g} m after {distance_m[point - 1]:g} m; "
+        "distances must ascend"
+    )

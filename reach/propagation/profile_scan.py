@@ -21,6 +21,18 @@ FloatArray = NDArray[np.float64]
 
 
 @register_jitable
+def path_surface(ground_m: FloatArray, clutter_m: FloatArray) -> FloatArray:
+    """Ground plus clutter along one path; the terminals stand on bare ground. (n,) new array.
+
+    Source : Rec. ITU-R P.1812-7, 3.2, eqs (1a) to (1d).
+    """
+    surface_m = ground_m + clutter_m
+    surface_m[0] = ground_m[0]
+    surface_m[-1] = ground_m[-1]
+    return surface_m
+
+
+@register_jitable
 def horizon_slopes(
     distance_m: FloatArray, height_m: FloatArray, tx_asl_m: float, rx_asl_m: float, effective_radius_km: float
 ) -> tuple[float, float]:
@@ -79,8 +91,7 @@ def last_worst_point(
     effective_radius_km: float,
     worst: float,
 ) -> int:
-    """Index of the last intermediate point that attains `worst_obstruction` (to rounding); 0 when there is
-    none."""
+    """Index of the last intermediate point that attains `worst_obstruction`, to rounding; 0 for none."""
     n = distance_m.size
     d_km = distance_m[n - 1] * 1e-3
     curvature = 500.0 / effective_radius_km
@@ -97,8 +108,7 @@ def last_worst_point(
 
 @register_jitable
 def nu_of(worst: float, d_km: float, wavelength_m: float) -> float:
-    """Diffraction parameter of a `worst_obstruction` on a path of d_km; minus infinity when no point was
-    there."""
+    """Diffraction parameter of a `worst_obstruction` on a path of d_km; minus infinity for no point."""
     if worst <= NO_POINT:
         return -np.inf
     return np.sign(worst) * np.sqrt(0.002 * d_km / wavelength_m * abs(worst))

@@ -91,8 +91,10 @@ def surface_admittance(
     polarisation: int,
     constants: DiffractionConstants,
 ) -> float:
-    """Normalised surface admittance K; polarisation 0 horizontal, 1 vertical. Source : P.1812-7, eqs (29a),
-    (29b)."""
+    """Normalised surface admittance K; polarisation 0 horizontal, 1 vertical.
+
+    Source : P.1812-7, eqs (29a), (29b).
+    """
     loss = constants.conductivity_factor * conductivity / frequency_ghz
     k = constants.k_factor * (radius_km * frequency_ghz) ** (-1.0 / 3.0)
     k *= ((permittivity - 1.0) ** 2 + loss * loss) ** -0.25

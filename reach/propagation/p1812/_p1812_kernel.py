@@ -3,9 +3,11 @@
 
 from numba import njit
 
+from reach.propagation.freshness import fresh
 from reach.propagation.p1812.path import p1812_path
 
 
+@fresh
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"nnan", "nsz", "reassoc", "contract", "arcp"})
 def p1812_paths(
     first,
@@ -13,7 +15,7 @@ def p1812_paths(
     start,
     distance_m,
     ground_m,
-    surface_m,
+    clutter_m,
     zone,
     latitude_deg,
     tx_height_m,
@@ -33,7 +35,7 @@ def p1812_paths(
         found = p1812_path(
             distance_m[a:b],
             ground_m[a:b],
-            surface_m[a:b],
+            clutter_m[a:b],
             zone[a:b],
             latitude_deg[path],
             tx_height_m[path],

@@ -37,8 +37,10 @@ def combination(
     time_percent: float,
     beta0_percent: float,
 ) -> Combination:
-    """Combination of LineOfSight, Diffraction and the two other losses. Source : P.1812-7, eqs (42), (43),
-    (57) to (63)."""
+    """Combination of LineOfSight, Diffraction and the two other losses.
+
+    Source : P.1812-7, eqs (42), (43), (57) to (63).
+    """
     fj = 1.0 - 0.5 * (1.0 + math.tanh(3.0 * 0.8 * (path_angle_mrad - 0.3) / 0.3))  # (57)
     fk = 1.0 - 0.5 * (1.0 + math.tanh(3.0 * 0.5 * (d_km - 20.0) / 20.0))  # (58)
     lbd50_db = sight.free_space_db + diffraction.median.loss_db  # (42)

@@ -36,8 +36,7 @@ class Horizons(NamedTuple):
 
 
 class SmoothSurfaces(NamedTuple):
-    """Fitted line (hst, hsr), its ends for diffraction (hstd, hsrd), m above sea level; ducting: hte, hre,
-    hm, m."""
+    """Fitted line hst, hsr; ends for diffraction hstd, hsrd; for ducting hst, hsr, hte, hre, hm; m."""
 
     hst_m: float
     hsr_m: float
@@ -127,8 +126,10 @@ def smooth_surfaces(
     tx_point: int,
     rx_point: int,
 ) -> SmoothSurfaces:
-    """SmoothSurfaces of a path whose horizon points have the indices given. Source : P.1812-7, eqs (85) to
-    (95)."""
+    """SmoothSurfaces of a path whose horizon points have the indices given.
+
+    Source : P.1812-7, eqs (85) to (95).
+    """
     n = distance_m.size
     d_km = distance_m[n - 1] * 1e-3
     hst_m, hsr_m = smooth_surface(distance_m, ground_m)

@@ -132,7 +132,7 @@ class P1812Model:
             *p1812_path(
                 inputs.distance_m,
                 inputs.ground_m,
-                inputs.surface_m,
+                inputs.clutter_m,
                 inputs.zone,
                 profile.mid_latitude_deg,
                 tx_height_m,
@@ -190,7 +190,7 @@ class P1812Model:
             inputs.start,
             inputs.distance_m,
             inputs.ground_m,
-            inputs.surface_m,
+            inputs.clutter_m,
             inputs.zone,
             inputs.mid_latitude_deg,
             inputs.tx_height_m,
@@ -219,8 +219,10 @@ class P1812Model:
         )
 
     def _spread(self, inputs: PathInputs, receiver_clutter_m: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """(paths,) spread over places with building entry, and median entry loss, dB. Source : P.1812-7, 4.7
-        to 4.9."""
+        """(paths,) spread over places with building entry, and median entry loss, dB.
+
+        Source : P.1812-7, 4.7 to 4.9.
+        """
         s = self.settings
         paths = len(inputs)
         if s.location_percent == 50.0 or s.location_sigma_db is not None:

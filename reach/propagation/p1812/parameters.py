@@ -20,8 +20,7 @@ FloatArray = NDArray[np.float64]
 
 
 class PathZones(NamedTuple):
-    """omega, share over sea; dtm and dlm, longest land and inland stretch, km; dct and dcr, ends to coast,
-    km."""
+    """omega; dtm and dlm, longest land and inland stretch; dct and dcr, from either end to the coast; km."""
 
     sea_share: float
     longest_land_km: float

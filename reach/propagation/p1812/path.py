@@ -16,6 +16,7 @@ from reach.propagation.p1812.line_of_sight import LineOfSight, line_of_sight
 from reach.propagation.p1812.parameters import PathZones, anomalous_time_percent, inland_share_tau, path_zones
 from reach.propagation.p1812.troposcatter import troposcatter_loss_db
 from reach.propagation.p1812.variability import location_loss_db
+from reach.propagation.profile_scan import path_surface
 from reach.propagation.smooth_earth import DiffractionConstants
 
 SHORTEST_KM = 0.25  # P.1812-7, scope; below, free space and diffraction only
@@ -55,7 +56,7 @@ class P1812Path(NamedTuple):
 def p1812_path(
     distance_m: FloatArray,
     ground_m: FloatArray,
-    surface_m: FloatArray,
+    clutter_m: FloatArray,
     zone: NDArray[np.int8],
     latitude_deg: float,
     tx_height_m: float,
@@ -95,7 +96,7 @@ def p1812_path(
     )
     bent = diffraction(
         distance_m,
-        surface_m,
+        path_surface(ground_m, clutter_m),
         tx_asl_m,
         rx_asl_m,
         surfaces.hstd_m,

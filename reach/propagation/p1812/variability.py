@@ -1,7 +1,6 @@
 # mypy: disable-error-code="no-any-return"
 # (a formula that numba can compile looks untyped to mypy, and float ** float is Any)
-"""Spread over time and places, and building entry. Rec. ITU-R P.1812-7, 4.7 to 4.9 and Attachment 2;
-P.2109."""
+"""Spread over time and places, and building entry. P.1812-7, 4.7 to 4.9 and Attachment 2; P.2109."""
 
 from __future__ import annotations
 
@@ -93,8 +92,10 @@ class BuildingEntry:
 
 
 def horizontal_entry_loss_db(building: Building, frequency_mhz: float) -> float:
-    """L_h, median loss through the facade at horizontal incidence, dB. Source : P.2109-1, section 3 (from
-    memory)."""
+    """L_h, median loss through the facade at horizontal incidence, dB.
+
+    Source : P.2109-1, section 3 (from memory).
+    """
     c = _ENTRY[building]
     log_f = math.log10(frequency_mhz * 1e-3)
     return c.r + c.s * log_f + c.t * log_f * log_f
