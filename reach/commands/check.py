@@ -315,7 +315,7 @@ def _assumed_lines(found: NetCheck) -> list[str]:
 
 def _member_table(found: NetCheck, *, width: int) -> Table:
     """Members and repeaters; the narrower the terminal, the fewer columns."""
-    from reach.drawings.tables import quiet_table, said
+    from reach.drawings.tables import quiet_table
     from reach.inputs.locators import locator_of
     from reach.inputs.station_fields import watts
 
@@ -353,10 +353,7 @@ def _member_table(found: NetCheck, *, width: int) -> Table:
             _willing(owner),
         ]
         rows.append([cells[index] for index in shown])
-    table = quiet_table("Members and repeaters", *((*columns[index][:2], 0) for index in shown))
-    for row in rows:
-        table.add_row(*(said(cell) for cell in row))
-    return table
+    return quiet_table("Members and repeaters", [columns[index][:2] for index in shown], rows)
 
 
 def _willing(owner: Station | Repeater) -> str:

@@ -152,6 +152,12 @@ def simplex_sheet(network: SimplexNetwork) -> Sheet:
     return Sheet(("station", "hears", *_LINK_COLUMNS), tuple(rows))
 
 
+def path_sheet(there: DirectedLink, back: DirectedLink) -> Sheet:
+    """Two rows, one a direction: `station` hears `talker`."""
+    rows = tuple((link.rx, link.tx, *_link_cells(link)) for link in (there, back))
+    return Sheet(("station", "hears", *_LINK_COLUMNS), rows)
+
+
 def repeater_sheet(network: RepeaterNetwork) -> Sheet:
     """One row a member: outcome, then both directions. Members without a radio path come last."""
     outcomes = {

@@ -25,6 +25,7 @@ from reach.drawings.palette import (
     SIGHT_LINE,
 )
 from reach.drawings.words import clearance_words, distance_words, link_words, number
+from reach.errors import Fault, InputProblem
 from reach.links.network import DirectedLink
 from reach.propagation.clearance import FREE_PATH_SHARE, PathClearance
 from reach.propagation.earth import STANDARD_K_FACTOR, earth_bulge_m, effective_radius_km
@@ -46,6 +47,17 @@ class PictureForm(Enum):
     PNG = "png"
     SVG = "svg"
     PDF = "pdf"
+
+
+def picture_form(file_name: str) -> PictureForm:
+    """The form a file name's ending asks for. Raises : InputProblem for any other ending."""
+    ending = file_name.rpartition(".")[2].lower()
+    try:
+        return PictureForm(ending)
+    except ValueError:
+        raise InputProblem(
+            Fault(f'"{file_name}" does not end in a picture form', "end it in .png, .svg or .pdf")
+        ) from None
 
 
 @dataclass(frozen=True)

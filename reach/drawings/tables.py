@@ -45,6 +45,7 @@ __all__ = [
     "notes_text",
     "path_table",
     "plan_table",
+    "quiet_table",
     "repeater_sheet",
     "repeater_table",
     "simplex_sheet",
@@ -127,6 +128,14 @@ def answer(headline: str) -> Text:
 def notes_text(notes: Sequence[str]) -> Text:
     """Plain sentences, one a line: assumptions, warnings, cautions."""
     return Text("\n".join(plain(note) for note in notes))
+
+
+def quiet_table(title: str, columns: Sequence[tuple[str, str]], rows: Sequence[Sequence[str]]) -> Table:
+    """Any table in the house's form. columns : (heading, 'left' or 'right'); rows : texts, as many as columns."""
+    table = _table(title, *((heading, side, 0) for heading, side in columns))
+    for row in rows:
+        table.add_row(*(_said(cell) for cell in row))
+    return table
 
 
 def _table(title: str, *columns: tuple[str, str, int]) -> Table:
@@ -247,8 +256,9 @@ def station_table(network: SimplexNetwork) -> Table:
         ("one way", "right", 7),
     )
     counts = network.margin_db >= 0.0  # NaN compares false
+    known = {station.call_sign: station for station in network.net.stations}
     for i, call in enumerate(network.call_signs):
-        station = network.net.station(call)
+        station = known[call]
         kind = CATEGORY_WORDS[station.category].split(",")[0]
         heard, hears = int(counts[i].sum()), int(counts[:, i].sum())
         one_way = int((counts[i] != counts[:, i]).sum())
@@ -268,6 +278,7 @@ def plan_table(network: SimplexNetwork, marks: PlanMarks) -> Group:
         ("grade", "left", 11),
         ("dB", "right", 3),
     )
+    known = {station.call_sign: station for station in network.net.stations}
     order = {call: 2 for call in network.call_signs} | {call: 1 for call in marks.relays}
     order |= {entry.call_sign: 3 for entry in marks.cut_off}
     if marks.control is not None:
@@ -277,7 +288,7 @@ def plan_table(network: SimplexNetwork, marks: PlanMarks) -> Group:
             table.add_row(_said(call), _said("net control"), "", "", "", "")
         elif marks.missed(call) is not None:
             table.add_row(_said(call, True), _said("cut off", True), "", "", "", "")
-        elif not network.net.station(call).has_radio_path:
+        elif not known[call].has_radio_path:
             table.add_row(_said(call), _said("internet"), "", _said("no radio path"), "", "")
         else:
             via = marks.relay_of(call) or marks.control

@@ -7,9 +7,14 @@ from enum import Enum
 
 import numpy as np
 
+from reach.errors import OutOfRange
+from reach.inputs.planning import PlanningRules
 from reach.links.network import SimplexNetwork
-from reach.plans.reachability import BoolArray, ReachGraph, ReadabilityThreshold, Threshold
-from reach.stations import Category
+from reach.plans.reachability import BoolArray, ChanceThreshold, ReachGraph, ReadabilityThreshold, Threshold
+from reach.stations import Category, Station
+
+
+LONGEST_CHAIN = 3  # every pass doubles the time a call takes; longer chains are no use on voice (own choice)
 
 
 class Chains(Enum):
@@ -24,49 +29,94 @@ class RelayRules:
     """Rules of a relay plan.
 
     threshold : when a direction counts.
-    chain_limit : most relays between a station and net control, 1 to 3.
+    chain_limit : most relays between a station and net control, 0 (none) to 3.
     chains : whether chains stay as short as the ground allows, or may grow to save a relay.
-    allow_mobile, allow_portable : willing mobiles, willing handheld and portable (battery) stations may relay.
+    allow_battery : stations with a battery or other backup may relay (no: only those on the mains alone).
+    allow_mobile, allow_portable : willing mobiles, willing handhelds and portables may relay.
+    control_candidates : call signs that may be net control; empty for everyone willing.
     expected_slack : how much of the expected number of stations heard may be given up to even the load, stations.
     reach_at_least : a plan reaching no more than this share of the other stations is no plan, 0 to 1.
-    time_limit_s : most time for one stage of the optimiser; past it the gap is stated.
+    time_limit_s : time for the optimiser's stages together; past it the gap is stated.
     """
 
     threshold: Threshold = ReadabilityThreshold()  # noqa: RUF009
     chain_limit: int = 2
     chains: Chains = Chains.SHORTEST
+    allow_battery: bool = True
     allow_mobile: bool = False
     allow_portable: bool = False
     expected_slack: float = 0.1
     reach_at_least: float = 0.5
-    time_limit_s: float = 2.0
+    time_limit_s: float = 5.0
+    control_candidates: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        if not 1 <= self.chain_limit <= 3:
-            raise ValueError(f"a chain limit lies between 1 and 3 relays, not {self.chain_limit}")
+        if not 0 <= self.chain_limit <= LONGEST_CHAIN:
+            raise ValueError(f"a chain limit lies between 0 and {LONGEST_CHAIN} relays, not {self.chain_limit}")
         if not 0.0 <= self.reach_at_least < 1.0:
             raise ValueError(f"reach_at_least lies between 0 and 1, not {self.reach_at_least}")
         if not self.expected_slack >= 0.0:
             raise ValueError(f"expected_slack is never negative, not {self.expected_slack}")
 
 
-def may_relay(network: SimplexNetwork, graph: ReachGraph, rules: RelayRules) -> BoolArray:
-    """(n,) in the graph's order: willing to relay, and of a kind the rules allow."""
-    stations = [network.net.station(call) for call in graph.call_signs]
-    return np.array(
-        [station.willing_relay and kind_allowed(station.category, rules) for station in stations], dtype=bool
+def rules_from(planning: PlanningRules) -> RelayRules:
+    """The rules of a net folder as a plan needs them. Chains are planned up to LONGEST_CHAIN relays.
+
+    Raises : OutOfRange for a readability threshold of R1, which nothing fails.
+    """
+    threshold: Threshold
+    if planning.relay_chance is not None:
+        threshold = ChanceThreshold(min(planning.relay_chance, 0.9999))
+    elif planning.relay_readability < 2:
+        raise OutOfRange("relay_readability R1 would count links on which nothing is heard; write R2 to R5.")
+    else:
+        threshold = ReadabilityThreshold(planning.relay_readability)
+    return RelayRules(
+        threshold=threshold,
+        chain_limit=min(planning.most_relays_in_a_row, LONGEST_CHAIN),
+        allow_battery=planning.battery_relays,
+        allow_mobile=planning.mobile_relays,
+        allow_portable=planning.portable_relays,
+        control_candidates=planning.control_candidates,
     )
 
 
-def kind_allowed(category: Category, rules: RelayRules) -> bool:
-    """Whether the rules let a station of this category relay at all."""
-    if category is Category.MOBILE:
+def may_relay(network: SimplexNetwork, graph: ReachGraph, rules: RelayRules) -> BoolArray:
+    """(n,) in the graph's order: willing to relay, and of a kind the rules allow."""
+    stations = [network.net.station(call) for call in graph.call_signs]
+    return np.array([station.willing_relay and kind_allowed(station, rules) for station in stations], dtype=bool)
+
+
+def kind_allowed(station: Station, rules: RelayRules) -> bool:
+    """Whether the rules let a station like this relay at all."""
+    if station.backup is not None and not rules.allow_battery:
+        return False
+    if station.category is Category.MOBILE:
         return rules.allow_mobile
-    if category is Category.PORTABLE:
+    if station.category is Category.PORTABLE:
         return rules.allow_portable
-    return category is Category.BASE
+    return station.category is Category.BASE
 
 
-def may_control(network: SimplexNetwork, graph: ReachGraph) -> BoolArray:
-    """(n,) in the graph's order: willing to be net control."""
-    return np.array([network.net.station(call).willing_control for call in graph.call_signs], dtype=bool)
+def may_control(network: SimplexNetwork, graph: ReachGraph, rules: RelayRules) -> BoolArray:
+    """(n,) in the graph's order: willing to be net control and, where the rules name candidates, one of them."""
+    named = {call.upper() for call in rules.control_candidates}
+    return np.array(
+        [network.net.station(call).willing_control and (not named or call in named) for call in graph.call_signs],
+        dtype=bool,
+    )
+
+
+def rules_of(planning: PlanningRules) -> RelayRules:
+    """The [planning] table of a net folder as rules of a relay plan."""
+    threshold: Threshold
+    if planning.relay_chance is not None:
+        threshold = ChanceThreshold(planning.relay_chance)
+    else:
+        threshold = ReadabilityThreshold(planning.relay_readability)
+    return RelayRules(
+        threshold=threshold,
+        chain_limit=planning.most_relays_in_a_row,
+        allow_mobile=planning.mobile_relays,
+        allow_portable=planning.portable_relays,
+    )

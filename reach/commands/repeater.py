@@ -1,0 +1,88 @@
+"""`reach repeater`: who gets into the repeater, who only hears it, who does neither."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from reach.commands.options import (
+    check_outputs,
+    csv_option,
+    deliver,
+    folder_argument,
+    json_option,
+    map_option,
+    progress_bar,
+    replace_option,
+    say,
+    speaks_text,
+)
+from reach.files import Existing
+
+
+@click.command("repeater")
+@folder_argument
+@click.argument("call_signs", nargs=-1, metavar="[REPEATER]...")
+@map_option
+@json_option
+@csv_option
+@replace_option
+def command(
+    folder: Path,
+    call_signs: tuple[str, ...],
+    map_file: str | None,
+    json_file: str | None,
+    csv_file: str | None,
+    existing: Existing,
+) -> None:
+    """Who gets into each repeater of the net, who only hears it, who does neither.
+
+    Name repeaters to look at those only. The map shows one repeater: name it when there are several.
+    """
+    check_outputs(map_file, json_file, csv_file, existing=existing)
+    from reach.commands.net_folder import find_repeaters, open_terrain
+    from reach.commands.results import NetAnswer, RepeaterAnswer, assumed_notes, one_sheet, records
+    from reach.drawings.cautions import SHORT
+    from reach.drawings.ground import places_of, relief_around
+    from reach.drawings.machine import json_text, repeater_sheet
+    from reach.drawings.net_map import repeater_map
+    from reach.drawings.tables import answer, notes_text, repeater_table
+    from reach.errors import Fault, InputProblem
+    from reach.inputs.club import read_net
+    from reach.links.outcome import outcome_sentence
+    from reach.links.survey import survey_repeater
+
+    net = read_net(folder)
+    repeaters = find_repeaters(net, call_signs, folder)
+    if map_file is not None and len(repeaters) > 1:
+        calls = ", ".join(repeater.call_sign for repeater in repeaters)
+        raise InputProblem(Fault("--map draws one repeater", f"name the one to draw: {calls}"))
+    with open_terrain(net) as terrain:
+        networks = []
+        for repeater in repeaters:
+            with progress_bar(f"paths to {repeater.call_sign}") as progress:
+                networks.append(survey_repeater(net, terrain, repeater, progress=progress))
+        headlines = [outcome_sentence(network) for network in networks]
+        notes = assumed_notes(net)
+        warnings = tuple(dict.fromkeys((*net.warnings, *terrain.warnings, *(w for n in networks for w in n.warnings))))
+        sheets = [repeater_sheet(network) for network in networks]
+        if map_file is not None:
+            page = repeater_map(
+                networks[0],
+                headline=headlines[0],
+                relief=relief_around(terrain, places_of(net)),
+                notes=notes,
+            )
+            deliver(page, map_file, existing=existing)
+    answers = tuple(
+        RepeaterAnswer(network.repeater.call_sign, headline, records(sheet), network.no_radio)
+        for network, headline, sheet in zip(networks, headlines, sheets)
+    )
+    deliver(json_text(NetAnswer(net.name, answers, notes, warnings)), json_file, existing=existing)
+    deliver(one_sheet(sheets).csv_text(), csv_file, existing=existing)
+    if speaks_text(map_file, json_file, csv_file):
+        for network, headline in zip(networks, headlines):
+            say(answer(headline), repeater_table(network), notes_text([""]))
+        say(notes_text([*warnings, *notes, SHORT]))
+

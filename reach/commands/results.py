@@ -1,0 +1,80 @@
+"""What the commands hand to machines and say in common: answers as records, sheets joined, defaults told."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from reach.drawings.machine import Cell, Sheet
+from reach.stations import Net, Repeater, Station
+
+
+@dataclass(frozen=True)
+class NetAnswer:
+    """The JSON a command writes: its answers, what was assumed, what to beware of."""
+
+    net: str
+    answers: Any
+    assumed: tuple[str, ...]
+    warnings: tuple[str, ...]
+    caution: str = (
+        "A prediction is not a promise: test on the air before you rely on it. "
+        "In danger call the emergency number first."
+    )
+
+
+@dataclass(frozen=True)
+class RepeaterAnswer:
+    """One repeater: the answer in a sentence, then a record a member."""
+
+    repeater: str
+    headline: str
+    members: tuple[dict[str, Cell], ...]
+    no_radio_path: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SimplexAnswer:
+    """A simplex channel: the answer, the ranking of net controls, the relay plan, a record a direction."""
+
+    channel: str
+    frequency_mhz: float
+    headline: str
+    controls: Any
+    plan: Any
+    links: tuple[dict[str, Cell], ...]
+
+
+@dataclass(frozen=True)
+class PathAnswer:
+    """One path: the answer, clearance, both directions, every model asked for."""
+
+    headline: str
+    clearance: Any
+    directions: tuple[dict[str, Cell], ...]
+    budgets: Any
+    models: Any = ()
+
+
+def records(sheet: Sheet) -> tuple[dict[str, Cell], ...]:
+    """A sheet as one mapping a row."""
+    return tuple(dict(zip(sheet.columns, row)) for row in sheet.rows)
+
+
+def one_sheet(sheets: Sequence[Sheet]) -> Sheet:
+    """Sheets of the same columns, one below the other."""
+    return Sheet(sheets[0].columns, tuple(row for sheet in sheets for row in sheet.rows))
+
+
+def assumed_notes(net: Net, parties: Sequence[Station | Repeater] = ()) -> tuple[str, ...]:
+    """Every default used, one sentence a kind with whom it touched, so that nobody takes it for a fact.
+
+    parties : only these; empty for everyone.
+    """
+    touched: dict[str, list[str]] = {}
+    for who in parties or (*net.repeaters, *net.stations):
+        for text in who.assumed:
+            touched.setdefault(text, []).append(who.call_sign)
+    notes = [f"Assumed for the net: {'; '.join(net.assumed)}."] if net.assumed else []
+    return (*notes, *(f"Assumed {text}: {', '.join(calls)}." for text, calls in touched.items()))

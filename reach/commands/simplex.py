@@ -1,0 +1,113 @@
+"""`reach simplex`: who hears whom radio to radio, tonight's net control, and the fewest relays."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from reach.commands.options import (
+    channel_option,
+    check_outputs,
+    csv_option,
+    deliver,
+    folder_argument,
+    json_option,
+    map_option,
+    progress_bar,
+    replace_option,
+    say,
+    speaks_text,
+    text_width,
+)
+from reach.files import Existing
+
+
+@click.command("simplex")
+@folder_argument
+@channel_option
+@click.option("--control", metavar="CALL", default=None, help="Plan for this net control instead of the best one.")
+@map_option
+@json_option
+@csv_option
+@replace_option
+def command(
+    folder: Path,
+    channel_name: str | None,
+    control: str | None,
+    map_file: str | None,
+    json_file: str | None,
+    csv_file: str | None,
+    existing: Existing,
+) -> None:
+    """Who hears whom on a simplex channel, who should be net control, and who must relay for whom.
+
+    The CSV has a row for each direction of each pair.
+    """
+    check_outputs(map_file, json_file, csv_file, existing=existing)
+    from reach.commands.net_folder import find_channel, find_station, open_terrain
+    from reach.commands.results import NetAnswer, SimplexAnswer, assumed_notes, records
+    from reach.drawings.cautions import SHORT
+    from reach.drawings.ground import places_of, relief_around
+    from reach.drawings.detail_tables import control_table
+    from reach.drawings.machine import json_text, simplex_sheet
+    from reach.drawings.net_map import simplex_map
+    from reach.drawings.plan_marks import marks_of
+    from reach.drawings.tables import (
+        answer,
+        matrix_text,
+        notes_text,
+        plan_table,
+        station_table,
+    )
+    from reach.inputs.club import read_net
+    from reach.inputs.planning import read_planning
+    from reach.links.survey import survey_simplex
+    from reach.plans.net_control import rank_controls
+    from reach.plans.relays import plan_relays
+    from reach.plans.rules import rules_of
+
+    net = read_net(folder)
+    planning = read_planning(folder)
+    channel = find_channel(net, channel_name, folder)
+    rules = rules_of(planning)
+    if control is not None:
+        control = find_station(net, control, folder).call_sign
+    with open_terrain(net) as terrain:
+        with progress_bar(f"paths on {channel.frequency_mhz:g} MHz") as progress:
+            network = survey_simplex(net, terrain, channel, progress=progress)
+        controls = rank_controls(network, rules)
+        plan = plan_relays(network, rules, control=control or controls[0].call_sign)
+        notes = assumed_notes(net)
+        warnings = tuple(
+            dict.fromkeys((*net.warnings, *planning.warnings, *terrain.warnings, *network.warnings, *plan.warnings))
+        )
+        sheet = simplex_sheet(network)
+        marks = marks_of(plan)
+        if map_file is not None:
+            page = simplex_map(
+                network,
+                headline=plan.sentence,
+                relief=relief_around(terrain, places_of(net)),
+                marks=marks,
+                notes=notes,
+            )
+            deliver(page, map_file, existing=existing)
+    result = SimplexAnswer(
+        channel.name, channel.frequency_mhz, plan.sentence, controls, plan, records(sheet)
+    )
+    deliver(json_text(NetAnswer(net.name, result, notes, warnings)), json_file, existing=existing)
+    deliver(sheet.csv_text(), csv_file, existing=existing)
+    if speaks_text(map_file, json_file, csv_file):
+        say(
+            answer(plan.sentence),
+            notes_text([""]),
+            plan_table(network, marks),
+            notes_text([""]),
+            control_table(controls),
+            notes_text([""]),
+            matrix_text(network, width=text_width()),
+            notes_text([""]),
+            station_table(network),
+            notes_text(["", *warnings, *notes, SHORT]),
+        )
