@@ -57,7 +57,7 @@ def write_tiles(folder: Path) -> None:
 def survey(folder: Path, stations: int, repeaters: int) -> dict[str, float]:
     """All pairs of so many stations, and each repeater: seconds after start-up and peak memory.
 
-    `first_s` holds whatever is compiled or loaded on first use; `again_s` is the same work in the warm process.
+    `first_s` holds what is compiled or loaded on first use; `again_s` is the same work in the warm process.
     """
     import resource
     import time

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reach.links.words import chance_in_words, margin_in_words
+from reach.links.network import DirectedLink
+from reach.links.words import chance_in_words, margin_in_words, path_sentence
 
 
 @pytest.mark.parametrize(
@@ -58,3 +59,37 @@ def test_what_is_no_chance_is_refused(chance: float) -> None:
 )
 def test_margin_in_words(margin_db: float, words: str) -> None:
     assert margin_in_words(margin_db) == words
+
+
+@pytest.mark.parametrize(
+    ("there_db", "back_db", "sentence"),
+    [
+        (6.0, 6.2, "QK1A and QK1E hear each other, 8 nets in 10."),
+        (
+            16.0,
+            3.0,
+            "QK1A and QK1E hear each other, 8 nets in 10; "
+            "the weaker way, QK1A hearing QK1E, is 3 dB over workable.",
+        ),
+        (2.0, -4.0, "One way only: QK1E hears QK1A, but QK1A hearing QK1E is 4 dB under workable."),
+        (-9.0, -3.0, "QK1A and QK1E do not work each other: the better way is 3 dB under workable."),
+        (math.nan, math.nan, "QK1A and QK1E have no radio path between them."),
+    ],
+)
+def test_path_sentence(there_db: float, back_db: float, sentence: str) -> None:
+    def link(tx: str, rx: str, margin_db: float) -> DirectedLink:
+        return DirectedLink(
+            tx=tx,
+            rx=rx,
+            frequency_mhz=146.0,
+            distance_m=1e4,
+            bearing_deg=0.0,
+            path_loss_db=120.0,
+            received_dbm=-100.0,
+            margin_db=margin_db,
+            chance=0.8,
+            line_of_sight=True,
+            fresnel_clearance=1.0,
+        )
+
+    assert path_sentence(link("QK1A", "QK1E", there_db), link("QK1E", "QK1A", back_db)) == sentence
