@@ -6,8 +6,6 @@ import math
 
 from reach.links.network import DirectedLink
 
-from reach.links.network import DirectedLink
-
 # (lowest chance, words), best first; the steps are the midpoints between what neighbouring words mean
 _CHANCES: tuple[tuple[float, str], ...] = (
     (0.985, "almost every net"),
@@ -39,7 +37,7 @@ def margin_in_words(margin_over_workable_db: float) -> str:
 
 
 def path_sentence(there: DirectedLink, back: DirectedLink) -> str:
-    """One path in a sentence, direction said: 'QK3ABC hears QK3XYZ 9 nets in 10, and is heard by it 4 nets in 10.'"""
+    """One path in a sentence, the chance of each direction said apart."""
     if there.grade.counts and back.grade.counts:
         verdict = "work each other"
     elif there.grade.counts or back.grade.counts:
@@ -50,25 +48,3 @@ def path_sentence(there: DirectedLink, back: DirectedLink) -> str:
         f"{there.tx} and {there.rx} {verdict}: {there.rx} hears {there.tx} {chance_in_words(there.chance)}, "
         f"{back.rx} hears {back.tx} {chance_in_words(back.chance)}."
     )
-
-
-def path_sentence(there: DirectedLink, back: DirectedLink) -> str:
-    """The answer for one path: 'QK1A and QK1E hear each other, 9 nets in 10; QK1E hears QK1A the weaker.'
-
-    there, back : the two directions of one path.
-    """
-    a, b = there.tx, there.rx
-    if math.isnan(there.margin_db) or math.isnan(back.margin_db):
-        return f"{a} and {b} have no radio path between them."
-    weaker, stronger = sorted((there, back), key=lambda link: (link.margin_db, link.tx))
-    if weaker.grade.counts:
-        sentence = f"{a} and {b} hear each other, {chance_in_words(min(there.chance, back.chance))}"
-        if stronger.margin_db - weaker.margin_db >= 1.0:
-            sentence += (
-                f"; the weaker way, {weaker.rx} hearing {weaker.tx}, is {margin_in_words(weaker.margin_db)}"
-            )
-        return sentence + "."
-    missing = margin_in_words(weaker.margin_db)
-    if stronger.grade.counts:
-        return f"One way only: {stronger.rx} hears {stronger.tx}, but {weaker.rx} hearing {weaker.tx} is {missing}."
-    return f"{a} and {b} do not work each other: the better way is {margin_in_words(stronger.margin_db)}."
