@@ -70,8 +70,9 @@ def cascaded_edges_loss_db(
 ) -> float:
     """Loss of the main edge and the main edge on either side of it, dB against free space.
 
-    Source : Rec. ITU-R P.526-11, 4.4.2 (from memory): J(nu_p) + T [J(nu_t) + J(nu_r) + C],
-        T = 1 - exp(-J(nu_p)/6), C = 10 + 0.04 D. Withdrawn in later editions: it hangs on how finely the profile is sampled.
+    Source : Rec. ITU-R P.526-11, 4.4.2 (from memory): J(nu_p) + T [J(nu_t) + J(nu_r) + C] with
+        T = 1 - exp(-J(nu_p)/6), C = 10 + 0.04 D. Withdrawn in later editions: it hangs on how finely the
+        profile is sampled.
     """
     last = distance_m.size - 1
     main_db, p = _edge_between(

@@ -8,18 +8,21 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from reach.errors import OutOfRange
+from reach.propagation.building_entry import Building
+from reach.propagation.delta_bullington import delta_bullington_parts
 from reach.propagation.earth import effective_radius_km, median_k_factor
 from reach.propagation.models import PathLoss, PathLosses
+from reach.propagation.p1812.diffraction import DiffractionRun
+from reach.propagation.p1812.parameters import BETA0_EARTH_RADIUS_KM
 from reach.propagation.p1812.path import SHORTEST_KM, P1812Path, PathSettings, p1812_path
 from reach.propagation.p1812.variability import (
-    P2109_LOWEST_MHZ,
-    Building,
     BuildingEntry,
     building_entry,
     location_sigma_db,
 )
 from reach.propagation.parallel import over_paths
 from reach.propagation.path_inputs import POLARISATION_CODE, ModelLimits, PathInputs, prepare, single
+from reach.propagation.profile_scan import path_surface
 from reach.propagation.smooth_earth import P1812
 from reach.stations import Polarisation
 from reach.terrain.profile import Profile, ProfileBatch
@@ -119,7 +122,10 @@ class P1812Model:
         frequency_mhz: float,
         polarisation: Polarisation = Polarisation.VERTICAL,
     ) -> P1812Path:
-        """Every intermediate value of one path, by the very same formulas run as plain Python."""
+        """Every intermediate value of one path, by the very same formulas run as plain Python.
+
+        At p = 50 the run for beta0, which a batch skips (its share is 1e-9), is made for its own sake.
+        """
         inputs = prepare(
             single(profile),
             self.limits,
@@ -128,22 +134,36 @@ class P1812Model:
             frequency_mhz=frequency_mhz,
         )
         sigma_db, entry_db = self._spread(inputs, profile.clutter_m[-1:])
-        return P1812Path(
-            *p1812_path(
+        found: P1812Path = p1812_path(
+            inputs.distance_m,
+            inputs.ground_m,
+            inputs.clutter_m,
+            inputs.zone,
+            profile.mid_latitude_deg,
+            tx_height_m,
+            rx_height_m,
+            frequency_mhz * 1e-3,
+            POLARISATION_CODE[polarisation],
+            sigma_db[0],
+            entry_db[0],
+            self._path_settings(),
+        )
+        beta0 = DiffractionRun(
+            *delta_bullington_parts(
                 inputs.distance_m,
-                inputs.ground_m,
-                inputs.clutter_m,
-                inputs.zone,
-                profile.mid_latitude_deg,
-                tx_height_m,
-                rx_height_m,
+                path_surface(inputs.ground_m, inputs.clutter_m),
+                inputs.ground_m[0] + tx_height_m,
+                inputs.ground_m[-1] + rx_height_m,
+                found.surfaces.hstd_m,
+                found.surfaces.hsrd_m,
+                BETA0_EARTH_RADIUS_KM,
                 frequency_mhz * 1e-3,
+                found.zones.sea_share,
                 POLARISATION_CODE[polarisation],
-                sigma_db[0],
-                entry_db[0],
-                self._path_settings(),
+                P1812,
             )
         )
+        return found._replace(diffraction=found.diffraction._replace(beta0=beta0))
 
     def loss(
         self,
@@ -258,12 +278,4 @@ class P1812Model:
                     "free space and diffraction only",
                 )
             )
-        if self.settings.building is not None and self.settings.entry is None:
-            for path in np.flatnonzero(inputs.frequency_mhz < P2109_LOWEST_MHZ):
-                texts.append(
-                    (
-                        int(path),
-                        f"building entry at {inputs.frequency_mhz[path]:g} MHz: P.2109 starts at 80 MHz",
-                    )
-                )
-        return tuple(sorted(texts))
+        return tuple(texts)

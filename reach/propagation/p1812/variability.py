@@ -6,11 +6,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from enum import Enum
 
 from numba.extending import register_jitable
 
-from reach.errors import OutOfRange
+from reach.propagation.building_entry import Building, building_entry_loss_db
 
 
 @register_jitable
@@ -56,33 +55,6 @@ def location_sigma_db(
     return u * (0.52 + 0.024 * frequency_ghz) * square_m**0.28
 
 
-class Building(Enum):
-    """Building classes of Rec. ITU-R P.2109."""
-
-    TRADITIONAL = "traditional"
-    THERMALLY_EFFICIENT = "thermally_efficient"
-
-
-@dataclass(frozen=True)
-class _EntryCoefficients:
-    r: float
-    s: float
-    t: float
-    u: float
-    v: float
-    w: float
-    x: float
-    y: float
-    z: float
-
-
-_ENTRY = {  # P.2109-1, Table 1 (from memory)
-    Building.TRADITIONAL: _EntryCoefficients(12.64, 3.72, 0.96, 9.6, 2.0, 9.1, -3.0, 4.5, -2.0),
-    Building.THERMALLY_EFFICIENT: _EntryCoefficients(28.19, -3.00, 8.48, 13.5, 3.8, 27.8, -2.9, 9.4, -2.1),
-}
-P2109_LOWEST_MHZ = 80.0
-
-
 @dataclass(frozen=True)
 class BuildingEntry:
     """Building entry as P.1812 combines it: median and standard deviation, dB."""
@@ -91,43 +63,21 @@ class BuildingEntry:
     sigma_db: float
 
 
-def horizontal_entry_loss_db(building: Building, frequency_mhz: float) -> float:
-    """L_h, median loss through the facade at horizontal incidence, dB.
-
-    Source : P.2109-1, section 3 (from memory).
-    """
-    c = _ENTRY[building]
-    log_f = math.log10(frequency_mhz * 1e-3)
-    return c.r + c.s * log_f + c.t * log_f * log_f
-
-
-def entry_loss_db(
-    building: Building, *, frequency_mhz: float, probability: float = 0.5, elevation_deg: float = 0.0
-) -> float:
-    """Building entry loss not exceeded with a probability over buildings and places inside, dB.
-
-    elevation_deg : of the path at the facade. Valid 80 MHz to 100 GHz.
-    Source : P.2109-1, section 3 (from memory): sum of powers of A(P), B(P) and -3 dB.
-    Raises : OutOfRange for a probability not between 0 and 1.
-    """
-    if not 0.0 < probability < 1.0:
-        raise OutOfRange(f"probability is {probability:g}; it must lie between 0 and 1")
-    c = _ENTRY[building]
-    log_f = math.log10(frequency_mhz * 1e-3)
-    normal = -float(inverse_normal(probability))
-    a_db = (
-        normal * (c.u + c.v * log_f)
-        + horizontal_entry_loss_db(building, frequency_mhz)
-        + 0.212 * abs(elevation_deg)
-    )
-    b_db = normal * (c.y + c.z * log_f) + c.w + c.x * log_f
-    return 10.0 * math.log10(10.0 ** (0.1 * a_db) + 10.0 ** (0.1 * b_db) + 10.0**-0.3)
-
-
 def building_entry(building: Building, *, frequency_mhz: float, elevation_deg: float = 0.0) -> BuildingEntry:
-    """P.2109 as median and spread: half the way between its 15.9 % and 84.1 % points stands for sigma."""
+    """P.2109 as median and spread: half the way between its 15.9 % and 84.1 % points stands for sigma.
+
+    Raises : OutOfRange below 80 MHz, where P.2109 begins.
+    Source : P.1812-7, 4.9, which asks for the median and a standard deviation (from memory); P.2109-1.
+    """
     low, median, high = (
-        entry_loss_db(building, frequency_mhz=frequency_mhz, probability=share, elevation_deg=elevation_deg)
+        float(
+            building_entry_loss_db(
+                frequency_mhz=frequency_mhz,
+                building=building,
+                share_of_buildings=share,
+                elevation_deg=elevation_deg,
+            )
+        )
         for share in (0.158655, 0.5, 0.841345)
     )
     return BuildingEntry(median, 0.5 * (high - low))
