@@ -17,7 +17,7 @@ from reach.drawings.words import CATEGORY_LETTERS, CATEGORY_WORDS
 from reach.stations import Category
 
 CROWDED_LINKS = 120  # with more lines a map starts with those of one station only
-PRINT_SIZE_PX = (700, 520)  # fits the printable width of both A4 and Letter, upright
+PRINT_SIZE_PX = (700, 560)  # fits the printable width of both A4 and Letter, upright
 
 MARK_WORDS: dict[Mark, str] = {
     Mark.MEMBER: "member",

@@ -66,7 +66,10 @@ def simplex_map(
     Raises : ValueError when the network has no station.
     """
     plan = marks or PlanMarks()
-    stations = [_simplex_station(network, call, plan) for call in network.call_signs]
+    members = {station.call_sign: station for station in network.net.stations}
+    stations = [
+        _simplex_station(network, members[call], index, plan) for index, call in enumerate(network.call_signs)
+    ]
     links = _simplex_links(network) + _plan_links(network, plan)
     layers = [
         *(
@@ -78,7 +81,7 @@ def simplex_map(
         LinkLayer("one_way", "works one way only", ONE_WAY_LINE),
         LinkLayer(
             "weak",
-            f"{Grade.WEAK.word}, R{Grade.WEAK.readability}: does not count",
+            f"{Grade.WEAK.word}, R{Grade.WEAK.readability}: not counted",
             GRADE_LINES[Grade.WEAK],
             False,
         ),
@@ -115,10 +118,11 @@ def repeater_map(
     """A repeater and its members as one HTML page; arguments as for `simplex_map`."""
     plan = marks or PlanMarks()
     repeater = network.repeater
+    known = {station.call_sign: station for station in network.net.stations}
     stations = [_repeater_dot(network)]
     links: list[MapLink] = []
     for number, member in enumerate(network.members, start=1):
-        station = network.net.station(member.call_sign)
+        station = known[member.call_sign]
         stations.append(_repeater_member(station, repeater, member, plan))
         layer = _repeater_layer(member)
         if layer is None:
@@ -132,7 +136,7 @@ def repeater_map(
         else:
             links.append(MapLink(0, number, layer, out, back, path))
     for call in network.no_radio:
-        stations.append(_no_radio(network.net.station(call)))
+        stations.append(_no_radio(known[call]))
     layers = [
         *(
             LinkLayer(grade.name.lower(), f"gets in and hears: {grade.word}", GRADE_LINES[grade])
@@ -262,11 +266,10 @@ def _equipment(station: Station | Repeater) -> list[str]:
     return lines
 
 
-def _simplex_station(network: SimplexNetwork, call_sign: str, plan: PlanMarks) -> MapStation:
-    station = network.net.station(call_sign)
+def _simplex_station(network: SimplexNetwork, station: Station, index: int, plan: PlanMarks) -> MapStation:
+    call_sign = station.call_sign
     if not station.has_radio_path:
         return _no_radio(station)
-    index = network.index(call_sign)
     heard_by = [
         o for i, o in enumerate(network.call_signs) if grade_of(float(network.margin_db[index, i])).counts
     ]
@@ -363,17 +366,13 @@ def _simplex_link(network: SimplexNetwork, talker: int, listener: int, layer: st
 
 def _plan_links(network: SimplexNetwork, plan: PlanMarks) -> list[MapLink]:
     """Control to each relay and relay to each member it serves; names not in the network are left out."""
-    known = set(network.call_signs)
+    known = {call: index for index, call in enumerate(network.call_signs)}
     pairs: list[tuple[str, str]] = []
     for relay in plan.relays:
         if plan.control is not None and not any(relay in served for served in plan.served_by.values()):
             pairs.append((plan.control, relay))
         pairs += [(relay, call) for call in plan.served_by.get(relay, ())]
-    return [
-        _simplex_link(network, network.index(a), network.index(b), "plan")
-        for a, b in pairs
-        if {a, b} <= known
-    ]
+    return [_simplex_link(network, known[a], known[b], "plan") for a, b in pairs if a in known and b in known]
 
 
 def _repeater_dot(network: RepeaterNetwork) -> MapStation:

@@ -8,13 +8,18 @@ from __future__ import annotations
 
 import base64
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reach.drawings.palette import CHANCE_STEPS, GAP, RELIEF_DARK, RELIEF_LIGHT, WATER, ChanceStep, rgb
+from reach.stations import Position
+
+if TYPE_CHECKING:
+    from reach.terrain.tiles import ElevationGrid
 
 MERCATOR_RADIUS_M = 6_378_137.0  # WGS 84 semi-major axis: the sphere of EPSG:3857
 
@@ -39,6 +44,31 @@ class MercatorBox:
 
 def _latitude_deg(northing_m: float) -> float:
     return math.degrees(math.atan(math.sinh(northing_m / MERCATOR_RADIUS_M)))
+
+
+def relief_window(
+    positions: Iterable[Position], *, margin: float = 0.12, least_m: float = 3000.0, pixels: int = 1100
+) -> tuple[MercatorBox, float]:
+    """The piece of web Mercator that shows all positions, and the pixel size to ask the terrain for.
+
+    margin : share of the larger side added all round, at least `least_m`; pixels : along the larger side.
+    Returns : (box, resolution_m in EPSG:3857 metres). Raises : ValueError without positions.
+    """
+    places = list(positions)
+    if not places:
+        raise ValueError("a relief window needs at least one position")
+    xs = [math.radians(p.longitude_deg) * MERCATOR_RADIUS_M for p in places]
+    ys = [math.asinh(math.tan(math.radians(p.latitude_deg))) * MERCATOR_RADIUS_M for p in places]
+    pad = max(margin * max(max(xs) - min(xs), max(ys) - min(ys)), least_m)
+    box = MercatorBox(min(xs) - pad, min(ys) - pad, max(xs) + pad, max(ys) + pad)
+    return box, max(box.east_m - box.west_m, box.north_m - box.south_m) / pixels
+
+
+def relief_of(grid: ElevationGrid) -> MapPicture:
+    """Shaded relief of a window of terrain in EPSG:3857. ValueError for any other coordinate system."""
+    if "3857" not in grid.crs:
+        raise ValueError(f"the map's relief must be in EPSG:3857, not {grid.crs}")
+    return relief_picture(grid.elevation_m, MercatorBox(*grid.bounds))
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""An invented net on invented ground, for the drawing tests: made from a seed, with no file and no radio model.
+"""An invented net on invented ground, for the drawing tests: made from a seed, no file, no radio model.
 
 Received levels follow a crude distance law minus a random shadowing, so that every grade and every kind of
 link occurs; they are test material, not a prediction.
@@ -124,7 +124,7 @@ def simplex_network(invented: Net | None = None, seed: int = 7) -> SimplexNetwor
 
 
 def plan_marks(network: SimplexNetwork) -> PlanMarks:
-    """A plausible plan: the best heard station leads; whoever it misses goes through the relay that hears most."""
+    """A plausible plan: the best heard station leads; whom it misses go through the relay that hears most."""
     margin = np.nan_to_num(network.margin_db, nan=-99.0)
     works = (margin >= 0.0) & (margin.T >= 0.0)
     radio = [i for i, s in enumerate(network.net.stations) if s.has_radio_path]
@@ -157,8 +157,9 @@ def plan_marks(network: SimplexNetwork) -> PlanMarks:
 
 def _link(tx: str, rx: str, margin: float, distance_m: float) -> DirectedLink:
     return DirectedLink(
-        tx=tx, rx=rx, frequency_mhz=146.94, distance_m=distance_m, bearing_deg=10.0, path_loss_db=120.0 - margin,
-        received_dbm=-97.0 + margin, margin_db=margin, chance=0.5 * math.erfc(-margin / 8.0 / math.sqrt(2)),
+        tx=tx, rx=rx, frequency_mhz=146.94, distance_m=distance_m, bearing_deg=10.0,
+        path_loss_db=120.0 - margin, received_dbm=-97.0 + margin, margin_db=margin,
+        chance=0.5 * math.erfc(-margin / 8.0 / math.sqrt(2)),
         line_of_sight=margin > 8.0, fresnel_clearance=margin / 20.0,
     )  # fmt: skip
 

@@ -151,6 +151,7 @@ function drawNet(map, relief, data) {
         if (!element) continue;
         element.classList.toggle("faded", far && !onlyChosen);
         element.classList.toggle("hidden", far && onlyChosen);
+        element.classList.toggle("alone", !far && (onlyChosen || chosen !== null));
       }
     }
   }

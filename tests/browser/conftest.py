@@ -1,0 +1,82 @@
+"""The invented net of the drawing tests, and one offline browser for all tests here."""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import shutil
+import sys
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+
+@pytest.fixture(scope="session")
+def invented() -> ModuleType:
+    path = Path(__file__).resolve().parents[1] / "drawings" / "invented_net.py"
+    spec = importlib.util.spec_from_file_location("invented_net", path)
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["invented_net"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+@dataclass
+class Visit:
+    """A page that was opened, and everything it did that a quiet offline page does not."""
+
+    page: object
+    requests: list[str] = field(default_factory=list)
+    troubles: list[str] = field(default_factory=list)
+
+
+@pytest.fixture(scope="session")
+def browser():
+    """Headless Chromium; the test is skipped where there is none, except on the build machine."""
+    playwright = pytest.importorskip("playwright.sync_api")
+    found = next(
+        (p for n in ("chromium", "chromium-browser", "google-chrome") if (p := shutil.which(n))), None
+    )
+    if found is None:
+        if os.environ.get("CI"):
+            pytest.fail("no Chromium on PATH; the build machine must have one")
+        pytest.skip("no Chromium on PATH")
+    with playwright.sync_playwright() as driver:
+        engine = driver.chromium.launch(
+            executable_path=found, args=["--no-sandbox", "--disable-gpu", "--disable-quic"]
+        )
+        yield engine
+        engine.close()
+
+
+@pytest.fixture
+def visit(browser, tmp_path):
+    """Open a page's text from a file, with no network; gives a Visit."""
+    contexts = []
+
+    def go(text: str, *, width: int = 1360, height: int = 860, name: str = "page.html") -> Visit:
+        path = tmp_path / name
+        path.write_text(text, encoding="utf-8")
+        context = browser.new_context(offline=True, viewport={"width": width, "height": height})
+        contexts.append(context)
+        page = context.new_page()
+        seen = Visit(page)
+        page.on("request", lambda r: None if r.url.startswith("data:") else seen.requests.append(r.url))
+        page.on("pageerror", lambda e: seen.troubles.append(f"error: {e}"))
+        page.on("console", lambda m: seen.troubles.append(f"console: {m.text}"))
+
+        def refuse(dialog) -> None:
+            seen.troubles.append(f"dialog: {dialog.message}")
+            dialog.dismiss()
+
+        page.on("dialog", refuse)
+        page.goto(path.as_uri())
+        page.wait_for_selector(".leaflet-marker-icon")
+        assert seen.requests == [path.as_uri()]
+        return seen
+
+    yield go
+    for context in contexts:
+        context.close()
