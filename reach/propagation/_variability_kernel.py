@@ -8,11 +8,13 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from reach.propagation.freshness import fresh
 from reach.propagation.itm.variability import effective_distance_m, time_spreads_db
 
 FloatArray = NDArray[np.float64]
 
 
+@fresh
 @njit(cache=True, nogil=True)
 def normal_cdf_into(x: FloatArray, out: FloatArray) -> None:
     """Phi(x) of a flat array; NaN stays NaN."""
@@ -20,6 +22,7 @@ def normal_cdf_into(x: FloatArray, out: FloatArray) -> None:
         out[i] = 0.5 * math.erfc(-x[i] / math.sqrt(2.0))
 
 
+@fresh
 @njit(cache=True, nogil=True)
 def time_spreads_into(
     climate: int,

@@ -6,12 +6,14 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from reach.propagation.freshness import fresh
 from reach.propagation.itm.path import point_to_point
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 
+@fresh
 @njit(cache=True, nogil=True)
 def itm_paths(
     first: int,

@@ -38,7 +38,7 @@ LIMITS = ModelLimits(
     model="ITM",
     frequency_mhz=(20.0, 20_000.0),
     antenna_height_m=(0.5, 3000.0),
-    length_km=(0.0, 20_000.0),
+    length_km=(0.001, 20_000.0),
     points=2,
 )
 

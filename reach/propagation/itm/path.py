@@ -48,7 +48,30 @@ def evenly_spaced(distance: FloatArray, ground: FloatArray) -> FloatArray:
         worst = max(worst, abs(distance[i] - i * xi))
     if worst <= 1e-6 * xi:
         return ground
-    return np.interp(np.linspace(0.0, distance[n], n + 1), distance, ground)
+    even = np.empty(n + 1)
+    even[0] = ground[0]
+    even[n] = ground[n]
+    i = 0
+    for j in range(1, n):
+        x = j * xi
+        while distance[i + 1] < x:
+            i += 1
+        left, right = distance[i], distance[i + 1]
+        even[j] = ground[i] + (ground[i + 1] - ground[i]) * (x - left) / (right - left)
+    return even
+
+
+@register_jitable
+def spacing_m(distance: FloatArray) -> float:
+    """Spacing of the path's equally spaced points, m, in whole steps of 2^-24 m (0.06 micrometres).
+
+    The model cuts nine tenths of each horizon distance down to whole points. In binary fractions of that kind
+    every product and sum of distances is exact, so a horizon on a tenth, twentieth, ... point is cut alike
+    from either end; otherwise the last bit decides, and the loss can jump by several dB between directions.
+    """
+    steps_per_m = 16_777_216.0
+    n = distance.size - 1
+    return float(math.floor(distance[n] / n * steps_per_m + 0.5) / steps_per_m)
 
 
 @register_jitable
@@ -185,8 +208,8 @@ def point_to_point(
     """
     z = evenly_spaced(distance, ground)
     n = z.size - 1
-    D = distance[n]
-    xi = D / n
+    xi = spacing_m(distance)
+    D = n * xi
 
     N_s = surface_refractivity(N_0, mean_elevation_m(z))
     if N_s < 150.0:

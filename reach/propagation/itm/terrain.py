@@ -89,6 +89,35 @@ def fitted_ends(z: FloatArray, xi: float, d_a: float, d_b: float) -> tuple[float
 
 
 @register_jitable
+def kth_smallest(values: FloatArray, k: int) -> float:
+    """The value at index k were the array sorted; leaves it partly sorted (Hoare's quickselect)."""
+    low = 0
+    high = values.size - 1
+    while low < high:
+        pivot = values[(low + high) // 2]
+        i = low
+        j = high
+        while i <= j:
+            while values[i] < pivot:
+                i += 1
+            while values[j] > pivot:
+                j -= 1
+            if i <= j:
+                held = values[i]
+                values[i] = values[j]
+                values[j] = held
+                i += 1
+                j -= 1
+        if k <= j:
+            high = j
+        elif k >= i:
+            low = i
+        else:
+            break
+    return float(values[k])
+
+
+@register_jitable
 def terrain_irregularity_m(z: FloatArray, xi: float, d_a: float, d_b: float) -> float:
     """Terrain irregularity parameter delta h, m: interdecile range about the fitted line, for a long path.
 
@@ -113,8 +142,7 @@ def terrain_irregularity_m(z: FloatArray, xi: float, d_a: float, d_b: float) -> 
     slope = (y_2 - y_1) / (M - 1)
     for j in range(M):
         sample[j] -= y_1 + slope * j
-    sample.sort()
-    interdecile = sample[M - K] - sample[K - 1]
+    interdecile = kth_smallest(sample, M - K) - kth_smallest(sample, K - 1)
     return float(interdecile / (1.0 - 0.8 * math.exp(-(d_b - d_a) / 50e3)))
 
 
