@@ -45,17 +45,18 @@ class ControlChoice:
 def rank_controls(network: SimplexNetwork, rules: RelayRules = RelayRules()) -> tuple[ControlChoice, ...]:  # noqa: B008
     """Every willing station on the air, best first.
 
-    Order: most stations reached; fewest relays; most expected heard (through a relay counts half); call sign.
+    Order: most stations reached; most expected heard (through a relay counts half); fewest relays; call sign.
     Raises : NoPlan with fewer than two stations on the air, or nobody willing.
     """
     graph = reach_graph(network, rules.threshold)
     if len(graph) < 2:
         raise NoPlan("only one station has a radio path; a net needs two. Add stations to the roster.")
-    willing = may_control(network, graph)
+    willing = may_control(network, graph, rules)
     if not willing.any():
         raise NoPlan(
             "nobody on the air is willing to be net control; set willing_control to yes for one in the roster."
         )
+    share = replace(rules, time_limit_s=rules.time_limit_s / int(willing.sum()))
     found = []
     for at in (int(i) for i in np.flatnonzero(willing)):
         relays = may_relay(network, graph, rules)
@@ -69,9 +70,7 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = RelayRules()) -> 
                 reaches=int((needed != UNREACHED).sum()) - 1,
                 of=len(graph) - 1,
                 direct=int((needed == 0).sum()) - 1,
-                relays_needed=round(
-                    fewest_relays(graph, needed, control=at, relays=relays, rules=rules).value
-                ),
+                relays_needed=len(fewest_relays(graph, needed, control=at, relays=relays, rules=share).relays),
                 expected_direct=float(graph.pair_chance[at][graph.two_way[at]].sum()),
                 expected_with_relays=float(
                     best_chances(graph, control=at, relays=relays, limit=rules.chain_limit).sum() - 1.0
@@ -80,7 +79,7 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = RelayRules()) -> 
                 reason="",
             )
         )
-    found.sort(key=lambda c: (-c.reaches, c.relays_needed, -round(c.score, 6), c.call_sign))
+    found.sort(key=lambda c: (-c.reaches, -round(c.score, 6), c.relays_needed, c.call_sign))
     return tuple(_ranked(choice, rank, found) for rank, choice in enumerate(found, start=1))
 
 
@@ -109,10 +108,10 @@ def _reason(choice: ControlChoice, rank: int, field: list[ControlChoice]) -> str
 def _lead(first: ControlChoice, second: ControlChoice) -> str:
     if first.reaches > second.reaches:
         return f"reaches more than any other ({second.call_sign}: {second.reaches})"
-    if first.relays_needed < second.relays_needed:
-        return f"reaches as many as any other with fewer relays ({second.call_sign} needs {second.relays_needed})"
     if round(first.score, 6) > round(second.score, 6):
-        return f"with as many relays it hears more than {second.call_sign} (a station through a relay counts half)"
+        return f"hears more than any other (a station through a relay counts half; next is {second.call_sign})"
+    if first.relays_needed < second.relays_needed:
+        return f"hears as many as {second.call_sign} with fewer relays"
     return f"equal to {second.call_sign}, first by call sign"
 
 
@@ -120,8 +119,8 @@ def _behind(choice: ControlChoice, first: ControlChoice) -> str:
     if choice.reaches < first.reaches:
         fewer = first.reaches - choice.reaches
         return f"reaches {fewer} fewer than {first.call_sign}"
-    if choice.relays_needed > first.relays_needed:
-        return f"needs {choice.relays_needed - first.relays_needed} more relay(s) than {first.call_sign}"
     if round(choice.score, 6) < round(first.score, 6):
         return f"expects to hear fewer than {first.call_sign}"
+    if choice.relays_needed > first.relays_needed:
+        return f"needs more relays than {first.call_sign}"
     return f"equal to {first.call_sign}, later by call sign"
