@@ -7,7 +7,17 @@ from dataclasses import dataclass
 from typing import Any
 
 from reach.drawings.machine import Cell, Sheet
-from reach.stations import Net, Repeater, Station
+from reach.links.assumed import assumed_notes
+
+__all__ = [
+    "NetAnswer",
+    "PathAnswer",
+    "RepeaterAnswer",
+    "SimplexAnswer",
+    "assumed_notes",
+    "one_sheet",
+    "records",
+]
 
 
 @dataclass(frozen=True)
@@ -65,16 +75,3 @@ def records(sheet: Sheet) -> tuple[dict[str, Cell], ...]:
 def one_sheet(sheets: Sequence[Sheet]) -> Sheet:
     """Sheets of the same columns, one below the other."""
     return Sheet(sheets[0].columns, tuple(row for sheet in sheets for row in sheet.rows))
-
-
-def assumed_notes(net: Net, parties: Sequence[Station | Repeater] = ()) -> tuple[str, ...]:
-    """Every default used, one sentence a kind with whom it touched, so that nobody takes it for a fact.
-
-    parties : only these; empty for everyone.
-    """
-    touched: dict[str, list[str]] = {}
-    for who in parties or (*net.repeaters, *net.stations):
-        for text in who.assumed:
-            touched.setdefault(text, []).append(who.call_sign)
-    notes = [f"Assumed for the net: {'; '.join(net.assumed)}."] if net.assumed else []
-    return (*notes, *(f"Assumed {text}: {', '.join(calls)}." for text, calls in touched.items()))

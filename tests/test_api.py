@@ -1,0 +1,133 @@
+"""The job in ten lines from a program, on a small net folder made here."""
+
+from __future__ import annotations
+
+import ast
+import textwrap
+from pathlib import Path
+
+import numpy as np
+import pytest
+import rasterio
+from rasterio.transform import from_origin
+
+import reach.api
+from reach.errors import InputProblem, OutputProblem
+from reach.files import Existing
+
+NET = """
+[net]
+name = "Small net"
+
+[terrain]
+folders = ["terrain"]
+
+[[channels]]
+name = "two metres"
+frequency_mhz = 146.52
+
+[[channels]]
+name = "six metres"
+frequency_mhz = 52.525
+
+[[repeaters]]
+call_sign = "QK0R"
+latitude = 41.37
+longitude = -37.95
+output_mhz = 146.94
+input_mhz = 146.34
+antenna_height_m = 20
+power_w = 50
+"""
+
+ROSTER = """call sign,category,latitude,longitude,control,relay
+QK1A,base,41.35,-37.95,yes,yes
+QK1B,base,41.40,-37.90,yes,yes
+QK1H,portable,41.33,-37.92,no,no
+QK1N,internet,41.36,-37.90,no,no
+"""
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("net")
+    (folder / "net.toml").write_text(NET, encoding="utf-8")
+    (folder / "roster.csv").write_text(ROSTER, encoding="utf-8")
+    (folder / "terrain").mkdir()
+    y, x = np.mgrid[0:300, 0:300] / 300.0
+    with rasterio.open(
+        folder / "terrain" / "land.tif",
+        "w",
+        driver="GTiff",
+        width=300,
+        height=300,
+        count=1,
+        dtype="float32",
+        crs="EPSG:4326",
+        transform=from_origin(-38.0, 41.5, 0.25 / 300, 0.25 / 300),
+    ) as tile:
+        tile.write((100.0 + 40.0 * np.sin(9.0 * x) * np.cos(11.0 * y)).astype(np.float32), 1)
+        tile.units = ("m",)
+    return folder
+
+
+def test_the_ten_lines_of_the_documentation_run(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = ast.get_docstring(ast.parse(Path(reach.api.__file__).read_text(encoding="utf-8"))) or ""
+    lines = text[text.index("    import reach.api") : text.index("Results are frozen")]
+    code = textwrap.dedent(lines).replace('"our-net"', repr(str(folder)))
+    code = code.replace("QK1ABC", "QK1A").replace("QK2DEF", "QK1B")
+    assert len([line for line in code.splitlines() if line.strip()]) == 10
+    monkeypatch.chdir(tmp_path)
+    exec(compile(code, "documentation", "exec"), {})
+    assert sorted(file.name for file in tmp_path.iterdir()) == ["path.png", "repeater.html", "simplex.html"]
+    assert "net control" in capsys.readouterr().out
+    assert (tmp_path / "path.png").read_bytes().startswith(b"\x89PNG")
+    assert "QK1H" in (tmp_path / "simplex.html").read_text(encoding="utf-8")
+    assert "QK0R" in (tmp_path / "repeater.html").read_text(encoding="utf-8")
+
+
+def test_results_agree_with_each_other(folder: Path) -> None:
+    with reach.api.load(folder) as club:
+        network = club.simplex("Six Metres")
+        assert network.channel.frequency_mhz == 52.525
+        assert club.simplex().channel.frequency_mhz == 146.52
+        study = club.path("QK1A", "QK1B", channel="six metres")
+        assert study.there.margin_db == pytest.approx(network.link("QK1A", "QK1B").margin_db, abs=1e-6)
+        plan = club.plan(network, control="QK1B")
+        assert plan.control == "QK1B"
+        assert club.plan(network).control == club.controls(network)[0].call_sign
+        assert club.repeater("qk0r").no_radio == ("QK1N",)
+        assert any("QK1H" in note and note.startswith("Assumed") for note in club.notes)
+
+
+def test_pictures_show_in_a_notebook_and_never_overwrite_unasked(folder: Path, tmp_path: Path) -> None:
+    from reach.drawings.profile_plot import PictureForm
+
+    with reach.api.load(folder) as club:
+        page = club.draw_repeater(club.repeater())
+        study = club.path("QK1H", "QK0R")
+        picture = club.draw_path(study, form=PictureForm.SVG)
+    shown = page._repr_html_()
+    assert shown.startswith("<iframe srcdoc=")
+    assert "<script" not in shown  # escaped: the page stays inside the frame
+    assert picture._repr_png_() is None
+    assert "<svg" in (picture._repr_svg_() or "")
+    target = tmp_path / "map.html"
+    page.save(target)
+    with pytest.raises(OutputProblem, match="already exists"):
+        page.save(target)
+    page.save(target, existing=Existing.REPLACE)
+
+
+def test_what_is_not_there_is_named(folder: Path, tmp_path: Path) -> None:
+    with reach.api.load(folder) as club:
+        with pytest.raises(InputProblem, match=r'"ten" is no channel of Small net; there are two metres'):
+            club.simplex("ten")
+        with pytest.raises(InputProblem, match=r'"QK9R" is no repeater of Small net; there are QK0R'):
+            club.repeater("QK9R")
+        with pytest.raises(InputProblem, match=r'"QK9Z" is neither'):
+            club.path("QK1A", "QK9Z")
+    with pytest.raises(InputProblem, match=r"net\.toml"):
+        reach.api.load(tmp_path)
