@@ -74,15 +74,16 @@ def _noise(seed: int, y_km: FloatArray, x_km: FloatArray, wavelength_km: float) 
 
 
 def _octaves(seed: int, y_km: FloatArray, x_km: FloatArray, wavelength_km: float, count: int) -> FloatArray:
-    total = np.zeros((y_km.size, x_km.size))
+    total: FloatArray = np.zeros((y_km.size, x_km.size))
     for k in range(count):
-        total += _noise(seed + k, y_km, x_km, wavelength_km / 2.0**k) / 2.0**k
+        total = total + _noise(seed + k, y_km, x_km, wavelength_km / 2.0**k) / 2.0**k
     return total
 
 
 def _step(low: float, high: float, values: FloatArray) -> FloatArray:
     t = np.clip((values - low) / (high - low), 0.0, 1.0)
-    return t * t * (3.0 - 2.0 * t)
+    eased: FloatArray = t * t * (3.0 - 2.0 * t)
+    return eased
 
 
 def _near_line(x: FloatArray, y: FloatArray, points: list[tuple[float, float]]) -> FloatArray:
@@ -204,7 +205,7 @@ def _axes(step_px: int) -> tuple[FloatArray, FloatArray]:
 
 def _river_land() -> tuple[FloatArray, FloatArray]:
     """The land at half a cell: (height in m, negative at sea; slope up to 0.4), each (600, 800)."""
-    height = np.zeros((0, 0))
+    height: FloatArray = np.zeros((0, 0))
     for step_px, rounds in ((4 * COARSE_PX, 12), (2 * COARSE_PX, 10), (COARSE_PX, 7)):
         y, x = _axes(step_px)
         inland, lift = _plan(y, x)
@@ -270,7 +271,7 @@ def relief_strips() -> list[NDArray[np.int16]]:
 
 
 def tile_name(*, south_deg: float, west_deg: float) -> str:
-    """File name of a tile by its south-west corner in hundredths of a degree, e.g. relief_N4150_W03850.tif."""
+    """File name of a tile: its south-west corner in hundredths of a degree, relief_N4150_W03850.tif."""
     return f"relief_N{round(south_deg * 100):04d}_W{round(-west_deg * 100):05d}.tif"
 
 

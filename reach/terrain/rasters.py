@@ -30,6 +30,7 @@ METRES_PER_US_SURVEY_FOOT = 1200.0 / 3937.0  # by definition
 
 # No raster is fetched over a network, even when a VRT asks for it.
 GDAL_OPTIONS: Mapping[str, Any] = {
+    "GDAL_CACHEMAX": 64,  # MB
     "GDAL_PAM_ENABLED": "NO",
     "CPL_VSIL_CURL_ALLOWED_EXTENSIONS": ".offline",
     "GDAL_HTTP_MAX_RETRY": 0,
@@ -174,7 +175,8 @@ def lonlat_bounds(crs: CRS, transform: Affine, width: int, height: int) -> tuple
     outline = [(s * width, e * height) for s in share for e in (0.0, 1.0)] + [
         (e * width, s * height) for s in share for e in (0.0, 1.0)
     ]
-    x, y = zip(*(transform * corner for corner in outline))
+    x = [transform.c + transform.a * col + transform.b * row for col, row in outline]
+    y = [transform.f + transform.d * col + transform.e * row for col, row in outline]
     if not is_latitude_longitude(crs):
         x, y = Transformer.from_crs(crs, "EPSG:4326", always_xy=True).transform(x, y)
     return float(min(x)), float(min(y)), float(max(x)), float(max(y))
@@ -322,8 +324,6 @@ def _unit_of(data: Any, path: str, vertical: str | None, elevation_unit: str) ->
                 unit := unit_named(value)
             ):
                 return unit, f"the raster's {key} tag"
-    if data.driver == "SRTMHGT":
-        return "m", "the SRTM format"
     if COPERNICUS_NAME.search(Path(path).name):
         return "m", "the Copernicus DEM specification"
     if elevation_unit:

@@ -239,7 +239,11 @@ def _missing_text(
         else tuple(f"{q.latitude_deg:.5f}, {q.longitude_deg:.5f}" for q in pairs[p])
     )
     cells = sorted({cell_name(float(lat[missing[q]]), float(lon[missing[q]])) for q in bad})
-    more = f" ({bad.size - 1} more paths lack ground too)" if bad.size > 1 else ""
+    more = (
+        f" ({bad.size - 1} more path{'s lack' if bad.size > 2 else ' lacks'} ground too)"
+        if bad.size > 1
+        else ""
+    )
     return (
         f"path {tx} to {rx}: no elevation {distance[i] / 1000.0:.1f} km along "
         f"({distance[int(start[p + 1]) - 1] / 1000.0:.1f} km in all), "

@@ -1,0 +1,146 @@
+"""Land cover: classes to P.1812 categories, heights along paths and at terminals, zones."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import rasterio
+from pyproj import Transformer
+from rasterio.transform import from_origin
+
+from reach.errors import InputProblem
+from reach.stations import Position
+from reach.terrain.clutter import NO_CLASS, Clutter, LandCover, Zones, class_table
+from reach.terrain.profile import ZONE_COASTAL, ZONE_INLAND, ZONE_SEA
+from reach.terrain.sampling import sample_profile
+from reach.terrain.tiles import Terrain
+
+
+@pytest.fixture
+def cover(tmp_path: Path) -> Path:
+    """Stripes of WorldCover codes, 0.1 degree wide from 72 W: 10, 30, 50, 80, 77 (no such class), 0."""
+    codes = np.repeat(np.array([10, 30, 50, 80, 77, 0], dtype="uint8"), 120)[None, :].repeat(700, axis=0)
+    path = tmp_path / "cover.tif"
+    with rasterio.open(
+        path, "w", driver="GTiff", width=720, height=700, count=1, dtype="uint8",
+        crs="EPSG:4326", nodata=0,
+        transform=from_origin(-72.0, 42.0, 1 / 1200, 1 / 1200),
+    ) as data:  # fmt: skip
+        data.write(codes, 1)
+    return path
+
+
+LON = np.array([-71.95, -71.85, -71.75, -71.65])
+
+
+def test_nearest_class_under_each_point(cover: Path) -> None:
+    with LandCover(cover) as land:
+        np.testing.assert_array_equal(land.codes(41.7, LON), [10, 30, 50, 80])
+        np.testing.assert_array_equal(land.codes([41.7, 50.0], [-71.45, -71.95]), [NO_CLASS, NO_CLASS])
+        assert land.codes(np.full((2, 3), 41.9), -71.95).shape == (2, 3)
+        # a pixel west and east of a border between classes
+        np.testing.assert_array_equal(land.codes(41.7, [-71.9 - 1e-5, -71.9 + 1e-5]), [10, 30])
+
+
+def test_terminal_heights_are_those_of_p1812(cover: Path) -> None:
+    # Rec. ITU-R P.1812, default representative clutter heights: open 10, suburban 10, trees 15 m, water 10
+    # (same figures as Rec. ITU-R P.2108, 3.1)
+    with LandCover(cover) as land:
+        np.testing.assert_array_equal(land.terminal_height_m(41.7, LON), [15.0, 10.0, 10.0, 10.0])
+        assert land.category_at(41.7, -71.95) is Clutter.URBAN_TREES
+        assert land.category_at(0.0, 0.0) is None
+    assert Clutter.DENSE_URBAN.terminal_height_m == 20.0
+
+
+def test_unknown_class_warns_and_counts_as_open(cover: Path) -> None:
+    with LandCover(cover) as land:
+        assert land.warnings == ()
+        assert land.terminal_height_m(41.7, -71.55) == 10.0
+        assert land.unknown_codes == {77}
+        assert "class 77 is not known" in land.warnings[0]
+    with LandCover(cover, overrides=[("77", 4.0)]) as land:
+        assert land.terminal_height_m(41.7, -71.55) == 4.0
+        assert land.warnings == ()
+
+
+def test_user_heights_replace_the_defaults(cover: Path) -> None:
+    with LandCover(cover, overrides=[("10", 22.0), (80, 1.5)]) as land:
+        np.testing.assert_array_equal(land.terminal_height_m(41.7, LON), [22.0, 10.0, 10.0, 1.5])
+
+
+def test_bad_overrides_all_at_once() -> None:
+    with pytest.raises(InputProblem) as caught:
+        class_table([("tree", 10.0), ("10", 900.0), ("20", 5.0)])
+    assert [fault.problem.split()[0] for fault in caught.value.faults] == ['"tree"', "900"]
+
+
+def test_every_known_class_has_plausible_heights() -> None:
+    for row in class_table().values():
+        assert row.category is not None
+        assert 10.0 <= row.terminal_height_m <= 20.0 and row.path_height_m in (0.0, row.terminal_height_m)
+        if row.category in (Clutter.WATER, Clutter.OPEN):
+            assert row.path_height_m == 0.0
+
+
+def test_clutter_along_a_path(cover: Path, geotiff_of: Callable[..., Path]) -> None:
+    def ground(lat: Any, lon: Any) -> Any:
+        return 50.0 + 0.0 * lat * lon
+
+    tile = geotiff_of("a.tif", surface=ground, columns=720, rows=700, pixel_deg=1 / 1200)
+    with Terrain.open([tile]) as terrain, LandCover(cover) as land:
+        profile = sample_profile(terrain, Position(41.7, -71.99), Position(41.7, -71.61), land_cover=land)
+        bare = sample_profile(terrain, Position(41.7, -71.99), Position(41.7, -71.61))
+    lon = -71.99 + 0.38 * profile.distance_m / profile.length_m
+    sure = np.abs((lon + 72.0) / 0.1 - np.round((lon + 72.0) / 0.1)) > 0.02
+    expected = np.select([lon < -71.9, lon < -71.8, lon < -71.7], [15.0, 0.0, 10.0], 0.0)
+    np.testing.assert_array_equal(profile.clutter_m[sure], expected[sure])
+    np.testing.assert_array_equal(profile.ground_m, bare.ground_m)  # ground stays bare
+    assert not bare.clutter_m.any()
+    assert (profile.zone == ZONE_INLAND).all()
+
+
+def test_sea_and_coast_from_water(cover: Path, geotiff_of: Callable[..., Path]) -> None:
+    def ground(lat: Any, lon: Any) -> Any:  # shore at 71.7 W, rising westward, 150 m at 71.9 W
+        return np.clip((-71.7 - lon) / 0.2 * 150.0, 0.0, None) + 0.0 * lat
+
+    tile = geotiff_of("a.tif", surface=ground, columns=720, rows=700, pixel_deg=1 / 1200)
+    with Terrain.open([tile]) as terrain, LandCover(cover, zones=Zones.FROM_WATER) as land:
+        profile = sample_profile(terrain, Position(41.7, -71.99), Position(41.7, -71.61), land_cover=land)
+    lon = -71.99 + 0.38 * profile.distance_m / profile.length_m
+    assert (profile.zone[lon > -71.695] == ZONE_SEA).all()
+    assert (profile.zone[(lon < -71.705) & (profile.ground_m < 99.0)] == ZONE_COASTAL).all()
+    assert (profile.zone[profile.ground_m > 101.0] == ZONE_INLAND).all()
+
+
+def test_corine_cut_from_pycraf() -> None:
+    """CORINE 2018 at 100 m in EPSG:3035, shipped with pycraf: 366 x 293, codes 111..324, 50.39..50.66 N."""
+    pycraf = pytest.importorskip("pycraf")
+    found = sorted((Path(pycraf.__file__).parent / "pathprof" / "tests").rglob("CLC2018*cut*.tif"))
+    if not found:
+        pytest.skip("this pycraf ships no CORINE cut")
+    with rasterio.open(found[0]) as data:
+        codes = data.read(1)
+        rows, columns = np.mgrid[3 : data.height : 29, 3 : data.width : 31]
+        x, y = data.xy(rows.ravel(), columns.ravel())
+        lon, lat = Transformer.from_crs(data.crs, "EPSG:4326", always_xy=True).transform(
+            np.array(x), np.array(y)
+        )
+    with LandCover(found[0]) as land:
+        expected = codes[rows, columns].ravel().astype(int)
+        inside = (expected > 0) & (expected < 999)
+        np.testing.assert_array_equal(land.codes(lat, lon)[inside], expected[inside])
+        assert inside.sum() > 100 and land.warnings == ()
+        heights = land.terminal_height_m(lat, lon)
+        assert set(heights[np.isin(expected, (311, 312, 313))]) == {15.0}
+        assert set(heights[np.isin(expected, (211, 231))]) == {10.0}
+
+
+def test_not_a_land_cover(tmp_path: Path, geotiff_of: Callable[..., Path]) -> None:
+    with pytest.raises(InputProblem, match="cannot be read"):
+        LandCover(tmp_path / "none.tif")
+    with pytest.raises(InputProblem, match="whole-number classes"):
+        LandCover(geotiff_of("a.tif", surface=lambda lat, lon: lat + lon))

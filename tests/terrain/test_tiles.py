@@ -1,0 +1,361 @@
+"""Reading elevation: formats, seams, holes, priority, coordinate systems, windows, memory."""
+
+from __future__ import annotations
+
+import zipfile
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import rasterio
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from pyproj import Transformer
+from rasterio.transform import from_origin
+
+from reach.errors import InputProblem, MissingTerrain, OutOfRange
+from reach.stations import Position
+from reach.terrain.blocks import BLOCK_PX
+from reach.terrain.tiles import Terrain
+
+GeoTiff = Callable[..., Path]
+Hgt = Callable[..., bytes]
+INSIDE = [(41.9, -71.9), (41.7512, -71.6001), (41.5501, -71.98)]
+
+
+def slope(lat: Any, lon: Any) -> Any:
+    """A tilted plane, 300..1200 m over the degree that N41W072 covers."""
+    return 300.0 + 500.0 * (lat - 41.0) + 400.0 * (lon + 72.0)
+
+
+@pytest.fixture
+def geotiff(geotiff_of: GeoTiff) -> GeoTiff:
+    return partial(geotiff_of, surface=slope)
+
+
+@pytest.fixture
+def hgt(hgt_of: Hgt) -> Hgt:
+    return partial(hgt_of, surface=slope)
+
+
+def agree(terrain: Terrain, points: Any, *, within_m: float, surface: Any = slope) -> None:
+    lat, lon = np.array(points, dtype=float).reshape(-1, 2).T
+    got = terrain.sample(lat, lon)
+    assert not np.isnan(got).any(), f"gaps at {np.c_[lat, lon][np.isnan(got)]}"
+    worst = np.abs(got - surface(lat, lon)).max()
+    assert worst <= within_m, f"{worst} m off"
+
+
+# formats -------------------------------------------------------------------------------------------------
+
+
+def test_plane_is_reproduced_between_pixel_centres(geotiff: GeoTiff) -> None:
+    with Terrain.open([geotiff("a.tif").parent]) as terrain:
+        agree(terrain, INSIDE, within_m=1e-3)  # float32 of about 1000 m
+
+
+@pytest.mark.parametrize("name", ["N41W072.hgt", "n41w072.hgt"])
+def test_srtm_tile_needs_no_unit(tmp_path: Path, hgt: Hgt, name: str) -> None:
+    (tmp_path / name).write_bytes(hgt(south=41, west=-72))
+    with Terrain.open([tmp_path]) as terrain:
+        agree(terrain, [*INSIDE, (41.0, -72.0), (42.0, -71.0)], within_m=0.51)  # stored to the metre
+        assert terrain.tiles[0].unit == "m"
+        assert terrain.tiles[0].resolution_m == pytest.approx(92.7, abs=0.1)  # 3 arc seconds of a meridian
+
+
+@pytest.mark.parametrize(
+    ("zip_name", "member"),
+    [
+        ("N41W072.hgt.zip", "N41W072.hgt"),
+        ("N41W072.SRTMGL1.hgt.zip", "N41W072.hgt"),
+        ("NASADEM_HGT_n41w072.zip", "n41w072.hgt"),
+        ("tiles of (the) club.zip", "deep/N41W072.hgt"),
+    ],
+)
+def test_zipped_srtm_tiles(tmp_path: Path, hgt: Hgt, zip_name: str, member: str) -> None:
+    with zipfile.ZipFile(tmp_path / zip_name, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr(member, hgt(south=41, west=-72))
+        archive.writestr("readme.txt", "tiles")
+    with Terrain.open([tmp_path]) as terrain:
+        agree(terrain, INSIDE, within_m=0.51)
+
+
+def test_srtm_void_is_a_gap_never_zero(tmp_path: Path, hgt: Hgt) -> None:
+    voids = tuple((row, column) for row in range(598, 603) for column in range(598, 603))
+    (tmp_path / "N41W072.hgt").write_bytes(hgt(south=41, west=-72, voids=voids))
+    with Terrain.open([tmp_path]) as terrain:
+        assert np.isnan(terrain.sample(41.5, -71.5))
+        agree(terrain, [(41.5 + 3.0 / 1200.0, -71.5)], within_m=0.51)  # the next row has ground again
+        with pytest.raises(MissingTerrain, match=r"QK1ABC: no elevation at 41\.50000, -71\.50000; .*N41W072"):
+            terrain.elevation_at(Position(41.5, -71.5), "QK1ABC")
+
+
+def test_undeclared_void_mark_is_a_gap(geotiff: GeoTiff) -> None:
+    holes = np.zeros((60, 60), dtype=bool)
+    holes[30, 30] = True
+    path = geotiff("a.tif", dtype="int16", surface=lambda lat, lon: np.where(holes, -9999, slope(lat, lon)))
+    with Terrain.open([path]) as terrain:
+        assert np.isnan(terrain.sample(42.0 - 30.5 / 120.0, -72.0 + 30.5 / 120.0))
+
+
+def test_vrt_over_tiles(geotiff: GeoTiff, tmp_path: Path) -> None:
+    geotiff("west.tif")
+    (tmp_path / "view").mkdir()
+    (tmp_path / "view" / "all.vrt").write_text(
+        """<VRTDataset rasterXSize="60" rasterYSize="60"><SRS>EPSG:4326</SRS>
+        <GeoTransform>-72.0, 0.008333333333333333, 0, 42.0, 0, -0.008333333333333333</GeoTransform>
+        <VRTRasterBand dataType="Float32" band="1"><UnitType>m</UnitType><SimpleSource>
+        <SourceFilename relativeToVRT="1">../tiles/west.tif</SourceFilename><SourceBand>1</SourceBand>
+        </SimpleSource></VRTRasterBand></VRTDataset>""",
+        encoding="utf-8",
+    )
+    with Terrain.open([tmp_path / "view"]) as terrain:
+        agree(terrain, INSIDE, within_m=1e-3)
+
+
+def test_scaled_values(geotiff: GeoTiff) -> None:
+    path = geotiff("a.tif", surface=lambda lat, lon: slope(lat, lon) * 10.0 - 1000.0, dtype="int16")
+    with rasterio.open(path, "r+") as data:
+        data.scales, data.offsets = (0.1,), (100.0,)
+    with Terrain.open([path]) as terrain:
+        agree(terrain, INSIDE, within_m=0.1)
+
+
+@pytest.mark.parametrize("crs", ["EPSG:32619", "EPSG:3035"])
+def test_projected_raster(tmp_path: Path, hgt: Hgt, crs: str) -> None:
+    at = (41.75, -71.75) if crs == "EPSG:32619" else (50.5, 6.9)
+    forward = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+    x0, y0 = forward.transform(at[1], at[0])
+    west, north, side = x0 - 10_000.0, y0 + 10_000.0, 100.0
+    columns = np.arange(200)
+    x, y = west + (columns + 0.5) * side, north - (columns + 0.5) * side
+    height = 500.0 + (x[None, :] - x0) * 0.01 + (y[:, None] - y0) * 0.02
+    with rasterio.open(
+        tmp_path / "utm.tif", "w", driver="GTiff", width=200, height=200, count=1,
+        dtype="float32", crs=crs,
+        transform=from_origin(west, north, side, side),
+    ) as data:  # fmt: skip
+        data.write(height.astype("float32"), 1)
+        data.set_band_unit(1, "metre")
+    with Terrain.open([tmp_path]) as terrain:
+        lat, lon = (
+            np.array([at[0], at[0] + 0.03, at[0] - 0.05]),
+            np.array([at[1], at[1] - 0.04, at[1] + 0.06]),
+        )
+        px, py = forward.transform(lon, lat)
+        np.testing.assert_allclose(
+            terrain.sample(lat, lon), 500.0 + (px - x0) * 0.01 + (py - y0) * 0.02, atol=2e-3
+        )
+        assert np.isnan(terrain.sample(at[0] + 0.2, at[1]))
+        assert terrain.tiles[0].resolution_m == pytest.approx(100.0)
+
+
+def test_real_land_from_a_packaged_sample(tmp_path: Path) -> None:
+    """Hills, 344 x 403 at 3 arc seconds, shipped with matplotlib; ymin and ymax swapped there."""
+    sample = (
+        Path(pytest.importorskip("matplotlib").get_data_path()) / "sample_data" / "jacksboro_fault_dem.npz"
+    )
+    with np.load(sample) as data:
+        heights = data["elevation"]
+        south, north = sorted((float(data["ymin"]), float(data["ymax"])))
+        west, dx, dy = float(data["xmin"]), float(data["dx"]), abs(float(data["dy"]))
+    assert heights.shape == (344, 403) and (heights.min(), heights.max()) == (236, 1076)
+    with rasterio.open(
+        tmp_path / "hills.tif", "w", driver="GTiff", width=403, height=344, count=1,
+        dtype="int16", crs="EPSG:4326",
+        transform=from_origin(west, north, dx, dy),
+    ) as raster:  # fmt: skip
+        raster.write(heights.astype("int16"), 1)
+    with Terrain.open([tmp_path], elevation_unit="m") as terrain:
+        rows, columns = np.mgrid[0:344:7, 0:403:7]
+        lat, lon = north - (rows + 0.5) * dy, west + (columns + 0.5) * dx
+        np.testing.assert_allclose(terrain.sample(lat, lon), heights[::7, ::7], atol=1e-3)
+        assert terrain.tiles[0].bounds[1] == pytest.approx(south, abs=dy)
+
+
+# seams and priority --------------------------------------------------------------------------------------
+
+
+def test_no_crack_between_adjoining_tiles(geotiff: GeoTiff) -> None:
+    for column in range(2):
+        for row in range(2):
+            geotiff(f"t{column}{row}.tif", west=-72.0 + 0.5 * column, north=42.0 - 0.5 * row)
+    rng = np.random.default_rng(1)
+    near = rng.uniform(-0.6, 0.6, (2, 500)) / 120.0  # within 0.6 pixels of the seams
+    along = rng.uniform(-0.4, 0.4, 500)
+    crossing = np.c_[41.5 + near[0], -71.5 + along]
+    beside = np.c_[41.5 + along, -71.5 + near[0]]
+    corner = np.c_[41.5 + near[0], -71.5 + near[1]]
+    points = np.concatenate([crossing, beside, corner])
+    with Terrain.open([geotiff("t00.tif").parent]) as terrain:
+        agree(terrain, points, within_m=2e-3)
+
+
+def test_shared_edge_tiles_meet(tmp_path: Path, hgt: Hgt) -> None:
+    for west in (-72, -71):
+        (tmp_path / f"N41W{-west:03d}.hgt").write_bytes(hgt(south=41, west=west))
+    lon = -71.0 + np.linspace(-1.0, 1.0, 81) / 1200.0
+    with Terrain.open([tmp_path]) as terrain:
+        agree(terrain, np.c_[np.full(81, 41.3333), lon], within_m=0.51)
+
+
+def test_a_crack_up_to_half_a_pixel_wide_is_bridged(geotiff: GeoTiff) -> None:
+    geotiff("west.tif")
+    geotiff("east.tif", west=-71.5 + 0.4 / 120.0)
+    lon = -71.5 + np.linspace(-1.0, 1.4, 49) / 120.0
+    with Terrain.open([geotiff("west.tif").parent]) as terrain:
+        agree(terrain, np.c_[np.full(49, 41.77), lon], within_m=2.0)  # a pixel's step on this slope is 3.3 m
+
+
+def test_outer_edge_ends_after_the_pixel(geotiff: GeoTiff) -> None:
+    with Terrain.open([geotiff("a.tif").parent]) as terrain:
+        assert not np.isnan(terrain.sample(41.75, -72.0 + 1e-6))
+        assert np.isnan(terrain.sample(41.75, -72.0 - 1.0 / 120.0))
+
+
+def test_finer_tile_wins_and_coarser_fills_its_holes(geotiff: GeoTiff, tmp_path: Path) -> None:
+    geotiff("coarse.tif", surface=lambda lat, lon: 100.0 + 0.0 * lat)
+    holes = np.zeros((100, 100), dtype=bool)
+    holes[40:60, 40:60] = True
+    geotiff(
+        "fine.tif",
+        west=-71.9,
+        north=41.9,
+        columns=100,
+        rows=100,
+        pixel_deg=1 / 1000,
+        nodata=-32768,
+        holes=holes,
+        surface=lambda lat, lon: 200.0 + 0.0 * lat,
+    )
+    with Terrain.open([tmp_path / "tiles"]) as terrain:
+        assert [tile.name for tile in terrain.tiles] == ["fine.tif", "coarse.tif"]
+        assert terrain.sample(41.87, -71.87) == pytest.approx(200.0)
+        assert terrain.sample(41.85, -71.85) == pytest.approx(100.0)  # in the hole
+        assert terrain.sample(41.6, -71.6) == pytest.approx(100.0)
+        assert terrain.step_m_at(41.87, -71.87) == pytest.approx(111.2, abs=0.2)
+        assert np.isnan(terrain.step_m_at(10.0, 10.0))
+
+
+def test_longitudes_beyond_180_are_the_same_place(geotiff: GeoTiff) -> None:
+    path = geotiff("a.tif", west=288.0, surface=lambda lat, lon: slope(lat, lon - 360.0))
+    with Terrain.open([path]) as terrain:
+        agree(terrain, INSIDE, within_m=1e-3)
+
+
+def test_not_a_number_gives_not_a_number(geotiff: GeoTiff) -> None:
+    with Terrain.open([geotiff("a.tif").parent]) as terrain:
+        got = terrain.sample([np.nan, 41.75, np.inf], [-71.75, np.nan, -71.75])
+    assert np.isnan(got).all()
+
+
+# invariants ----------------------------------------------------------------------------------------------
+
+_shared = settings(
+    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+
+
+@_shared
+@given(
+    a=st.floats(-400, 400), b=st.floats(-400, 400), lat=st.floats(41.51, 41.99), lon=st.floats(-71.99, -71.51)
+)
+def test_any_plane_is_reproduced(geotiff: GeoTiff, a: float, b: float, lat: float, lon: float) -> None:
+    def surface(y: Any, x: Any) -> Any:
+        return 1000.0 + a * (y - 41.75) + b * (x + 71.75)
+
+    with Terrain.open([geotiff("a.tif", surface=surface)]) as terrain:
+        agree(terrain, [(lat, lon)], within_m=1e-3, surface=surface)
+
+
+@_shared
+@given(rise=st.floats(-100, 3000), seed=st.integers(0, 99))
+def test_raising_the_land_raises_every_sample(geotiff: GeoTiff, rise: float, seed: int) -> None:
+    rough = np.random.default_rng(seed).random((60, 60)) * 300.0
+    lat, lon = np.random.default_rng(seed + 1).uniform((41.5, -72.0), (42.0, -71.5), (50, 2)).T
+    with Terrain.open([geotiff("a.tif", surface=lambda y, x: rough)]) as low:
+        before = low.sample(lat, lon)
+    with Terrain.open([geotiff("a.tif", surface=lambda y, x: rough + rise)]) as high:
+        np.testing.assert_allclose(high.sample(lat, lon), before + rise, atol=2e-3)
+    assert before.min() >= rough.min() and before.max() <= rough.max()
+
+
+# windows -------------------------------------------------------------------------------------------------
+
+
+def test_window_in_its_own_coordinates(geotiff: GeoTiff) -> None:
+    with Terrain.open([geotiff("a.tif").parent]) as terrain:
+        grid = terrain.window((-71.9, 41.6, -71.6, 41.8), "EPSG:4326", 0.01)
+    assert grid.elevation_m.dtype == np.float32 and grid.elevation_m.shape == (20, 30)
+    rows, columns = np.mgrid[0:20, 0:30]
+    expected = slope(41.8 - (rows + 0.5) * 0.01, -71.9 + (columns + 0.5) * 0.01)
+    np.testing.assert_allclose(grid.elevation_m, expected, atol=2e-3)
+    assert grid.bounds == pytest.approx((-71.9, 41.6, -71.6, 41.8))
+
+
+@pytest.mark.parametrize(
+    "crs", ["EPSG:3857", "EPSG:32619", "+proj=aeqd +lat_0=41.75 +lon_0=-71.75 +datum=WGS84"]
+)
+def test_window_in_other_coordinates_agrees_with_points(geotiff: GeoTiff, crs: str) -> None:
+    rough = np.random.default_rng(4).random((60, 60)) * 500.0
+    with Terrain.open([geotiff("a.tif", surface=lambda y, x: rough).parent]) as terrain:
+        x, y = Transformer.from_crs("EPSG:4326", crs, always_xy=True).transform(-71.75, 41.75)
+        grid = terrain.window((x - 9000.0, y - 8000.0, x + 9000.0, y + 8000.0), crs, 250.0)
+        rows, columns = np.mgrid[0 : grid.elevation_m.shape[0], 0 : grid.elevation_m.shape[1]]
+        gx = grid.transform.c + (columns + 0.5) * grid.transform.a
+        gy = grid.transform.f + (rows + 0.5) * grid.transform.e
+        lon, lat = Transformer.from_crs(crs, "EPSG:4326", always_xy=True).transform(gx, gy)
+        # interpolated coordinates: at most about a metre off here, on slopes up to 500 m in a 700 m pixel
+        np.testing.assert_allclose(grid.elevation_m, terrain.sample(lat, lon), atol=0.7)
+
+
+def test_window_keeps_gaps(geotiff: GeoTiff) -> None:
+    with Terrain.open([geotiff("a.tif").parent]) as terrain:
+        grid = terrain.window((-72.2, 41.8, -71.8, 42.2), "EPSG:4326", 1 / 120)
+    assert np.isnan(grid.elevation_m[:20]).all() and np.isnan(grid.elevation_m[:, :20]).all()
+    assert not np.isnan(grid.elevation_m[25:, 25:]).any()
+
+
+def test_coarse_window_averages(geotiff: GeoTiff) -> None:
+    checks = np.indices((60, 60)).sum(axis=0) % 2 * 100.0
+    with Terrain.open([geotiff("a.tif", surface=lambda y, x: checks).parent]) as terrain:
+        grid = terrain.window((-71.95, 41.55, -71.55, 41.95), "EPSG:4326", 4 / 120)
+    assert grid.elevation_m == pytest.approx(50.0, abs=0.1)
+
+
+def test_empty_window_is_refused(geotiff: GeoTiff) -> None:
+    with Terrain.open([geotiff("a.tif").parent]) as terrain, pytest.raises(OutOfRange, match="empty"):
+        terrain.window((-71.0, 41.0, -72.0, 42.0), "EPSG:4326", 0.01)
+
+
+# memory --------------------------------------------------------------------------------------------------
+
+
+def test_few_slots_give_the_same_answer(geotiff: GeoTiff) -> None:
+    side = 5 * BLOCK_PX
+    path = geotiff("big.tif", columns=side, rows=side, pixel_deg=1 / 2400, dtype="float32")
+    rng = np.random.default_rng(3)
+    lat, lon = rng.uniform((42.0 - side / 2400, -72.0), (42.0, -72.0 + side / 2400), (20_000, 2)).T
+    with Terrain.open([path]) as ample, Terrain.open([path], memory_mb=0.001) as tight:
+        assert tight._pool.pool.shape[0] == 4 < ample._pool.pool.shape[0]
+        np.testing.assert_array_equal(tight.sample(lat, lon), ample.sample(lat, lon))
+
+
+def test_memory_does_not_grow_with_the_folder(geotiff: GeoTiff) -> None:
+    for i in range(40):
+        geotiff(f"t{i:02d}.tif", west=-72.0 + 0.5 * (i % 8), north=42.0 - 0.5 * (i // 8))
+    folder = geotiff("t00.tif").parent
+    with Terrain.open([folder], memory_mb=2.0) as terrain:
+        lat, lon = np.random.default_rng(2).uniform((39.6, -71.9), (41.9, -68.1), (5000, 2)).T
+        agree(terrain, np.c_[lat, lon], within_m=2e-3)
+        assert terrain._pool.pool.nbytes <= 2e6
+        assert len(terrain._reader._open) <= 24
+
+
+def test_no_raster_at_all(tmp_path: Path) -> None:
+    (tmp_path / "notes.txt").write_text("the tiles are on the other disk", encoding="utf-8")
+    with pytest.raises(InputProblem, match="no elevation raster was found"):
+        Terrain.open([tmp_path])
