@@ -32,7 +32,7 @@ def csv_records(text: str, *, file: str, faults: list[Fault]) -> Iterator[tuple[
     for index, line in enumerate(lines):
         if not line.strip() or line.lstrip().startswith(("#", '"#')):
             continue
-        if declared := re.fullmatch(r'"?sep=(.)"?', line.strip() or line, re.IGNORECASE):
+        if declared := re.fullmatch(r'"?sep=(.)"?', line.strip(" "), re.IGNORECASE):
             separator = declared.group(1)
             lines[index] = ""
             break
@@ -46,7 +46,18 @@ def csv_records(text: str, *, file: str, faults: list[Fault]) -> Iterator[tuple[
             cells = next(reader)
         except StopIteration:
             return
-        except csv.Error:
+        except csv.Error as error:
+            if "field larger" in str(error):
+                limit = csv.field_size_limit()
+                faults.append(
+                    Fault(
+                        f"a cell is longer than {limit} characters",
+                        "check its quotation marks; rows below were not read",
+                        file=file,
+                        row=start,
+                    )
+                )
+                return
             faults.append(
                 Fault(
                     "a quotation mark is opened and not closed, or closed amid a cell",

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from math import floor
+from math import floor, prod
 
 from reach.errors import Fault, InputProblem
 from reach.geodesy import distance_and_bearing
@@ -83,21 +83,19 @@ def locator_of(position: Position, *, characters: int = 6) -> str:
     """
     if characters not in _LOCATOR_LENGTHS:
         raise ValueError(f"a locator has 4, 6, 8 or 10 characters, not {characters}")
-    # counted in whole cells of the finest size asked for, so that no error adds up from pair to pair
-    steps_total = 1
-    for steps, _ in _PAIRS[: characters // 2]:
-        steps_total *= steps
+    # counted in whole cells of the finest size, so that no error adds up and shorter ones are cut from it
+    across = prod(steps for steps, _ in _PAIRS)
     east = ((position.longitude_deg + 180.0) % 360.0) / 360.0
     north = (position.latitude_deg + 90.0) / 180.0
     # 1e-9 of a cell, under a micrometre, keeps an edge written in decimals on its own side
-    column = min(floor(east * steps_total + 1e-9), steps_total - 1)
-    row = min(floor(north * steps_total + 1e-9), steps_total - 1)
+    column = min(floor(east * across + 1e-9), across - 1)
+    row = min(floor(north * across + 1e-9), across - 1)
     text = ""
-    for steps, first in reversed(_PAIRS[: characters // 2]):
+    for steps, first in reversed(_PAIRS):
         column, column_step = divmod(column, steps)
         row, row_step = divmod(row, steps)
         text = chr(ord(first) + column_step) + chr(ord(first) + row_step) + text
-    return text[:4] + text[4:].lower()
+    return (text[:4] + text[4:].lower())[:characters]
 
 
 _HEMISPHERES = {"N": 1.0, "S": -1.0, "E": 1.0, "W": -1.0}

@@ -78,7 +78,7 @@ def parse_settings(text: str, *, file: str = NET_FILE) -> Settings:
         row = int(found.group(1)) if found else None
         told = re.sub(r"\s*\(at .*\)$", "", message)
         if "end of document" in message:
-            row = text.count("\n") + 1
+            row = _row_left_open(text)
         shown = text.split("\n")[row - 1].strip()[:60] if row else ""
         raise InputProblem(
             Fault(
@@ -95,3 +95,11 @@ def parse_settings(text: str, *, file: str = NET_FILE) -> Settings:
     except ValueError as error:  # a date such as 2026-02-30, an integer of too many digits
         raise InputProblem(Fault(f"holds a value that cannot be read ({error})", file=file)) from None
     return Settings(file, tables, toml_lines(text))
+
+
+def _row_left_open(text: str) -> int:
+    """The row an unfinished text most likely stops at: the last with an odd number of quotation marks, or any."""
+    lines = text.split("\n")
+    filled = [row for row, line in enumerate(lines, start=1) if line.strip()]
+    odd = [row for row in filled if any(lines[row - 1].count(mark) % 2 for mark in "\"'")]
+    return (odd or filled or [1])[-1]
