@@ -8,18 +8,13 @@ from __future__ import annotations
 
 import base64
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reach.drawings.palette import CHANCE_STEPS, GAP, RELIEF_DARK, RELIEF_LIGHT, WATER, ChanceStep, rgb
-from reach.stations import Position
-
-if TYPE_CHECKING:
-    from reach.terrain.tiles import ElevationGrid
 
 MERCATOR_RADIUS_M = 6_378_137.0  # WGS 84 semi-major axis: the sphere of EPSG:3857
 
@@ -44,31 +39,6 @@ class MercatorBox:
 
 def _latitude_deg(northing_m: float) -> float:
     return math.degrees(math.atan(math.sinh(northing_m / MERCATOR_RADIUS_M)))
-
-
-def relief_window(
-    positions: Iterable[Position], *, margin: float = 0.12, least_m: float = 3000.0, pixels: int = 1100
-) -> tuple[MercatorBox, float]:
-    """The piece of web Mercator that shows all positions, and the pixel size to ask the terrain for.
-
-    margin : share of the larger side added all round, at least `least_m`; pixels : along the larger side.
-    Returns : (box, resolution_m in EPSG:3857 metres). Raises : ValueError without positions.
-    """
-    places = list(positions)
-    if not places:
-        raise ValueError("a relief window needs at least one position")
-    xs = [math.radians(p.longitude_deg) * MERCATOR_RADIUS_M for p in places]
-    ys = [math.asinh(math.tan(math.radians(p.latitude_deg))) * MERCATOR_RADIUS_M for p in places]
-    pad = max(margin * max(max(xs) - min(xs), max(ys) - min(ys)), least_m)
-    box = MercatorBox(min(xs) - pad, min(ys) - pad, max(xs) + pad, max(ys) + pad)
-    return box, max(box.east_m - box.west_m, box.north_m - box.south_m) / pixels
-
-
-def relief_of(grid: ElevationGrid) -> MapPicture:
-    """Shaded relief of a window of terrain in EPSG:3857. ValueError for any other coordinate system."""
-    if "3857" not in grid.crs:
-        raise ValueError(f"the map's relief must be in EPSG:3857, not {grid.crs}")
-    return relief_picture(grid.elevation_m, MercatorBox(*grid.bounds))
 
 
 @dataclass(frozen=True)
@@ -151,11 +121,24 @@ def relief_picture(elevation_m: NDArray[np.floating], box: MercatorBox) -> MapPi
     tone = np.clip((shade - 0.25) / 0.7, 0.0, 1.0)
     grey = RELIEF_DARK + (RELIEF_LIGHT - RELIEF_DARK) * tone
     picture = np.repeat(np.rint(grey).astype(np.uint8)[np.newaxis], 3, axis=0)
-    sea = (ground == 0.0) | ((ground < 0.0) & (steepness < 0.002))  # NaN compares false
+    sea = (ground == 0.0) | ((ground < 0.0) & _is_flat(filled))  # NaN compares false
     for band in range(3):
         picture[band][sea] = WATER[band]
         picture[band][~known] = GAP[band]
     return MapPicture(_png(picture), box)
+
+
+def _is_flat(ground_m: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Cells within 5 cm of all four neighbours."""
+    flat = np.ones(ground_m.shape, dtype=np.bool_)
+    for axis in (0, 1):
+        level = np.abs(np.diff(ground_m, axis=axis)) < 0.05
+        before: list[slice] = [slice(None), slice(None)]
+        after: list[slice] = [slice(None), slice(None)]
+        before[axis], after[axis] = slice(None, -1), slice(1, None)
+        flat[tuple(before)] &= level
+        flat[tuple(after)] &= level
+    return flat
 
 
 def _png(bands: NDArray[np.uint8], colours: dict[int, tuple[int, int, int, int]] | None = None) -> bytes:

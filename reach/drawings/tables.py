@@ -131,7 +131,7 @@ def notes_text(notes: Sequence[str]) -> Text:
 
 
 def quiet_table(title: str, columns: Sequence[tuple[str, str]], rows: Sequence[Sequence[str]]) -> Table:
-    """Any table in the house's form. columns : (heading, 'left' or 'right'); rows : texts, as many as columns."""
+    """Any table in the house's form. columns : (heading, 'left' or 'right'); rows : one text a column."""
     table = _table(title, *((heading, side, 0) for heading, side in columns))
     for row in rows:
         table.add_row(*(_said(cell) for cell in row))
