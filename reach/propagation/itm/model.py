@@ -48,8 +48,8 @@ ERROR_WORDS = {
     chain.THICK_AIR: "refractivity at the path's mean elevation is above 400 N-units; ITM is valid from 150 "
     "to 400 N-units (give a lower sea-level value)",
     chain.EARTH_CURVATURE: "effective earth radius is outside ITM's valid range, 4000 to 13 333 km",
-    chain.GROUND_IMPEDANCE: "ground conducts too well for this frequency and polarisation (its impedance is "
-    "more reactive than resistive); ITM is not valid there: give a lower conductivity",
+    chain.GROUND_IMPEDANCE: "ground impedance is not resistive enough (a permittivity of 1, that of air); "
+    "ITM is not valid there: give a permittivity above 1",
 }
 
 
