@@ -1,0 +1,26 @@
+"""The net folder of the invented club, laid out as a user's own would be."""
+
+from __future__ import annotations
+
+from importlib import resources
+from pathlib import Path
+
+from reach.demo.relief import Progress, make_relief
+from reach.files import Existing, write_text
+
+CLUB_FILES = ("net.toml", "roster.csv")
+
+
+def make_demo_folder(
+    folder: Path, *, existing: Existing = Existing.KEEP, progress: Progress | None = None
+) -> None:
+    """Write net.toml, roster.csv and the terrain tiles into a folder that is there.
+
+    existing : what to do with such files already in it. Raises : OutputProblem.
+    """
+    for name in CLUB_FILES:
+        text = resources.files("reach.demo").joinpath("club", name).read_text(encoding="utf-8")
+        write_text(folder / name, text, existing)
+    terrain = folder / "terrain"
+    terrain.mkdir(exist_ok=True)
+    make_relief(terrain, progress=progress, existing=existing)
