@@ -98,7 +98,7 @@ def parse_settings(text: str, *, file: str = NET_FILE) -> Settings:
 
 
 def _row_left_open(text: str) -> int:
-    """The row an unfinished text most likely stops at: the last with an odd number of quotation marks, or any."""
+    """The row where a text is most likely left open: the last with an odd number of quotation marks."""
     lines = text.split("\n")
     filled = [row for row, line in enumerate(lines, start=1) if line.strip()]
     odd = [row for row in filled if any(lines[row - 1].count(mark) % 2 for mark in "\"'")]

@@ -271,8 +271,20 @@ VALUES = st.one_of(
     st.text(max_size=10), st.integers(), st.floats(), st.booleans(), st.lists(st.integers(), max_size=2)
 )
 KEYS = st.sampled_from(
-    "name call_sign frequency_mhz output_mhz offset power_w locator backup model every folders region weekday "
-    "clutter_heights_m start control_candidates zzz antenna".split()
+    [
+        *(
+            "name",
+            "call_sign",
+            "frequency_mhz",
+            "output_mhz",
+            "offset",
+            "power_w",
+            "locator",
+            "backup",
+            "model",
+        ),
+        *("every", "folders", "clutter_heights_m", "region", "weekday", "start", "control_candidates", "zzz"),
+    ]
 )
 
 
