@@ -91,8 +91,7 @@ def test_default_constants_differ_from_the_examples_by_the_speed_of_light(row: d
     )
 
 
-# --- one edge
-------------------------------------------------------------------------------------------------
+# --- one edge ---
 
 
 @pytest.mark.parametrize(
@@ -169,8 +168,7 @@ def test_earth_bulge() -> None:
     assert earth_bulge_m(10.0, 20.0, 8500.0) == pytest.approx(10.0 * 20.0 / 17.0, rel=1e-9)
 
 
-# --- smooth Earth
----------------------------------------------------------------------------------------------
+# --- smooth Earth ---
 
 
 @pytest.mark.parametrize(
