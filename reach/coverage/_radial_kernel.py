@@ -1,0 +1,344 @@
+"""One stretch of one radial, compiled: geometry by walking hulls, then loss by plain vector arithmetic.
+
+Lengths along a radial are counted in columns (cells of the axis the octant runs along); heights are metres above
+the ground at the site. Slopes are metres a column. Every intermediate point of a path is a column, so node k of
+the hull is column k, and a radial that splits shares its nodes with both halves without copying.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+from reach.coverage._log_kernel import exp2_f32, log2_f32
+
+RECORD_BLOCK = 32
+LANES = 8
+FASTEST = {"contract", "nsz", "arcp", "reassoc", "nnan"}
+FAST = {"contract", "nsz", "arcp", "reassoc"}  # NaN and infinity keep their meaning
+
+_F0 = np.float32(0.0)
+_F1 = np.float32(1.0)
+_F2 = np.float32(2.0)
+_F01 = np.float32(0.1)
+_HALF = np.float32(0.5)
+_HUGE_BITS = np.int32(0x7F000000)  # 1.7e38 as a float32
+_TINY = np.float32(1e-12)
+_NU_OF_NO_LOSS = np.float32(-0.78)
+_DB = np.float32(20.0 * math.log10(2.0))  # 20 log10(x) = _DB log2(x)
+_SIXTH = np.float32(-math.log2(math.e) / 6.0)  # exp(-x/6) = 2**(_SIXTH x)
+
+
+@njit(fastmath=FAST, error_model="numpy")
+def sample_stretch(elevation, site, step_x, step_y, slope, site_m, curvature_m, first, last, ground, bent):
+    """Ground along a stretch, linear between the two cells of each column that the radial passes between.
+
+    elevation : flat raster; site : flat index of the site's cell; step_x, step_y : flat steps of the octant's axes.
+    ground[k], bent[k] : height above site_m, without and with the bent Earth (curvature_m k^2 below).
+    Returns a sum that is NaN when any sample is.
+    """
+    total = _F0
+    for k in range(first, last + 1):
+        x = np.float32(k)
+        y = x * slope
+        row = np.int64(y)
+        part = y - np.float32(row)
+        at = site + k * step_x + row * step_y
+        near = elevation[np.uint64(at)]
+        height = near + part * (elevation[np.uint64(at + step_y)] - near) - site_m
+        ground[k] = height
+        bent[k] = height - curvature_m * x * x
+        total += height
+    return total
+
+
+@njit(fastmath=FASTEST, error_model="numpy")
+def _least_of_block(far, direct, start, count, at, slope):
+    """Smallest (S - a)^2 d/(D - d) of a block of records.
+
+    The values are positive, so their bit patterns are in the same order; a minimum of integers is one the compiler
+    knows how to take with vector units.
+    """
+    least = _HUGE_BITS
+    for i in range(count):
+        u = direct - slope[np.uint64(start + i)]
+        d = at[np.uint64(start + i)]
+        value = np.float32(u * u * d / (far - d)).view(np.int32)
+        least = np.int32(min(least, value))
+    return np.int32(least).view(np.float32)
+
+
+@njit(fastmath=FASTEST, error_model="numpy")
+def worst_in_sight(k, direct, best, tangent, first, records, record_at, record_slope, block_at, block_slope, bound):
+    """Smallest (S - a)^2 d/(D - d) over the points the site sees, beginning from the best known.
+
+    A point farther from the site than one with a larger slope a fills less of its zone, so only records count; seen
+    from the receiver the same rule leaves no point nearer the site than the receiver's tangent point, so records
+    before `first` (the count of records up to that point) are out. Blocks of records are bounded by their largest
+    slope with their smallest distance, eight at a time, and opened only where that could win. Eight empty blocks
+    stand before the first one.
+    """
+    far = np.float32(k)
+    near = np.float32(tangent)
+    last = (records - 1) // RECORD_BLOCK
+    group = last - LANES + 1
+    stop = first // RECORD_BLOCK
+    while True:
+        for i in range(LANES):
+            u = direct - block_slope[np.uint64(group + i + LANES)]
+            d = max(block_at[np.uint64(group + i + LANES)], near)
+            bound[i] = u * u * d / (far - d)
+        for i in range(LANES - 1, -1, -1):
+            if bound[i] < best:
+                start = (group + i) * RECORD_BLOCK
+                count = min(RECORD_BLOCK, records - start)
+                best = min(best, _least_of_block(far, direct, start, count, record_at, record_slope))
+        if group <= stop:
+            break
+        group -= LANES
+    return best
+
+
+@njit(error_model="numpy")
+def walk_stretch(
+    first, last, tx_m, rx_m, covered, clear_factor, clear_limit, inverse, ground, bent_ground, bent,
+    bent_edge, bent_previous, ground_edge, ground_previous, record_at, record_slope, record_count,
+    block_at, block_slope, bound, state, product, from_tx, from_rx, obstruction, sum_one, sum_two,
+):  # fmt: skip
+    """Horizons of every column of a stretch, by running records and tangents to the upper hull.
+
+    ground, bent_ground : bare ground, flat and on the bent Earth; bent : the same with what stands on it (the same
+    array when nothing does, and then covered is False, which saves steps: a tangent from higher up the same
+    column, or over a less bent Earth, touches no nearer point).
+    clear_factor : nu^2 = clear_factor k M for a line-of-sight column with clearance product M;
+    clear_limit : nu^2 from which the loss is zero and the search for the worst point is not needed.
+    state : float64 (5): largest bent slope, largest ground slope, sum h, sum k h, number of records.
+    Results at k: product = (A - S)(B + S) beyond the horizon, or minus the smallest P where the site is in sight;
+    from_tx = largest slope of bare ground seen from the site; from_rx = same seen from the receiver;
+    obstruction = height of the worst bare-ground point above the line of antennas; sum_one, sum_two: normalised
+    sums behind the smooth surface.
+    """
+    bent_top = np.float32(state[0])
+    ground_top = np.float32(state[1])
+    total = state[2]
+    moment = state[3]
+    records = np.int64(state[4])
+    # the newest block may have been written on by a sibling since
+    if records > 0:
+        block_slope[(records - 1) // RECORD_BLOCK + LANES] = record_slope[records - 1]
+    for k in range(first, last + 1):
+        inverse_k = inverse[k]
+        bent_k = bent[k]
+        ground_k = ground[k]
+        receiver_bent = bent_ground[k] + rx_m
+        receiver_ground = ground_k + rx_m
+        direct = (receiver_bent - tx_m) * inverse_k
+        level = (receiver_ground - tx_m) * inverse_k
+        j = k - 1
+        while bent_k - bent[j] >= bent_edge[j] * np.float32(k - j):
+            j = bent_previous[j]
+        bent_previous[k] = j
+        bent_edge[k] = (bent_k - bent[j]) * inverse[k - j]
+        tangent = k - 1 if covered else j
+        if covered:
+            j = k - 1
+        while receiver_bent - bent[j] >= bent_edge[j] * np.float32(k - j):
+            j = bent_previous[j]
+        back = (bent[j] - receiver_bent) * inverse[k - j]
+        i = tangent
+        while ground_k - ground[i] >= ground_edge[i] * np.float32(k - i):
+            i = ground_previous[i]
+        ground_previous[k] = i
+        ground_edge[k] = (ground_k - ground[i]) * inverse[k - i]
+        i = k - 1 if covered else j
+        while receiver_ground - ground[i] >= ground_edge[i] * np.float32(k - i):
+            i = ground_previous[i]
+        from_rx[k] = (ground[i] - receiver_ground) * inverse[k - i]
+        from_tx[k] = ground_top
+        if ground_top > level:
+            while ground_edge[i] < level:
+                i = ground_previous[i]
+            obstruction[k] = ground[i] - tx_m - level * np.float32(i)
+        else:
+            obstruction[k] = _F0
+        margin = direct - bent_top
+        if margin > _F0:
+            best = margin * (-direct - back)
+            if clear_factor * np.float32(k) * best < clear_limit:
+                # exact: the smallest (S - a)^2 d/(D - d). A point farther from the site than one with a larger slope
+                # a fills less of its zone, so only records count; seen from the receiver the same rule leaves no
+                # point nearer the site than the receiver's tangent point j.
+                own = direct - (bent[j] - tx_m) * inverse[j]
+                best = own * own * np.float32(j) * inverse[k - j]
+                best = worst_in_sight(
+                    k, direct, best, j, np.int64(record_count[j]), records, record_at, record_slope, block_at, block_slope,
+                    bound,
+                )  # fmt: skip
+            product[k] = -best
+        else:
+            product[k] = -margin * (back + direct)
+        slope_k = (bent_k - tx_m) * inverse_k
+        if slope_k > bent_top:
+            bent_top = slope_k
+            record_at[records] = np.float32(k)
+            record_slope[records] = slope_k
+            block = records // RECORD_BLOCK
+            if records % RECORD_BLOCK == 0:
+                block_at[block + LANES] = np.float32(k)
+            block_slope[block + LANES] = slope_k
+            records += 1
+        record_count[k] = records
+        ground_top = max(ground_top, (ground_k - tx_m) * inverse_k)
+        total += ground_k
+        moment += np.float64(k) * ground_k
+        sum_one[k] = np.float32((2.0 * total - ground_k) * inverse_k)
+        sum_two[k] = np.float32((6.0 * moment - (3.0 * k + 1.0) * ground_k) * inverse_k * inverse_k)
+    state[0] = bent_top
+    state[1] = ground_top
+    state[2] = total
+    state[3] = moment
+    state[4] = records
+
+
+@njit(fastmath=FAST, error_model="numpy", inline="always")
+def knife_edge_f32(nu):
+    """J(nu), dB. Rec. ITU-R P.526-15, eq. (31)."""
+    v = nu - _F01
+    w = math.sqrt(v * v + _F1) + v
+    return np.float32(6.9) + _DB * log2_f32(w) if nu > _NU_OF_NO_LOSS else _F0
+
+
+@njit(fastmath=FAST, error_model="numpy", inline="always")
+def bullington_f32(nu, distance_km):
+    """Bullington loss of the equivalent edge, dB. P.526-15, 4.5.1; P.1812-7, eq. (21)."""
+    edge_db = knife_edge_f32(nu)
+    return edge_db + (_F1 - exp2_f32(_SIXTH * edge_db)) * (np.float32(10.0) + np.float32(0.02) * distance_km)
+
+
+@njit(fastmath=FAST, error_model="numpy", inline="always")
+def height_gain_f32(b):
+    """G of the argument beta Y, dB, before its floor. P.526-15, 3.1.1.2; P.1812-7, eq. (34)."""
+    far = b > _F2
+    inner = b - np.float32(1.1) if far else b + _F01 * b * b * b
+    log_db = _DB * log2_f32(max(inner, _TINY))
+    high = np.float32(17.6) * math.sqrt(max(inner, _F0)) - np.float32(0.25) * log_db - np.float32(8.0)
+    return high if far else log_db
+
+
+@njit(fastmath=FAST, error_model="numpy", inline="always")
+def first_term_f32(distance_km, tx_m, rx_m, log_radius, x_factor, y_factor, log_admittance):
+    """First term of the spherical-Earth series over one kind of ground, dB. P.526-15, 3.1; P.1812-7, eqs (29)-(36).
+
+    log_radius : log2 of the radius in km; x_factor, y_factor : frequency already in them; log_admittance : log2 of K
+    at 1 km radius. Beta is taken as 1, as P.526-15 does for horizontal polarisation and above 20 MHz over land.
+    """
+    root = exp2_f32(log_radius * np.float32(-1.0 / 3.0))
+    log_k = log_admittance - log_radius * np.float32(1.0 / 3.0)
+    x = max(x_factor * root * root * distance_km, _TINY)
+    log_x = log2_f32(x)
+    far = np.float32(11.0) + _HALF * _DB * log_x - np.float32(17.6) * x
+    near = -_DB * log_x - np.float32(5.6488) * exp2_f32(np.float32(1.425) * log_x)
+    gain = far if x >= np.float32(1.6) else near
+    floor = _F2 + _DB * log_k
+    scale = y_factor * root
+    gain += max(height_gain_f32(scale * tx_m), floor) + max(height_gain_f32(scale * rx_m), floor)
+    return -gain
+
+
+@njit(fastmath=FAST, error_model="numpy", inline="always")
+def _least_clearance_step(w, hi, lo, bulge):
+    """One Newton step towards hi w - lo = bulge w (1 - w)/(1 + w)^2."""
+    t = _F1 + w
+    t2 = t * t
+    value = (hi * w - lo) * t2 - bulge * w * (_F1 - w)
+    slope = hi * t2 * t - bulge * (_F1 - np.float32(3.0) * w)
+    return max(w - value * t / slope, _TINY)
+
+
+@njit(fastmath=FAST, error_model="numpy", inline="always")
+def _lowest_point_step(b, m, c):
+    """One Newton step towards m b^3 - (m + 1) b + c = 0 from below."""
+    return b + (m * b * b * b - (m + _F1) * b + c) / ((m + _F1) + _TINY - np.float32(3.0) * m * b * b)
+
+
+@njit(fastmath=FAST, error_model="numpy")
+def loss_stretch(
+    first, tx_m, rx_m, column_m, radius_m, wavelength_m, free_space_db, x_factor, y_factor, log_admittance,
+    inverse, ground, product, from_tx, from_rx, obstruction, sum_one, sum_two, loss_db, clearance,
+):  # fmt: skip
+    """Delta-Bullington basic transmission loss and clearance (in first-Fresnel radii) of columns first and up.
+
+    free_space_db : at 1 km. All arrays begin at column `first`.
+    Source : P.526-15, 4.5; P.1812-7, eqs (22) to (27), (37) to (39), (85) to (91).
+
+    Smooth Earth, least clearance in metres: m b^3 - (m + 1) b + c = 0, whose root eq. (24c) writes with an arc cosine.
+    The left side falls and is convex up to that root, so Newton's steps from 0 reach it from one side. Largest nu over
+    the zero profile in line of sight: with w = d2/d1 seen from the higher antenna, where
+    hi w - lo = bulge w(1 - w)/(1 + w)^2, convex below w = 1, so Newton's steps from 1 close in from one side.
+    """
+    nu_factor = _F2 / (wavelength_m * column_m)
+    curvature_m = column_m * column_m / (_F2 * radius_m)
+    bend = math.sqrt(curvature_m)
+    half = _HALF / radius_m
+    per_radius = np.float32(-1.0 / math.sqrt(2.0))
+    log_earth = log2_f32(radius_m * np.float32(1e-3))
+    wanted_factor = np.float32(1.0 / 0.552) / math.sqrt(wavelength_m)
+    for k in range(loss_db.size):
+        x = np.float32(first + k)
+        per_x = inverse[k]
+        distance_m = x * column_m
+        km = distance_m * np.float32(1e-3)
+        height = ground[k]
+        p = product[k]
+        zone = x * nu_factor
+        size = math.sqrt(abs(p) * zone)
+        nu = size if p >= _F0 else -size
+        clearance[k] = nu * per_radius
+        actual = bullington_f32(nu, km)
+        level = (height + rx_m - tx_m) * per_x
+        ahead = from_tx[k] - level
+        behind = from_rx[k] + level
+        above = obstruction[k]
+        share = above / (ahead + behind) if above > _F0 else _F0
+        tx_eff = tx_m - min(_F2 * sum_one[k] - sum_two[k] - share * ahead, _F0)
+        rx_eff = height + rx_m - min(sum_two[k] - sum_one[k] - share * behind, height)
+        hi = max(tx_eff, rx_eff)
+        lo = min(tx_eff, rx_eff)
+        roots = math.sqrt(hi) + math.sqrt(lo)
+        bulge = curvature_m * x * x
+        sight = bend * x < roots
+        # Bullington over the zero profile
+        direct = (lo - hi) * per_x - curvature_m * x
+        front = -_F2 * bend * math.sqrt(hi)
+        back = _F2 * bend * (bend * x - math.sqrt(lo))
+        w = _least_clearance_step(_F1, hi, lo, bulge)
+        w = _least_clearance_step(w, hi, lo, bulge)
+        w = _least_clearance_step(w, hi, lo, bulge)
+        w = _least_clearance_step(w, hi, lo, bulge)
+        u = min(_F1 / (_F1 + w), _F1 - per_x)
+        v = _F1 - u
+        gap = hi * v + lo * u - bulge * u * v
+        square = gap * gap * per_x / (u * v) if sight else max((front - direct) * (back + direct), _F0) * x
+        root = math.sqrt(square * nu_factor)
+        smooth = bullington_f32(-root if sight else root, km)
+        # spherical Earth
+        both = _F1 / (hi + lo)
+        m = min(_HALF * bulge * both, _F1)
+        c = (hi - lo) * both
+        b = c / (m + _F1)
+        b = _lowest_point_step(b, m, c)
+        b = _lowest_point_step(b, m, c)
+        d1 = _HALF * (_F1 + min(b, _F1))
+        d2 = _F1 - d1
+        lowest = hi * d2 + lo * d1 - bulge * d1 * d2
+        ratio = lowest * wanted_factor / math.sqrt(d1 * d2 * distance_m + _TINY)
+        log_grazing = _F2 * log2_f32(distance_m / roots) - np.float32(1.0 + math.log2(1000.0))
+        term = first_term_f32(
+            km, hi, lo, log_grazing if sight else log_earth, x_factor, y_factor, log_admittance
+        )
+        sphere = max(_F1 - ratio, _F0) * max(term, _F0) if sight else term
+        rise = (height + rx_m - tx_m) * np.float32(1e-3)
+        free = free_space_db + _HALF * _DB * log2_f32(km * km + rise * rise)
+        loss_db[k] = free + actual + max(sphere - smooth, _F0)

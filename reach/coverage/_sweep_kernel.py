@@ -1,0 +1,175 @@
+"""Every cell round a site, compiled: octants, radials that split as they go out, cells handed to their radial."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit, prange
+
+from reach.coverage._radial_kernel import LANES, RECORD_BLOCK, loss_stretch, sample_stretch, walk_stretch
+
+OCTANTS = 8
+SINH_SPAN = math.asinh(1.0)
+
+
+@njit(error_model="numpy")
+def store_stretch(first, last, low, high, owns_low, radius_cells, site, step_x, step_y, spare, source, target):
+    """Hand each column's value to the one cell between the radial's two borders, if there is one.
+
+    low, high : slopes of the borders with the neighbouring radials; the borders of all radials tile the octant, so
+    every cell is handed exactly one value. owns_low : 1 when a cell on the low border is this radial's, 0 when one
+    on the high border is. spare : index of a place to write what no cell takes.
+    """
+    limit = radius_cells * radius_cells
+    for k in range(first, last + 1):
+        bottom = k * low
+        top = k * high
+        if owns_low:
+            y = np.int64(math.ceil(bottom))
+            mine = y < top
+        else:
+            y = np.int64(math.floor(top))
+            mine = y > bottom
+        mine = mine and k * k + y * y <= limit
+        at = site + k * step_x + y * step_y if mine else spare
+        target[np.uint64(at)] = source[k]
+
+
+@njit(parallel=True, cache=True)
+def sweep(
+    elevation, width, site_row, site_column, radius_cells, cell_m, roots, levels, tx_m, rx_m, site_m, radius_m,
+    wavelength_m, free_space_db, x_factor, y_factor, log_admittance, clear_limit, want_clearance,
+    loss_db, clearance,
+):  # fmt: skip
+    """Fill loss_db (flat raster and one spare element) and, if wanted, clearance round a site.
+
+    roots : radials an octant starts with; levels : how often each splits in two.
+    """
+    site = site_row * width + site_column
+    spare = loss_db.size - 1
+    leaves = 1 << levels
+    reach = np.int64(math.floor(radius_cells))
+    inverse = np.empty(reach + 2, np.float32)
+    inverse[0] = np.float32(0.0)
+    for k in range(1, reach + 2):
+        inverse[k] = np.float32(1.0 / k)
+    for task in prange(OCTANTS * roots):
+        octant = task // roots
+        root = task % roots
+        east = 1
+        north = -width
+        # the axis the octant runs along, and the one its slope is measured on
+        if octant == 0 or octant == 7:
+            step_x = east
+        elif octant == 1 or octant == 2:
+            step_x = north
+        elif octant == 3 or octant == 4:
+            step_x = -east
+        else:
+            step_x = -north
+        if octant == 0 or octant == 3:
+            step_y = north
+        elif octant == 1 or octant == 6:
+            step_y = east
+        elif octant == 2 or octant == 5:
+            step_y = -east
+        else:
+            step_y = -north
+        owns_low = octant % 2 == 0
+        n = reach + 2
+        ground = np.zeros(n, np.float32)
+        bent = np.zeros(n, np.float32)
+        bent_edge = np.empty(n, np.float32)
+        ground_edge = np.empty(n, np.float32)
+        bent_previous = np.zeros(n, np.int32)
+        ground_previous = np.zeros(n, np.int32)
+        record_at = np.empty(n, np.float32)
+        record_slope = np.empty(n, np.float32)
+        record_count = np.zeros(n, np.int32)
+        blocks = n // RECORD_BLOCK + 2 + LANES
+        block_at = np.ones(blocks, np.float32)
+        block_slope = np.full(blocks, np.float32(-np.inf))
+        bound = np.empty(LANES, np.float32)
+        product = np.empty(n, np.float32)
+        from_tx = np.empty(n, np.float32)
+        from_rx = np.empty(n, np.float32)
+        obstruction = np.empty(n, np.float32)
+        sum_one = np.empty(n, np.float32)
+        sum_two = np.empty(n, np.float32)
+        loss = np.empty(n, np.float32)
+        clear = np.empty(n, np.float32)
+        states = np.zeros((levels + 2, 5), np.float64)
+        root_high = math.sinh(SINH_SPAN * (root + 1) / roots)
+        for leaf in range(leaves):
+            level = 0
+            if leaf > 0:
+                level = levels
+                bits = leaf
+                while bits & 1 == 0:
+                    bits >>= 1
+                    level -= 1
+            while level <= levels:
+                radials = roots << level
+                radial = (root << level) + (leaf >> (levels - level))
+                low = math.sinh(SINH_SPAN * radial / radials)
+                high = math.sinh(SINH_SPAN * (radial + 1) / radials)
+                slope = math.sinh(SINH_SPAN * (radial + 0.5) / radials)
+                stretch = math.sqrt(1.0 + root_high * root_high) * SINH_SPAN
+                first = 1 if level == 0 else np.int64(math.floor((radials >> 1) / stretch)) + 1
+                end = np.int64(math.floor(radius_cells / math.sqrt(1.0 + low * low)))
+                last = end if level == levels else min(end, np.int64(math.floor(radials / stretch)))
+                column_m = cell_m * math.sqrt(1.0 + slope * slope)
+                state = states[level + 1]
+                state[:] = states[level]
+                if last >= first:
+                    sample_stretch(
+                        elevation, site, step_x, step_y, np.float32(slope), np.float32(site_m),
+                        np.float32(column_m * column_m / (2.0 * radius_m)), first, last, ground, bent,
+                    )  # fmt: skip
+                    begin = first
+                    if first == 1:
+                        bent_edge[1] = np.float32(np.inf)
+                        ground_edge[1] = np.float32(np.inf)
+                        state[0] = bent[1] - tx_m
+                        state[1] = ground[1] - tx_m
+                        state[2] = ground[1]
+                        state[3] = ground[1]
+                        state[4] = 1
+                        record_at[0] = 1
+                        record_slope[0] = bent[1] - tx_m
+                        record_count[1] = 1
+                        block_at[LANES] = np.float32(1.0)
+                        block_slope[LANES] = record_slope[0]
+                        product[1] = np.float32(-1e30)
+                        from_tx[1] = 0.0
+                        from_rx[1] = 0.0
+                        obstruction[1] = 0.0
+                        sum_one[1] = ground[1]
+                        sum_two[1] = np.float32(2.0) * ground[1]
+                        begin = 2
+                    walk_stretch(
+                        begin, last, np.float32(tx_m), np.float32(rx_m), False,
+                        np.float32(2.0 / (wavelength_m * column_m)), clear_limit, inverse, ground, bent, bent,
+                        bent_edge, bent_previous, ground_edge, ground_previous, record_at, record_slope,
+                        record_count, block_at, block_slope, bound, state, product, from_tx, from_rx, obstruction, sum_one, sum_two,
+                    )  # fmt: skip
+                    stretch_of = slice(begin, last + 1)
+                    loss_stretch(
+                        begin, np.float32(tx_m), np.float32(rx_m), np.float32(column_m), np.float32(radius_m),
+                        np.float32(wavelength_m), np.float32(free_space_db), x_factor, y_factor, log_admittance,
+                        inverse[stretch_of], ground[stretch_of], product[stretch_of], from_tx[stretch_of],
+                        from_rx[stretch_of], obstruction[stretch_of], sum_one[stretch_of], sum_two[stretch_of],
+                        loss[stretch_of], clear[stretch_of],
+                    )  # fmt: skip
+                    if first == 1:
+                        loss[1] = free_space_db + 20.0 * math.log10(column_m * 1e-3)
+                        clear[1] = np.float32(np.inf)
+                    store_stretch(
+                        first, last, low, high, owns_low, radius_cells, site, step_x, step_y, spare, loss, loss_db
+                    )
+                    if want_clearance:
+                        store_stretch(
+                            first, last, low, high, owns_low, radius_cells, site, step_x, step_y, spare, clear, clearance
+                        )
+                level += 1
