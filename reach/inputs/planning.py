@@ -18,6 +18,8 @@ from reach.inputs.columns import Cell, Column, faults_of, table_cells
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.settings import Settings, read_settings
 
+LONGEST_CHAIN = 3  # relays one after another; more take longer than a net bears (own choice)
+
 _CONFIG = ConfigDict(frozen=True, arbitrary_types_allowed=True, extra="forbid")
 
 CURRENT = q.Quantity(
@@ -52,9 +54,9 @@ class BatteryRules:
 class PlanningRules:
     """What makes a link good enough to plan on, and who may relay.
 
-    relay_readability : lowest readability, 1 to 5, needed in both directions of a link.
+    relay_readability : lowest readability, 2 to 5, needed in both directions of a link.
     relay_chance : lowest chance of working needed both ways, 0 to 1; None leaves it to the readability.
-    most_relays_in_a_row : longest chain of relays between net control and a member.
+    most_relays_in_a_row : longest chain of relays between net control and a member, 0 to 3.
     battery_relays, mobile_relays, portable_relays : whether such stations may relay when willing.
     control_candidates : call signs considered for net control; empty means everyone willing.
     """
@@ -106,7 +108,7 @@ def _whole(text: str, lowest: int, highest: int) -> int:
 
 
 def _readability(text: str) -> int:
-    return _whole(text.strip().upper().removeprefix("R"), 1, 5)
+    return _whole(text.strip().upper().removeprefix("R"), 2, 5)
 
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
@@ -169,7 +171,7 @@ class _RuleFields(BaseModel):
     model_config = _CONFIG
     relay_readability: Annotated[int, PlainValidator(lambda c: _readability(c.text))] = 3
     relay_chance: Annotated[float | None, PlainValidator(lambda c: _share(c.text))] = None
-    most_relays_in_a_row: Annotated[int, PlainValidator(lambda c: _whole(c.text, 0, 10))] = 2
+    most_relays_in_a_row: Annotated[int, PlainValidator(lambda c: _whole(c.text, 0, LONGEST_CHAIN))] = 2
     battery_relays: Annotated[bool, PlainValidator(lambda c: q.parse_yes_no(c.text))] = True
     mobile_relays: Annotated[bool, PlainValidator(lambda c: q.parse_yes_no(c.text))] = False
     portable_relays: Annotated[bool, PlainValidator(lambda c: q.parse_yes_no(c.text))] = False
@@ -260,7 +262,7 @@ def planning_of(settings: Settings) -> PlanningRules:
 _ASSUMED_WORDS = {
     "relay_readability": "a relay link needs R3 both ways",
     "most_relays_in_a_row": "at most two relays in a row",
-    "battery_relays": "stations with backup power only may relay",
+    "battery_relays": "stations with backup power may relay",
     "mobile_relays": "mobile stations do not relay",
     "portable_relays": "portable stations do not relay",
     "transmit_share": "a station transmits 10 % of the time",

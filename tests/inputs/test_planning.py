@@ -101,11 +101,11 @@ def test_refused_schedules(text: str, words: str) -> None:
 @pytest.mark.parametrize(
     ("line", "words"),
     [
-        ("relay_readability = 0", "write a whole number from 1 to 5"),
-        ("relay_readability = 2.5", "write a whole number from 1 to 5"),
+        ("relay_readability = 0", "write a whole number from 2 to 5"),
+        ("relay_readability = 2.5", "write a whole number from 2 to 5"),
         ("relay_chance = 80", "is not a share"),
         ("relay_chance = nan", "is not a number"),
-        ("most_relays_in_a_row = 11", "write a whole number from 0 to 10"),
+        ("most_relays_in_a_row = 11", "write a whole number from 0 to 3"),
         ("mobile_relays = 'maybe'", "neither yes nor no"),
         ("control_candidates = [3]", "is not a list of call signs"),
         ("receive_current_a = 0", "outside 0.001 to 100 A"),
