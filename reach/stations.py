@@ -36,6 +36,19 @@ class NoiseEnvironment(Enum):
     QUIET_RURAL = "quiet_rural"
 
 
+class Surrounding(Enum):
+    """What stands around an antenna and takes signal, both ways; the value is how it is written and shown."""
+
+    IN_VEHICLE = "in a vehicle"  # with the hand-held's own whip
+    VEHICLE_SHADOW = "vehicle shadow"  # antenna at the edge of the body
+    ON_BELT = "on the belt"
+    AT_WINDOW = "indoors at a window"
+    INDOORS = "indoors"
+    INSULATED_BUILDING = "in an insulated building"  # coated glass, foil
+    BASEMENT = "basement"
+    WOODLAND = "woodland"
+
+
 @dataclass(frozen=True)
 class Position:
     """A place on the WGS 84 ellipsoid.
@@ -61,7 +74,7 @@ class Antenna:
     gain_by_band_dbi: tuple[tuple[float, float], ...] = ()  # (frequency_mhz, gain_dbi), ascending frequency
 
     def gain_dbi_at(self, frequency_mhz: float) -> float:
-        """Gain towards the horizon at a frequency: the nearest band's figure (ratio-wise), else the single one."""
+        """Gain towards the horizon at a frequency: the nearest band's figure (ratio), else the single one."""
         if not self.gain_by_band_dbi:
             return self.gain_dbi
         nearest = min(self.gain_by_band_dbi, key=lambda pair: abs(math.log(pair[0] / frequency_mhz)))
@@ -103,7 +116,8 @@ class Station:
     """One member as the net sees them.
 
     sensitivity_dbm : receiver level for 12 dB SINAD at its antenna socket.
-    extra_loss_db : body, vehicle, building or foliage at this station, both directions, dB.
+    extra_loss_db : loss at this station the user gave as a figure (body, vehicle, building, trees), both
+        directions, dB; comes on top of `surroundings`, whose losses go by frequency.
     local_noise_db : how far the station's own noise lies above the curve of its environment, dB.
     noise : None means the net's environment.
     backup : None means mains only.
@@ -127,6 +141,7 @@ class Station:
     willing_relay: bool = False
     brief: bool = False
     assumed: tuple[str, ...] = ()
+    surroundings: tuple[Surrounding, ...] = ()
 
     @property
     def has_radio_path(self) -> bool:
@@ -157,6 +172,7 @@ class Repeater:
     tone_hz: float | None = None
     backup: BackupPower | None = None
     assumed: tuple[str, ...] = ()
+    surroundings: tuple[Surrounding, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Named kinds of antennas, feed lines and surroundings, and what a category has when nobody says.
+"""Named kinds of antennas and feed lines, and what a category has when nobody says.
 
 Every figure here is a typical middle value, common practice without a published source, unless its line says
 otherwise; whatever the user writes in a cell or in net.toml takes precedence. Gains are towards the
@@ -85,18 +85,6 @@ FEED_LINES: dict[str, FeedLineKind] = {
     )
 }
 CONNECTORS_DB = 0.2  # two connector pairs, added to every named line
-
-SURROUNDINGS_DB: dict[str, float] = {
-    "none": 0.0,
-    "open air": 0.0,
-    "in a vehicle": 10.0,  # hand-held with its own whip
-    "vehicle shadow": 4.0,  # antenna at the edge of the body
-    "on the belt": 7.0,
-    "indoors at a window": 7.0,
-    "indoors": 14.0,  # ITU-R P.2109 traditional building, median: 14.1 dB at 146 and 14.0 at 446 MHz
-    "basement": 25.0,
-    "woodland": 5.0,
-}
 
 
 @dataclass(frozen=True)

@@ -137,13 +137,14 @@ def _repeater(fields: _RepeaterFields, position: Position) -> Repeater:
         antenna=equipment.antenna,
         transmit_power_dbm=equipment.transmit_power_dbm,
         feed_line=equipment.feed_line,
-        duplexer_loss_db=duplexer_db + equipment.extra_loss_db,
+        duplexer_loss_db=duplexer_db + equipment.extra_loss.loss_db,
         sensitivity_dbm=equipment.sensitivity_dbm,
         local_noise_db=equipment.local_noise_db,
         noise=equipment.noise,
         tone_hz=fields.tone,
         backup=equipment.backup,
         assumed=tuple(assumed),
+        surroundings=equipment.extra_loss.surroundings,
     )
 
 

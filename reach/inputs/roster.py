@@ -307,7 +307,7 @@ def _station(fields: MemberFields, position: Position, own_defaults: EquipmentFi
         transmit_power_dbm=equipment.transmit_power_dbm,
         feed_line=equipment.feed_line,
         sensitivity_dbm=equipment.sensitivity_dbm,
-        extra_loss_db=equipment.extra_loss_db,
+        extra_loss_db=equipment.extra_loss.loss_db,
         local_noise_db=equipment.local_noise_db,
         noise=equipment.noise,
         backup=equipment.backup,
@@ -315,4 +315,5 @@ def _station(fields: MemberFields, position: Position, own_defaults: EquipmentFi
         willing_relay=fields.relay,
         brief=fields.brief,
         assumed=equipment.assumed,
+        surroundings=equipment.extra_loss.surroundings,
     )

@@ -21,13 +21,12 @@ from reach.inputs.equipment import (
     ANTENNAS,
     CONNECTORS_DB,
     FEED_LINES,
-    SURROUNDINGS_DB,
     AntennaKind,
     EquipmentDefaults,
     FeedLineKind,
 )
 from reach.inputs.quantities import quoted, refuse
-from reach.stations import Antenna, BackupPower, FeedLine, NoiseEnvironment
+from reach.stations import Antenna, BackupPower, FeedLine, NoiseEnvironment, Surrounding
 from reach.units import dbm_to_watts
 
 BACKUP = q.Quantity(
@@ -64,6 +63,20 @@ class FeedChoice:
     loss_db: float | None = None
 
 
+@dataclass(frozen=True)
+class ExtraLoss:
+    """An extra-loss cell: a figure in dB, what stands around the antenna, or both."""
+
+    loss_db: float = 0.0
+    surroundings: tuple[Surrounding, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """As it is said among the defaults used."""
+        figure = [f"{self.loss_db:g} dB"] if self.loss_db else []
+        return " + ".join([*figure, *(s.value for s in self.surroundings)]) or "none"
+
+
 def _words(text: str) -> str:
     return re.sub(r"[\s_\-]+", " ", text.strip().lower())
 
@@ -74,6 +87,8 @@ def _letters(text: str) -> str:
 
 _ANTENNAS_BY_WORDS = {_words(name): kind for name, kind in ANTENNAS.items()}
 _FEED_LINES_BY_LETTERS = {_letters(name): kind for name, kind in FEED_LINES.items()}
+_SURROUNDINGS = {surrounding.value: surrounding for surrounding in Surrounding}
+_OPEN_AIR = frozenset({"none", "open air"})
 _NO_FEED_LINE = frozenset({"none", "no", "-", "direct"})
 
 
@@ -117,21 +132,22 @@ def parse_feed_line(text: str) -> FeedChoice:
     return FeedChoice(kind=kind, length_m=length)
 
 
-def parse_extra_loss_db(text: str, heading_unit: str = "") -> float:
-    """A loss in dB, or surroundings joined by '+': 'indoors + on the belt'. Raises : InputProblem."""
-    if re.match(r"\s*[-+−.]?[0-9]", text) or heading_unit:
-        return q.parse_loss_db(text, heading_unit)
-    total = 0.0
-    for part in text.split("+"):
+def parse_extra_loss(text: str, heading_unit: str = "") -> ExtraLoss:
+    """A loss in dB, surroundings, or both joined by '+': 'indoors + on the belt'. Raises : InputProblem."""
+    loss_db, surroundings = 0.0, []
+    for part in [text] if heading_unit else text.strip().lstrip("+").split("+"):
         words = _words(part)
-        if words not in SURROUNDINGS_DB:
-            hint = _did_you_mean(words, list(SURROUNDINGS_DB))
+        if heading_unit or re.match(r"\s*[-−.]?[0-9]", part):
+            loss_db += q.parse_loss_db(part, heading_unit)
+        elif words in _SURROUNDINGS:
+            surroundings.append(_SURROUNDINGS[words])
+        elif words not in _OPEN_AIR:
+            hint = _did_you_mean(words, list(_SURROUNDINGS))
             raise refuse(
                 f"{quoted(part.strip())} is not a surrounding known here",
-                f"{hint}Write a loss such as 10 dB, or one of: {', '.join(SURROUNDINGS_DB)}",
+                f"{hint}Write a loss such as 10 dB, or one of: open air, {', '.join(_SURROUNDINGS)}",
             )
-        total += SURROUNDINGS_DB[words]
-    return total
+    return ExtraLoss(loss_db, tuple(surroundings))
 
 
 def parse_noise(text: str) -> NoiseEnvironment:
@@ -193,7 +209,7 @@ class EquipmentFields(BaseModel):
     sensitivity: Annotated[
         float | None, PlainValidator(lambda c: q.parse_sensitivity_dbm(c.text, c.unit))
     ] = None
-    extra_loss: Annotated[float | None, PlainValidator(lambda c: parse_extra_loss_db(c.text, c.unit))] = None
+    extra_loss: Annotated[ExtraLoss | None, PlainValidator(lambda c: parse_extra_loss(c.text, c.unit))] = None
     local_noise: Annotated[float | None, PlainValidator(lambda c: q.NOISE_OFFSET.parse(c.text, c.unit))] = (
         None
     )
@@ -209,7 +225,7 @@ class Equipment:
     transmit_power_dbm: float
     feed_line: FeedLine
     sensitivity_dbm: float
-    extra_loss_db: float
+    extra_loss: ExtraLoss
     local_noise_db: float
     noise: NoiseEnvironment | None
     backup: BackupPower | None
@@ -291,6 +307,12 @@ def complete(
             note(f"{what} {net:g} dB", of_net)
         return own if own is not None else (net or 0.0)
 
+    extra_loss = given.extra_loss
+    if extra_loss is None:
+        extra_loss = own_defaults.extra_loss or ExtraLoss()
+        if own_defaults.extra_loss is not None:
+            note(f"extra loss {extra_loss.words}", of_net)
+
     return Equipment(
         antenna=Antenna(
             height_m=height_m, gain_dbi=kind.gain_dbi, kind=kind.name, gain_by_band_dbi=kind.gain_by_band_dbi
@@ -298,7 +320,7 @@ def complete(
         transmit_power_dbm=power_dbm,
         feed_line=feed_line,
         sensitivity_dbm=sensitivity_dbm,
-        extra_loss_db=either(given.extra_loss, own_defaults.extra_loss, "extra loss"),
+        extra_loss=extra_loss,
         local_noise_db=either(given.local_noise, own_defaults.local_noise, "local noise"),
         noise=given.noise or own_defaults.noise,
         backup=given.backup if "backup" in given.model_fields_set else own_defaults.backup,

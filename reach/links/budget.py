@@ -117,6 +117,9 @@ class LinkBudget:
         return chance_in_words(self.chance)
 
 
+TX_EXTRA, RX_EXTRA = "around the transmitter", "around the receiver"
+
+
 class _Term(NamedTuple):
     label: str
     kind: LineKind
@@ -129,9 +132,9 @@ def _signal_terms(tx: AnyEnd, rx: AnyEnd, path_loss_db: Decibels) -> tuple[_Term
         _Term("transmit feed line", LineKind.LOSS, -tx.feed_loss_db),
         _Term("transmit duplexer", LineKind.LOSS, -tx.duplexer_loss_db),
         _Term("transmit antenna", LineKind.GAIN, tx.antenna_gain_dbi),
-        _Term("body, vehicle, building or trees at the transmitter", LineKind.LOSS, -tx.extra_loss_db),
+        _Term(TX_EXTRA, LineKind.LOSS, -tx.extra_loss_db),
         _Term("path loss", LineKind.PATH, -path_loss_db),
-        _Term("body, vehicle, building or trees at the receiver", LineKind.LOSS, -rx.extra_loss_db),
+        _Term(RX_EXTRA, LineKind.LOSS, -rx.extra_loss_db),
         _Term("receive antenna", LineKind.GAIN, rx.antenna_gain_dbi),
         _Term("receive duplexer", LineKind.LOSS, -rx.duplexer_loss_db),
         _Term("receive feed line", LineKind.LOSS, -rx.feed_loss_db),
@@ -182,12 +185,21 @@ def link_budget(
     """
     notes = {"path loss": path_note, "noise rise": rx.noise_note}
 
+    parts = {TX_EXTRA: tx.extra_parts, RX_EXTRA: rx.extra_parts}
+
     def lines(terms: tuple[_Term, ...]) -> tuple[BudgetLine, ...]:
-        return tuple(
-            BudgetLine(t.label, float(t.value_db), t.kind, notes.get(t.label, ""))
-            for t in terms
-            if float(t.value_db) != 0.0 or t.label in _ALWAYS_SHOWN
-        )
+        shown: list[BudgetLine] = []
+        for term in terms:
+            if made_of := parts.get(term.label):
+                shown += [
+                    BudgetLine(f"{term.label}: {part.label}", -part.loss_db, term.kind, part.note)
+                    for part in made_of
+                ]
+            elif float(term.value_db) != 0.0 or term.label in _ALWAYS_SHOWN:
+                shown.append(
+                    BudgetLine(term.label, float(term.value_db), term.kind, notes.get(term.label, ""))
+                )
+        return tuple(shown)
 
     return LinkBudget(
         tx=tx.name,

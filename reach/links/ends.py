@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
@@ -10,7 +11,8 @@ from numpy.typing import NDArray
 
 from reach.links.noise import MAN_MADE, external_noise, noise_rise_db
 from reach.links.receiver import noise_figure_db
-from reach.stations import Category, NoiseEnvironment, Repeater, Station
+from reach.links.surroundings import SurroundingLoss, surrounding_loss
+from reach.stations import Category, NoiseEnvironment, Repeater, Station, Surrounding
 
 FloatArray = NDArray[np.float64]
 
@@ -20,11 +22,13 @@ class RadioEnd:
     """One end, all at one frequency. Losses are positive dB.
 
     antenna_gain_dbi : towards the other end; the same for both directions.
-    extra_loss_db : body, vehicle, building or foliage at this end.
+    extra_loss_db : body, vehicle, building or trees at this end, all together.
+    extra_sigma_db : spread of that loss between places of the kind, 1 standard deviation.
     noise_rise_db : what external noise adds to the 12 dB SINAD level at the socket.
     noise_sigma_db : spread of that rise between places of the same environment, 1 standard deviation.
     moving : 1.0 for a mobile on the road (its signal fades as it moves), else 0.0.
     noise_note : environment behind the noise rise, for people.
+    extra_parts : what extra_loss_db is made of, each a line of the budget.
     """
 
     name: str
@@ -37,7 +41,9 @@ class RadioEnd:
     noise_rise_db: float
     noise_sigma_db: float
     moving: float
+    extra_sigma_db: float = 0.0
     noise_note: str = ""
+    extra_parts: tuple[SurroundingLoss, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -53,6 +59,7 @@ class RadioEnds:
     noise_rise_db: FloatArray
     noise_sigma_db: FloatArray
     moving: FloatArray
+    extra_sigma_db: FloatArray
 
     @classmethod
     def of(cls, ends: Sequence[RadioEnd]) -> RadioEnds:
@@ -74,7 +81,7 @@ def station_end(station: Station, *, frequency_mhz: float, net_noise: NoiseEnvir
         name=station.call_sign,
         kit=station,
         duplexer_loss_db=0.0,
-        extra_loss_db=station.extra_loss_db,
+        extra_parts=_extra_parts(station, frequency_mhz),
         moving=station.category is Category.MOBILE,
         frequency_mhz=frequency_mhz,
         net_noise=net_noise,
@@ -87,11 +94,21 @@ def repeater_end(repeater: Repeater, *, frequency_mhz: float, net_noise: NoiseEn
         name=repeater.call_sign,
         kit=repeater,
         duplexer_loss_db=repeater.duplexer_loss_db,
-        extra_loss_db=0.0,
+        extra_parts=_named_parts(repeater.surroundings, frequency_mhz),
         moving=False,
         frequency_mhz=frequency_mhz,
         net_noise=net_noise,
     )
+
+
+def _extra_parts(station: Station, frequency_mhz: float) -> tuple[SurroundingLoss, ...]:
+    given = SurroundingLoss("body, vehicle, building or trees", station.extra_loss_db, 0.0, "as given")
+    named = _named_parts(station.surroundings, frequency_mhz)
+    return (given, *named) if station.extra_loss_db else named
+
+
+def _named_parts(surroundings: Sequence[Surrounding], frequency_mhz: float) -> tuple[SurroundingLoss, ...]:
+    return tuple(surrounding_loss(s, frequency_mhz=frequency_mhz) for s in surroundings)
 
 
 def _end(
@@ -99,7 +116,7 @@ def _end(
     name: str,
     kit: Station | Repeater,
     duplexer_loss_db: float,
-    extra_loss_db: float,
+    extra_parts: tuple[SurroundingLoss, ...],
     moving: bool,
     frequency_mhz: float,
     net_noise: NoiseEnvironment,
@@ -136,10 +153,12 @@ def _end(
         feed_loss_db=feed_loss_db,
         duplexer_loss_db=duplexer_loss_db,
         antenna_gain_dbi=gain_dbi,
-        extra_loss_db=extra_loss_db,
+        extra_loss_db=sum(part.loss_db for part in extra_parts),
         sensitivity_dbm=kit.sensitivity_dbm,
         noise_rise_db=rise_db,
         noise_sigma_db=man_made_weight * MAN_MADE[environment].place_sigma_db,
         moving=float(moving),
+        extra_sigma_db=math.hypot(*(part.sigma_db for part in extra_parts)),
         noise_note=note,
+        extra_parts=extra_parts,
     )

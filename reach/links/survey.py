@@ -77,7 +77,7 @@ def survey_simplex(
     received_dbm = received_levels_dbm(tx=tx, rx=rx, path_loss_db=path_loss_db)
     required_dbm = required_levels_dbm(tx=tx, rx=rx, mode=mode)
     margin_db = received_dbm - required_dbm
-    own_site_db = np.array([station_sigma_db(s.category) for s in stations], dtype=np.float64)
+    own_site_db = np.hypot([station_sigma_db(s.category) for s in stations], ends.extra_sigma_db)
     height_m = np.array([s.antenna.height_m for s in stations], dtype=np.float64)
     spread = SigmaParts(
         path_db=np.where(np.isnan(path_loss_db), np.nan, PATH_SIGMA_DB),
@@ -151,7 +151,7 @@ def survey_repeater(
         margin_db = received_dbm - required_levels_dbm(tx=tx, rx=rx, mode=WIDE)
         spread = SigmaParts(
             path_db=PATH_SIGMA_DB,
-            tx_station_db=own_site_db,
+            tx_station_db=np.hypot(own_site_db, np.maximum(tx.extra_sigma_db, rx.extra_sigma_db)),
             rx_station_db=REPEATER_SIGMA_DB,
             time_db=time_sigma_db(
                 distance_m=paths.distance_m,

@@ -11,14 +11,15 @@ from reach.inputs.columns import Cell
 from reach.inputs.equipment import ANTENNAS, DEFAULTS, FEED_LINES, REPEATER_DEFAULTS, duplexer_loss_db
 from reach.inputs.station_fields import (
     EquipmentFields,
+    ExtraLoss,
     complete,
     parse_antenna,
     parse_backup,
-    parse_extra_loss_db,
+    parse_extra_loss,
     parse_feed_line,
     parse_noise,
 )
-from reach.stations import BackupPower, Category, FeedLine, NoiseEnvironment
+from reach.stations import BackupPower, Category, FeedLine, NoiseEnvironment, Surrounding
 from reach.units import watts_to_dbm
 
 
@@ -143,10 +144,13 @@ def test_refused_backup(text: str) -> None:
 
 
 def test_surroundings_add_up() -> None:
-    assert parse_extra_loss_db("indoors + on the belt") == 21.0
-    assert parse_extra_loss_db("3.5") == 3.5
+    both = (Surrounding.INDOORS, Surrounding.ON_BELT)
+    assert parse_extra_loss("indoors + on the belt") == ExtraLoss(0.0, both)
+    assert parse_extra_loss("2 dB + Indoors") == ExtraLoss(2.0, (Surrounding.INDOORS,))
+    assert parse_extra_loss("3.5") == parse_extra_loss("3.5", "dB") == ExtraLoss(3.5)
+    assert parse_extra_loss("open air") == ExtraLoss()
     with pytest.raises(InputProblem, match="did you mean indoors"):
-        parse_extra_loss_db("indors")
+        parse_extra_loss("indors")
 
 
 def test_noise_environments() -> None:
@@ -187,7 +191,7 @@ def test_the_nets_own_defaults_come_first() -> None:
     )
     assert done.antenna.height_m == pytest.approx(9.144)
     assert done.transmit_power_dbm == pytest.approx(43.979, abs=1e-3)
-    assert done.extra_loss_db == 3.0 and done.backup == BackupPower(hours=8.0)
+    assert done.extra_loss == ExtraLoss(3.0) and done.backup == BackupPower(hours=8.0)
     assert "antenna height 9.144 m (base default in net.toml)" in done.assumed
 
 
@@ -212,7 +216,7 @@ def test_values_given_twice_are_refused(texts: dict[str, str]) -> None:
 
 
 @pytest.mark.parametrize(
-    "parse", [parse_antenna, parse_feed_line, parse_backup, parse_extra_loss_db, parse_noise]
+    "parse", [parse_antenna, parse_feed_line, parse_backup, parse_extra_loss, parse_noise]
 )
 @settings(deadline=None, max_examples=100)
 @given(

@@ -62,6 +62,7 @@ def end(**changes: float | str) -> RadioEnd:
         "noise_rise_db": 0.0,
         "noise_sigma_db": 0.0,
         "moving": 0.0,
+        "extra_sigma_db": 0.0,
     }
     return RadioEnd(**{**plain, **changes})  # type: ignore[arg-type]
 
@@ -107,7 +108,7 @@ def test_a_whole_budget_worked_by_hand() -> None:
         ("transmit power", LineKind.POWER),
         ("transmit feed line", LineKind.LOSS),
         ("transmit antenna", LineKind.GAIN),
-        ("body, vehicle, building or trees at the transmitter", LineKind.LOSS),
+        ("around the transmitter", LineKind.LOSS),
         ("path loss", LineKind.PATH),
         ("receive antenna", LineKind.GAIN),
         ("receive duplexer", LineKind.LOSS),
@@ -155,7 +156,7 @@ def test_margins_of_arrays_and_of_one_link_are_one_formula() -> None:
     from reach.links.ends import RadioEnds
 
     rng = np.random.default_rng(5)
-    names = [f for f in end().__dataclass_fields__ if f not in {"name", "noise_note"}]
+    names = [f for f in end().__dataclass_fields__ if f not in {"name", "noise_note", "extra_parts"}]
     each = [
         end(**{n: float(v) for n, v in zip(names, rng.uniform(0.0, 20.0, len(names)))}, name=f"QK{k}X")
         for k in range(4)
