@@ -63,7 +63,7 @@ def _body(symbol: Symbol) -> str:
         )
     if symbol.mark is Mark.CUT_OFF:
         return (
-            f'<circle r="9.4" fill="{PAPER}" fill-opacity="0.55"/>'
+            f'<circle r="9.4" fill="{PAPER}" fill-opacity="0.85"/>'
             f'<circle r="8.4" fill="none" stroke="{ACCENT}" stroke-width="{max(width, 2.0):g}" '
             f'stroke-dasharray="4 2.6"/>{_letter(symbol.letter, ACCENT)}'
         )

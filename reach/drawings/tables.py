@@ -141,7 +141,7 @@ def quiet_table(title: str, columns: Sequence[tuple[str, str]], rows: Sequence[S
 def _table(title: str, *columns: tuple[str, str, int]) -> Table:
     """A table without vertical rules. columns : (heading, 'left' or 'right', least width, 0 for any)."""
     table = Table(
-        title=Text(title) if title else None,
+        title=Text(plain(title)) if title else None,
         box=_QUIET_BOX,
         title_justify="left",
         title_style="",
@@ -150,7 +150,7 @@ def _table(title: str, *columns: tuple[str, str, int]) -> Table:
     )
     for heading, side, least in columns:
         table.add_column(
-            Text(heading),
+            Text(plain(heading)),
             justify="right" if side == "right" else "left",
             overflow="fold",
             min_width=least or None,
@@ -211,7 +211,7 @@ def _short_grade(grade: Grade) -> str:
 
 
 def matrix_text(network: SimplexNetwork, *, width: int) -> Text:
-    """Who hears whom, one character a direction: the row hears the column at R2 to R5, '.' not at all.
+    """Who hears whom, one character a direction: the row hears the column at R2 to R5, '.' not.
 
     Call signs of the columns are written downwards. Too wide for `width`, it goes on in further blocks.
     """
@@ -219,7 +219,7 @@ def matrix_text(network: SimplexNetwork, *, width: int) -> Text:
     longest = max((len(call) for call in calls), default=0)
     margins = network.margin_db
     groups = max(5, (max(width, 24) - longest - 2) * 5 // 6 // 5 * 5)  # a gap after every fifth column
-    lines = ["Who hears whom: the row hears the column, R2 to R5; . is not at all; a space is no radio path."]
+    lines = ["Who hears whom: the row hears the column, R2 to R5; . not at all, x no radio path."]
     for first in range(0, len(calls), groups):
         block = range(first, min(first + groups, len(calls)))
         for depth in range(longest):
@@ -240,7 +240,7 @@ def _cell(margin_db: float, *, same: bool) -> str:
     if same:
         return "-"
     if math.isnan(margin_db):
-        return " "
+        return "x"
     grade = grade_of(margin_db)
     return "." if grade is Grade.NONE else str(grade.readability)
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from rasterio.io import MemoryFile
 
 from reach.drawings.net_map import repeater_map, simplex_map
 from reach.drawings.page import OnlineTiles
@@ -197,6 +198,24 @@ def test_nothing_lies_over_the_scale_bar(invented, simplex, relief, visit, size)
     assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
 
 
+def test_call_signs_keep_inside_a_narrow_window(invented, visit) -> None:
+    few = invented.simplex_network(invented.net(13, 4), 5)
+    page = visit(simplex_map(few, headline="Few."), width=420, height=800).page
+    frame = page.locator("#map_net").bounding_box()
+    for label in page.locator(".call:visible").all():
+        box = label.bounding_box()
+        assert frame["x"] <= box["x"] and box["x"] + box["width"] <= frame["x"] + frame["width"]
+
+
+def test_arrow_heads_are_there_for_one_way_lines(invented, visit) -> None:
+    network = invented.repeater_network()
+    page = visit(repeater_map(network, headline="Most get in.")).page
+    only = sum(1 for m in network.members if m.hears and not m.gets_in)
+    assert only > 0
+    assert page.locator("path.link[marker-end='url(#arrow-hears_only)']").count() == only
+    assert page.locator("marker#arrow-hears_only").count() == 1
+
+
 def test_call_signs_do_not_overlap_each_other(invented, visit) -> None:
     crowded = invented.simplex_network(invented.net(90, 11))
     page = visit(simplex_map(crowded, headline="Many.")).page
@@ -229,6 +248,13 @@ def test_each_page_prints_on_one_sheet(invented, simplex, relief, visit, paper) 
             assert call in printed
 
 
+def picture_of(page) -> np.ndarray:
+    """The map as it shows, (3, rows, columns)."""
+    with MemoryFile(page.locator("#map_net").screenshot()) as memory, memory.open() as source:
+        return source.read([1, 2, 3])
+
+
+@pytest.mark.filterwarnings("ignore::rasterio.errors.NotGeoreferencedWarning")
 def test_coverage_overlay_lies_where_it_says(invented, simplex, relief, visit) -> None:
     chance = np.linspace(0.0, 1.0, 60 * 80).reshape(60, 80)
     overlay = CoverageOverlay("handheld, in the hand, 5 W", chance_classes(chance), relief.box)
@@ -238,8 +264,13 @@ def test_coverage_overlay_lies_where_it_says(invented, simplex, relief, visit) -
     a, b = pictures.nth(0).bounding_box(), pictures.nth(1).bounding_box()
     assert all(abs(a[key] - b[key]) < 1.0 for key in a)
     assert "9 nets in 10 and up" in page.locator(".panel").inner_text()
+    shown = picture_of(page)
     page.locator("input[data-layer=overlay0]").uncheck()
     assert pictures.count() == 1
+    hidden = picture_of(page)
+    # the strongest class lies along the south: there the grey relief turns blue
+    tint = (shown[2].astype(int) - shown[0]) - (hidden[2].astype(int) - hidden[0])
+    assert tint[shown.shape[1] * 3 // 4].mean() > 40 and abs(tint[shown.shape[1] // 5].mean()) < 3
 
 
 def test_online_tiles_are_asked_for_only_when_ticked(invented, simplex, relief, visit) -> None:

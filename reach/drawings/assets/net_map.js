@@ -3,7 +3,8 @@
    is the symbol drawings made by the program itself. */
 function drawNet(map, relief, data) {
   const box = data.bounds;
-  const panes = [["coverage", 300], ["links", 410], ["plan", 420], ["names", 640]];
+  /* the relief lies in the library's own overlay pane, at 400 */
+  const panes = [["coverage", 405], ["links", 410], ["plan", 420], ["names", 640]];
   for (const [name, order] of panes) {
     map.createPane(name).style.zIndex = order;
   }
@@ -63,8 +64,11 @@ function drawNet(map, relief, data) {
     const shared = { pane: pane, renderer: renderers[pane], interactive: false };
     const line = L.polyline(ends, Object.assign({}, shared, {
       color: style.color, weight: style.weight, dashArray: style.dash, opacity: style.opacity,
-      className: style.arrow ? "link arrow" : "link", lineCap: "butt",
+      className: "link", lineCap: "butt",
     }));
+    if (style.arrow) {
+      line.on("add", function () { line.getElement().setAttribute("marker-end", "url(#arrow-" + link.k + ")"); });
+    }
     const group = layers[link.k];
     group.addLayer(line);
     const lines = [line];
@@ -169,6 +173,8 @@ function drawNet(map, relief, data) {
   function placeNames() {
     const shownNames = layers.names_on !== false;
     const points = data.stations.map(function (s) { return map.latLngToLayerPoint([s.lat, s.lon]); });
+    const corner = map.containerPointToLayerPoint([0, 0]);
+    const view = [corner.x + 3, corner.y + 3, corner.x + map.getSize().x - 3, corner.y + map.getSize().y - 3];
     const taken = points.map(function (p, i) {
       const r = data.stations[i].rank > 0 ? 14 : 10;
       return [p.x - r, p.y - r, p.x + r, p.y + r, i];
@@ -186,7 +192,10 @@ function drawNet(map, relief, data) {
         const clash = taken.some(function (t) {
           return t[4] !== i && spot[0] < t[2] && spot[2] > t[0] && spot[1] < t[3] && spot[3] > t[1];
         });
-        if (!clash) { best = spot; break; }
+        const cut = spot[0] < view[0] || spot[1] < view[1] || spot[2] > view[2] || spot[3] > view[3];
+        if (clash) continue;
+        if (!cut) { best = spot; break; }
+        if (best === null) best = spot;
       }
       if (best === null) { label.style.display = "none"; continue; }
       taken.push([best[0] - 2, best[1] - 1, best[2] + 2, best[3] + 1, -1]);
@@ -195,28 +204,27 @@ function drawNet(map, relief, data) {
   }
   const namePane = map.getPane("names");
   map.on("zoomstart", function () { namePane.style.visibility = "hidden"; });
-  map.on("zoomend viewreset", function () { placeNames(); namePane.style.visibility = "visible"; });
+  map.on("moveend viewreset", function () { placeNames(); namePane.style.visibility = "visible"; });
 
-  /* arrow head for lines that work one way: it stops short of the listener's dot */
-  for (const key of Object.keys(renderers)) {
-    renderers[key].addTo(map);
-    const root = renderers[key]._container;
-    const holder = document.createElementNS("http://www.w3.org/2000/svg", "defs");
-    const head = document.createElementNS("http://www.w3.org/2000/svg", "marker");
-    const attributes = {
-      id: key === "links" ? "open-arrow" : "open-arrow-plan", viewBox: "0 0 12 12", refX: "23", refY: "6", markerWidth: "13",
-      markerHeight: "13", orient: "auto", markerUnits: "userSpaceOnUse",
-    };
-    for (const [name, value] of Object.entries(attributes)) head.setAttribute(name, value);
-    const shape = document.createElementNS("http://www.w3.org/2000/svg", "path");
-    shape.setAttribute("d", "M1 1 L11 6 L1 11");
-    shape.setAttribute("fill", "none");
-    shape.setAttribute("stroke", "context-stroke");
-    shape.setAttribute("stroke-width", "2");
-    head.appendChild(shape);
-    holder.appendChild(head);
-    root.insertBefore(holder, root.firstChild);
+  /* open arrow heads for lines that work one way: they stop short of the listener's dot */
+  function svgNode(tag, attributes) {
+    const made = document.createElementNS("http://www.w3.org/2000/svg", tag);
+    for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
+    return made;
   }
+  for (const renderer of Object.values(renderers)) renderer.addTo(map);
+  const heads = svgNode("defs", {});
+  for (const [key, style] of Object.entries(data.styles)) {
+    if (!style.arrow) continue;
+    const head = svgNode("marker", {
+      id: "arrow-" + key, viewBox: "0 0 12 12", refX: "23", refY: "6", markerWidth: "13", markerHeight: "13",
+      orient: "auto", markerUnits: "userSpaceOnUse",
+    });
+    head.appendChild(svgNode("path", { d: "M1 1 L11 6 L1 11", fill: "none", stroke: style.color, "stroke-width": "2" }));
+    heads.appendChild(head);
+  }
+  const linkDrawing = renderers.links._container;
+  linkDrawing.insertBefore(heads, linkDrawing.firstChild);
 
   /* the legend's boxes switch the layers */
   function setLayer(key, on) {
