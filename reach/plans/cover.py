@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,15 +12,28 @@ from reach.plans.reachability import BoolArray, ReachGraph
 from reach.plans.rules import Chains, RelayRules
 
 
+@dataclass(frozen=True)
+class Cover:
+    """One smallest set of relays, ascending; proof.value is its size."""
+
+    relays: tuple[int, ...]
+    proof: StageProof
+
+
+def _solved(model: StagedModel, column: dict[int, int]) -> Cover:
+    proof = model.minimise("fewest relays", list(column.values()), [1.0] * len(column))
+    return Cover(tuple(r for r, c in column.items() if model.values[c] > 0.5), proof)
+
+
 def fewest_relays(
     graph: ReachGraph, needed: NDArray[np.int64], *, control: int, relays: BoolArray, rules: RelayRules
-) -> StageProof:
-    """Least number of relays for every station with needed[station] >= 0 (`routes.relays_needed`).
+) -> Cover:
+    """Fewest relays for every station with needed[station] >= 0 (`routes.relays_needed`).
 
-    relays (n,) : who may relay. Returns the number as `value`, with its gap when time ran out.
+    relays (n,) : who may relay. The count is proof.value, with its gap when time ran out.
     """
     if not (needed > 0).any():
-        return StageProof(name="fewest relays", value=0.0, gap=0.0)
+        return Cover(relays=(), proof=StageProof(name="fewest relays", value=0.0, gap=0.0))
     if rules.chains is Chains.SHORTEST:
         return _fewest_on_shortest_chains(graph, needed, control=control, relays=relays, rules=rules)
     return _fewest_at_any_depth(graph, needed, control=control, relays=relays, rules=rules)
@@ -26,7 +41,7 @@ def fewest_relays(
 
 def _fewest_on_shortest_chains(
     graph: ReachGraph, needed: NDArray[np.int64], *, control: int, relays: BoolArray, rules: RelayRules
-) -> StageProof:
+) -> Cover:
     """A station that needs k relays works one that needs k - 1: a plain cover, layer upon layer."""
     model = StagedModel(time_limit_s=rules.time_limit_s)
     column = {int(r): model.add_binary() for r in np.flatnonzero(relays & (needed >= 0))}
@@ -34,12 +49,13 @@ def _fewest_on_shortest_chains(
         posts = np.flatnonzero(graph.two_way[station] & relays & (needed == needed[station] - 1))
         columns = [column[int(r)] for r in posts if r != control]
         model.add_row(columns, [1.0] * len(columns), lower=1.0)
-    return model.minimise("fewest relays", list(column.values()), [1.0] * len(column))
+    model.start_from(list(column.values()))
+    return _solved(model, column)
 
 
 def _fewest_at_any_depth(
     graph: ReachGraph, needed: NDArray[np.int64], *, control: int, relays: BoolArray, rules: RelayRules
-) -> StageProof:
+) -> Cover:
     """A relay at depth d works one at depth d - 1; depth never passes the chain limit."""
     model = StagedModel(time_limit_s=rules.time_limit_s)
     posts = [int(r) for r in np.flatnonzero(relays & (needed >= 0)) if r != control]
@@ -61,4 +77,6 @@ def _fewest_at_any_depth(
     for station in np.flatnonzero(needed > 0):
         columns = [share for (r, _), share in at_depth.items() if graph.two_way[station, r]]
         model.add_row(columns, [1.0] * len(columns), lower=1.0)
-    return model.minimise("fewest relays", list(chosen.values()), [1.0] * len(chosen))
+    everyone = [share for (r, depth), share in at_depth.items() if depth == needed[r] + 1]
+    model.start_from([*chosen.values(), *everyone])
+    return _solved(model, chosen)

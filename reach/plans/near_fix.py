@@ -133,7 +133,7 @@ def _more_willing(
         after = _reached(graph.two_way, control, with_it, rules.chain_limit)
         brought = _brought(graph, before, after)
         if brought:
-            allowed = kind_allowed(member.category, rules)
+            allowed = kind_allowed(member, rules)
             what = (
                 "were willing to relay"
                 if allowed

@@ -70,7 +70,9 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = RelayRules()) -> 
                 reaches=int((needed != UNREACHED).sum()) - 1,
                 of=len(graph) - 1,
                 direct=int((needed == 0).sum()) - 1,
-                relays_needed=len(fewest_relays(graph, needed, control=at, relays=relays, rules=share).relays),
+                relays_needed=len(
+                    fewest_relays(graph, needed, control=at, relays=relays, rules=share).relays
+                ),
                 expected_direct=float(graph.pair_chance[at][graph.two_way[at]].sum()),
                 expected_with_relays=float(
                     best_chances(graph, control=at, relays=relays, limit=rules.chain_limit).sum() - 1.0
@@ -109,7 +111,9 @@ def _lead(first: ControlChoice, second: ControlChoice) -> str:
     if first.reaches > second.reaches:
         return f"reaches more than any other ({second.call_sign}: {second.reaches})"
     if round(first.score, 6) > round(second.score, 6):
-        return f"hears more than any other (a station through a relay counts half; next is {second.call_sign})"
+        return (
+            f"hears more than any other (a station through a relay counts half; next is {second.call_sign})"
+        )
     if first.relays_needed < second.relays_needed:
         return f"hears as many as {second.call_sign} with fewer relays"
     return f"equal to {second.call_sign}, first by call sign"

@@ -13,6 +13,7 @@ import highspy
 import numpy as np
 from numpy.typing import NDArray
 
+_SHARE_PAST_LIMIT = 0.1
 _TOLERANCE = 1e-6  # of integer feasibility and of a kept objective
 
 
@@ -52,6 +53,7 @@ class StagedModel:
     """Variables between 0 and an upper bound, rows, and objectives taken one after the other."""
 
     def __init__(self, *, time_limit_s: float) -> None:
+        """time_limit_s : for all stages together; one that finds it used up still gets a tenth of it."""
         self._upper: list[float] = []
         self._integer: list[bool] = []
         self._rows: list[tuple[float, float, Sequence[int], Sequence[float]]] = []
@@ -84,7 +86,11 @@ class StagedModel:
         solver = self._running()
         for column in columns:
             self._integer[column] = True
-            solver.changeColIntegrality(column, highspy.HighsVarType.kInteger)
+        solver.changeColsIntegrality(
+            len(columns),
+            np.sort(np.array(columns, dtype=np.int32)),
+            np.array([highspy.HighsVarType.kInteger] * len(columns)),
+        )
 
     def add_row(
         self,
@@ -106,19 +112,22 @@ class StagedModel:
                 np.array(values, dtype=np.float64),
             )
 
-    def bound(self, column: int, *, lower: float, upper: float) -> None:
-        """Change the bounds of one variable."""
-        self._running().changeColBounds(column, lower, upper)
-
     def bounds_off(self, columns: Sequence[int]) -> None:
         """Hold these variables at zero from now on."""
-        for column in columns:
-            self.bound(column, lower=0.0, upper=0.0)
+        self._bound(columns, [0.0] * len(columns))
 
     def bounds_on(self, columns: Sequence[int]) -> None:
         """Let these variables take their range again."""
-        for column in columns:
-            self.bound(column, lower=0.0, upper=self._upper[column])
+        self._bound(columns, [self._upper[column] for column in columns])
+
+    def _bound(self, columns: Sequence[int], upper: Sequence[float]) -> None:
+        ascending = np.argsort(columns, kind="stable")  # the solver takes a set in ascending order
+        self._running().changeColsBounds(
+            len(columns),
+            np.array(columns, dtype=np.int32)[ascending],
+            np.zeros(len(columns)),
+            np.array(upper, dtype=np.float64)[ascending],
+        )
 
     def minimise(
         self, name: str, columns: Sequence[int], costs: Sequence[float], *, slack: float = 0.0
@@ -131,6 +140,16 @@ class StagedModel:
     ) -> StageProof:
         """Largest sum(gains * columns); later stages may be worse by `slack` at most. Raises Infeasible."""
         return self._stage(name, columns, gains, sign=-1.0, slack=slack)
+
+    @property
+    def time_left(self) -> bool:
+        """Whether the time for all stages is not yet used up."""
+        return bool(self._running().getRunTime() < self._time_limit_s)
+
+    def start_from(self, ones: Sequence[int]) -> None:
+        """Offer a known assignment, these variables 1 and all others 0, for the first stage to improve on."""
+        self.values = np.zeros(len(self._upper))
+        self.values[list(ones)] = 1.0
 
     def feasible(self) -> bool:
         """Whether any assignment meets every row as they stand; keeps it in `values` when one does."""
@@ -161,7 +180,10 @@ class StagedModel:
         self._running().changeColsCost(len(dense), np.arange(len(dense), dtype=np.int32), dense)
 
     def _run(self, solver: highspy.Highs) -> bool:
-        solver.setOptionValue("time_limit", solver.getRunTime() + self._time_limit_s)
+        used_s = solver.getRunTime()
+        solver.setOptionValue(
+            "time_limit", max(self._time_limit_s, used_s + self._time_limit_s * _SHARE_PAST_LIMIT)
+        )
         if len(self.values):
             solution = highspy.HighsSolution()
             solution.col_value = list(self.values)

@@ -8,16 +8,21 @@ put on one chosen chain whose last relay it works.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.plans.cover import Cover
 from reach.plans.optimiser import StagedModel, StageProof
 from reach.plans.reachability import BoolArray, ReachGraph
+from reach.plans.routes import best_chances
 from reach.plans.rules import Chains, RelayRules
 
 Chain = tuple[int, ...]
+
+MOST_HEARD = "most stations heard"
+_MOST_CHOICES = 30_000  # pairs of station and chain; a model of this size takes a few seconds
 
 
 @dataclass(frozen=True)
@@ -59,19 +64,45 @@ def solve_first_ways(
     control: int,
     relays: BoolArray,
     rules: RelayRules,
-    count: int,
+    cover: Cover,
 ) -> FirstWays:
-    """Best use of `count` relays, in the order the module `relays` names. Ties by call sign."""
+    """Best use of as many relays as `cover` has, in the order the module `relays` names. Ties by call sign."""
     if not (needed > 0).any():
         return FirstWays(relays=(), via={}, proofs=())
     chains = chains_from(graph, needed, control=control, relays=relays, rules=rules)
-    return _Model(graph, needed, chains, control=control, rules=rules, count=count).solve()
+    hanging = graph.two_way[:, needed > 0].sum(axis=1)
+    if sum(int(hanging[chain[-1]]) for chain in chains) > _MOST_CHOICES:
+        return _with_the_covers_relays(
+            graph, needed, control=control, relays=relays, rules=rules, cover=cover
+        )
+    return _Model(graph, needed, chains, control=control, rules=rules, cover=cover).solve()
+
+
+def _with_the_covers_relays(
+    graph: ReachGraph,
+    needed: NDArray[np.int64],
+    *,
+    control: int,
+    relays: BoolArray,
+    rules: RelayRules,
+    cover: Cover,
+) -> FirstWays:
+    """Too large to choose among all smallest sets: keep the one found, and say how much better another could be."""
+    only = np.zeros(len(graph), dtype=bool)
+    only[list(cover.relays)] = True
+    chains = chains_from(graph, needed, control=control, relays=only, rules=rules)
+    ways = _Model(graph, needed, chains, control=control, rules=rules, cover=cover).solve()
+    most = best_chances(graph, control=control, relays=relays, limit=rules.chain_limit)[needed > 0].sum()
+    heard = next(proof.value for proof in ways.proofs if proof.name == MOST_HEARD)
+    return replace(
+        ways, proofs=(*ways.proofs, StageProof(MOST_HEARD + ", any relays", heard, float(most - heard)))
+    )
 
 
 class _Model:
     def __init__(
         self, graph: ReachGraph, needed: NDArray[np.int64], chains: tuple[Chain, ...], *,
-        control: int, rules: RelayRules, count: int,
+        control: int, rules: RelayRules, cover: Cover,
     ) -> None:  # fmt: skip
         self.graph, self.needed, self.control, self.rules = graph, needed, control, rules
         self.model = StagedModel(time_limit_s=rules.time_limit_s)
@@ -96,7 +127,8 @@ class _Model:
                     and (not shortest or len(chain) == needed[station])
                 ):
                     self.put[station, chain] = model.add_share()
-        self._add_rows(ends, count)
+        self._add_rows(ends, len(cover.relays))
+        model.start_from(self._columns_of(cover))
 
     def _add_rows(self, ends: dict[int, list[Chain]], count: int) -> None:
         model = self.model
@@ -119,6 +151,28 @@ class _Model:
         for columns in by_station.values():
             model.add_row(columns, [1.0] * len(columns), lower=1.0, upper=1.0)
 
+    def _columns_of(self, cover: Cover) -> list[int]:
+        """The variables of the plan that puts every station on its shortest chain through the cover's relays."""
+        chain_of: dict[int, Chain] = {}
+        length = 1
+        while length <= self.rules.chain_limit:
+            for relay in cover.relays:
+                hung = [
+                    c for c in self.chain if c[-1] == relay and len(c) == length and self._hangs(c, chain_of)
+                ]
+                if hung and relay not in chain_of:
+                    chain_of[relay] = hung[0]
+            length += 1
+        used = [self.relay[relay] for relay in chain_of] + [self.chain[chain] for chain in chain_of.values()]
+        for station in sorted({station for station, _ in self.put}):
+            own = chain_of.get(station, ())[:-1]
+            ways = [own] if own else sorted(chain_of.values(), key=lambda chain: (len(chain), chain))
+            used.append(next(self.put[station, way] for way in ways if (station, way) in self.put))
+        return used
+
+    def _hangs(self, chain: Chain, chain_of: dict[int, Chain]) -> bool:
+        return len(chain) == 1 or chain_of.get(chain[-2]) == chain[:-1]
+
     def solve(self) -> FirstWays:
         model, puts = self.model, list(self.put.values())
         if self.rules.chains is Chains.FEWEST_RELAYS:
@@ -126,7 +180,7 @@ class _Model:
         chances = [
             self._chance(chain) * self.graph.pair_chance[station, chain[-1]] for station, chain in self.put
         ]
-        model.maximise("most stations heard", puts, chances, slack=self.rules.expected_slack)
+        model.maximise(MOST_HEARD, puts, chances, slack=self.rules.expected_slack)
         model.make_integer(puts)
         busiest = self._spread_load()
         model.minimise("lightest busiest relay", [busiest], [1.0])
@@ -163,9 +217,13 @@ class _Model:
             link = float(spare_db[chain[-1], chain[-2] if len(chain) > 1 else self.control])
             strength[column] = min(strength.get(column, np.inf), link)
         used = self._worst_in_use(strength)
-        levels = sorted({level for level in strength.values() if level > used})
+        best_of: dict[int, float] = {}
+        for (station, _), column in self.put.items():
+            best_of[station] = max(best_of.get(station, -np.inf), strength[column])
+        most = min(best_of.values())  # the worst link is no better than the best of any one station
+        levels = sorted({level for level in strength.values() if used < level <= most})
         low, high = 0, len(levels)  # levels[:low] are known to be reachable
-        while low < high:
+        while low < high and self.model.time_left:
             middle = (low + high) // 2
             weaker = [column for column, level in strength.items() if level < levels[middle]]
             self.model.bounds_off(weaker)
@@ -180,7 +238,8 @@ class _Model:
                 high = middle
             self.model.bounds_on(weaker)
         self.model.bounds_off([column for column, level in strength.items() if level < used])
-        self.model.proofs.append(StageProof("strongest worst link (dB)", used, 0.0))
+        gap_db = levels[high - 1] - used if low < high else 0.0
+        self.model.proofs.append(StageProof("strongest worst link (dB)", used, gap_db))
 
     def _worst_in_use(self, strength: dict[int, float]) -> float:
         return min(_used(strength.items(), self.model.values))

@@ -134,7 +134,7 @@ def plan_relays(network: SimplexNetwork, rules: RelayRules = RelayRules(), *, co
     control = graph.call_signs[at]
     if len(graph) < 2:
         raise NoPlan("only one station has a radio path; a net needs two. Add stations to the roster.")
-    if not may_control(network, graph)[at]:
+    if not may_control(network, graph, rules)[at]:
         raise NoPlan(f"{control} is not willing to be net control; say so in the roster, or choose another.")
     relays = may_relay(network, graph, rules)
     relays[at] = False
@@ -144,11 +144,11 @@ def plan_relays(network: SimplexNetwork, rules: RelayRules = RelayRules(), *, co
     if len(graph) - 1 - len(left_out) <= rules.reach_at_least * (len(graph) - 1):
         raise NoPlan(_no_plan_text(graph, control, left_out, changes, willing=bool(relays.any())))
     fewest = fewest_relays(graph, needed, control=at, relays=relays, rules=rules)
-    ways = solve_first_ways(graph, needed, control=at, relays=relays, rules=rules, count=round(fewest.value))
+    ways = solve_first_ways(graph, needed, control=at, relays=relays, rules=rules, cover=fewest)
     chosen = np.zeros(len(graph), dtype=bool)
     chosen[list(ways.relays)] = True
     standby, standby_proofs = fewest_standbys(graph, ways, control=at, relays=relays, rules=rules)
-    proofs = (fewest, *ways.proofs, *standby_proofs)
+    proofs = (fewest.proof, *ways.proofs, *standby_proofs)
     return _plan(
         graph,
         ways,
@@ -238,15 +238,15 @@ def _no_plan_text(
     text.append(". ")
     if changes:
         text.append(
-            "One change would bring everyone in: " + "; or ".join(change.words for change in changes) + "."
+            ("One change would bring everyone in: " if changes[0].all_in else "One change would help most: ")
+            + "; or ".join(change.words for change in changes)
+            + "."
         )
     else:
-        nearest = min(
-            (out for out in left_out if out.near_miss), key=lambda out: out.near_miss.missing_db, default=None
-        )  # type: ignore[union-attr]
         text.append("No single change would bring everyone in.")
-        if nearest and nearest.near_miss:
-            text.append(f" Nearest: {nearest.near_miss.words}.")
+        misses = [out.near_miss for out in left_out if out.near_miss]
+        if misses:
+            text.append(f" Nearest: {min(misses, key=lambda miss: miss.missing_db).words}.")
     return "".join(text)
 
 

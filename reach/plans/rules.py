@@ -52,7 +52,9 @@ class RelayRules:
 
     def __post_init__(self) -> None:
         if not 0 <= self.chain_limit <= LONGEST_CHAIN:
-            raise ValueError(f"a chain limit lies between 0 and {LONGEST_CHAIN} relays, not {self.chain_limit}")
+            raise ValueError(
+                f"a chain limit lies between 0 and {LONGEST_CHAIN} relays, not {self.chain_limit}"
+            )
         if not 0.0 <= self.reach_at_least < 1.0:
             raise ValueError(f"reach_at_least lies between 0 and 1, not {self.reach_at_least}")
         if not self.expected_slack >= 0.0:
@@ -84,7 +86,9 @@ def rules_from(planning: PlanningRules) -> RelayRules:
 def may_relay(network: SimplexNetwork, graph: ReachGraph, rules: RelayRules) -> BoolArray:
     """(n,) in the graph's order: willing to relay, and of a kind the rules allow."""
     stations = [network.net.station(call) for call in graph.call_signs]
-    return np.array([station.willing_relay and kind_allowed(station, rules) for station in stations], dtype=bool)
+    return np.array(
+        [station.willing_relay and kind_allowed(station, rules) for station in stations], dtype=bool
+    )
 
 
 def kind_allowed(station: Station, rules: RelayRules) -> bool:
@@ -102,7 +106,10 @@ def may_control(network: SimplexNetwork, graph: ReachGraph, rules: RelayRules) -
     """(n,) in the graph's order: willing to be net control and, where the rules name candidates, one of them."""
     named = {call.upper() for call in rules.control_candidates}
     return np.array(
-        [network.net.station(call).willing_control and (not named or call in named) for call in graph.call_signs],
+        [
+            network.net.station(call).willing_control and (not named or call in named)
+            for call in graph.call_signs
+        ],
         dtype=bool,
     )
 

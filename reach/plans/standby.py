@@ -17,7 +17,8 @@ def survivors(
     """(n,) stations net control still works through `relays` when station `missing` does not pass traffic."""
     left = relays.copy()
     left[missing] = False
-    return relays_needed(graph.two_way, control=control, relays=left, limit=rules.chain_limit) != UNREACHED
+    needed = relays_needed(graph.two_way, control=control, relays=left, limit=rules.chain_limit)
+    return np.asarray(needed != UNREACHED)
 
 
 def fewest_standbys(

@@ -1,0 +1,214 @@
+"""Relay plans: against every possible plan on all small graphs, and each promise on larger ones."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import networkx as nx
+import numpy as np
+import pytest
+
+from reach.errors import NoPlan
+from reach.links.network import SimplexNetwork
+from reach.plans.checks import plan_faults
+from reach.plans.reachability import reach_graph
+from reach.plans.relays import RelayPlan, plan_relays
+from reach.plans.rules import Chains, RelayRules
+from reach.stations import BackupPower, Category
+from tests.plans.brute_force import best_plan, fewest_standbys
+from tests.plans.synthetic import call, hilly, linked, network_of, station
+
+ANY_SHARE = RelayRules(reach_at_least=0.0)
+ATLAS = [g for g in nx.graph_atlas_g() if 2 <= len(g) <= 6 and g.number_of_edges()]
+
+
+def weighted(graph: nx.Graph, seed: int, *, steps: int) -> SimplexNetwork:
+    """Margins of 0 to 9 dB on the edges, in few steps so that ties are many."""
+    rng = np.random.default_rng(seed)
+    n = len(graph)
+    margin_db = np.full((n, n), -5.0)
+    for i, j in graph.edges:
+        margin_db[i, j] = rng.integers(0, steps) * 9.0 / steps
+        margin_db[j, i] = rng.integers(0, steps) * 9.0 / steps
+    return network_of(margin_db)
+
+
+def assert_best(network: SimplexNetwork, control: str, rules: RelayRules) -> RelayPlan:
+    graph = reach_graph(network, rules.threshold)
+    plan = plan_relays(network, rules, control=control)
+    assert plan.proven
+    assert plan_faults(plan, network) == ()
+    everyone = set(range(len(graph)))
+    best = best_plan(graph, graph.index(control), everyone, rules)
+    assert len(plan.relays) == len(best.relays)
+    heard = sum(s.chance for s in plan.relayed)
+    assert heard == pytest.approx(best.heard, abs=1e-5)
+    assert max((duty.load for duty in plan.relays), default=0) == best.busiest
+    assert min((s.weakest_db for s in plan.relayed), default=0.0) == pytest.approx(best.worst_db)
+    places = [graph.index(relay) for relay in plan.relay_calls]
+    assert sum(places) == sum(best.relays)
+    standbys = fewest_standbys(graph, graph.index(control), set(places), everyone, rules)
+    assert len(plan.standbys) == standbys
+    return plan
+
+
+def worth_planning(graph: nx.Graph, control: int) -> bool:
+    return graph.degree[control] > 0
+
+
+@pytest.mark.parametrize("nodes", [2, 3, 4, 5, 6])
+def test_every_small_graph_under_every_control(nodes: int) -> None:
+    for number, graph in enumerate(ATLAS):
+        if len(graph) == nodes:
+            network = weighted(graph, number, steps=3)
+            for control in graph:
+                if worth_planning(graph, control) and (nodes < 6 or (number + control) % 3 == 0):
+                    assert_best(network, call(control), ANY_SHARE)
+
+
+@pytest.mark.parametrize("nodes", [4, 5, 6])
+def test_every_small_graph_with_chains_that_save_relays(nodes: int) -> None:
+    rules = replace(ANY_SHARE, chains=Chains.FEWEST_RELAYS)
+    for number, graph in enumerate(ATLAS):
+        if len(graph) == nodes and worth_planning(graph, number % nodes) and (nodes < 6 or number % 2):
+            assert_best(weighted(graph, number, steps=4), call(number % nodes), rules)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_seven_stations_of_continuous_strength(seed: int) -> None:
+    network = hilly(7, seed=seed, area_km=45.0)
+    for chains in Chains:
+        rules = replace(ANY_SHARE, chains=chains, expected_slack=0.0, chain_limit=3)
+        graph = reach_graph(network, rules.threshold)
+        control = int(graph.two_way.sum(axis=1).argmax())
+        assert_best(network, call(control), rules)
+
+
+@pytest.mark.parametrize("seed", range(5))
+@pytest.mark.parametrize("chains", list(Chains))
+def test_promises_of_a_club_sized_plan(seed: int, chains: Chains) -> None:
+    network = hilly(24, seed=seed, area_km=45.0, willing=0.6)
+    from reach.plans.net_control import plan_best
+
+    plan = plan_best(network, replace(ANY_SHARE, chains=chains))
+    assert plan.proven
+    assert plan_faults(plan, network) == ()
+
+
+def test_the_order_of_the_roster_does_not_matter() -> None:
+    network = hilly(20, seed=3, area_km=45.0)
+    order = np.random.default_rng(1).permutation(20)
+    pick = np.ix_(order, order)
+    stations = tuple(network.net.stations[i] for i in order)
+    shuffled = network_of(network.margin_db[pick], stations)
+    first, second = (plan_relays(n, ANY_SHARE, control=call(4)) for n in (network, shuffled))
+    assert first == second
+
+
+def test_the_checker_sees_what_is_wrong() -> None:
+    network = linked(4, [(0, 1), (1, 2), (0, 3), (2, 3)])
+    plan = plan_relays(network, control=call(0))
+    assert plan_faults(plan, network) == ()
+    elsewhere = replace(plan, relayed=(replace(plan.relayed[0], via=(call(2),)),))
+    assert plan_faults(elsewhere, network)
+    assert "expects" in " ".join(plan_faults(replace(plan, expected_heard=9.0), network))
+    assert "lost" in " ".join(plan_faults(replace(plan, standbys=()), network))
+    assert "missing" in " ".join(plan_faults(replace(plan, direct=plan.direct[:1]), network))
+
+
+def test_only_willing_and_allowed_stations_relay() -> None:
+    # 0 - {1 base, 2 mobile, 3 portable, 4 with a battery} - 5
+    kinds = [Category.BASE, Category.BASE, Category.MOBILE, Category.PORTABLE, Category.BASE, Category.BASE]
+    pairs = [(0, k) for k in (1, 2, 3, 4)] + [(k, 5) for k in (1, 2, 3, 4)]
+
+    def relay_with(willing: set[int], **rules: bool) -> tuple[str, ...]:
+        stations = tuple(
+            station(call(i), category=kind, relay=i in willing, backup=BackupPower(hours=4.0) if i == 4 else None)
+            for i, kind in enumerate(kinds)
+        )
+        return plan_relays(linked(6, pairs, stations), RelayRules(**rules), control=call(0)).relay_calls
+
+    assert relay_with({1, 2, 3, 4}) == (call(1),)
+    assert relay_with({2, 3}) == ()
+    assert relay_with({2, 3}, allow_mobile=True) == (call(2),)
+    assert relay_with({2, 3}, allow_portable=True) == (call(3),)
+    assert relay_with({4}) == (call(4),)
+    assert relay_with({4}, allow_battery=False) == ()
+
+
+def test_a_chain_of_two_only_where_needed_and_never_past_the_limit() -> None:
+    line = linked(5, [(0, 1), (1, 2), (2, 3), (3, 4)])
+    plan = plan_relays(line, RelayRules(chain_limit=2), control=call(0))
+    assert [station.via for station in plan.relayed] == [(call(1),), (call(2), call(1))]
+    assert [out.call_sign for out in plan.left_out] == [call(4)]
+    assert plan.changes[0].words == f"with chains of up to 3 relays, {call(4)} comes in"
+    assert plan_relays(line, RelayRules(chain_limit=3), control=call(0)).left_out == ()
+
+
+def test_a_longer_chain_saves_relays_only_when_asked() -> None:
+    # 4, 5, 6 each hang on their own relay 1, 2, 3; relay 7 (behind 1) works all of them
+    pairs = [(0, 1), (0, 2), (0, 3), (1, 4), (2, 5), (3, 6), (1, 7), (7, 5), (7, 6)]
+    network = linked(8, pairs)
+    short = plan_relays(network, RelayRules(), control=call(0))
+    assert short.relay_calls == (call(1), call(2), call(3))
+    few = plan_relays(network, RelayRules(chains=Chains.FEWEST_RELAYS), control=call(0))
+    assert few.relay_calls == (call(1), call(7))
+
+
+def test_one_way_links_carry_no_relay_traffic() -> None:
+    margin_db = np.full((3, 3), -20.0)
+    margin_db[0, 1] = margin_db[1, 0] = 6.0
+    margin_db[1, 2] = 6.0  # 2 hears the would-be relay, which does not hear 2
+    margin_db[2, 1] = -3.0
+    plan = plan_relays(network_of(margin_db), RelayRules(reach_at_least=0.0), control=call(0))
+    assert plan.relays == ()
+    (out,) = plan.left_out
+    assert out.near_miss is not None
+    assert (out.near_miss.near, out.near_miss.deaf) == (call(1), call(1))
+    assert out.near_miss.missing_db == pytest.approx(3.0)
+    assert out.hears == (call(1),)
+    assert out.words == f"{call(2)} misses {call(1)} by 3.0 dB ({call(1)} does not hear it); it hears {call(1)}."
+
+
+def test_the_single_change_that_brings_everyone_in_works() -> None:
+    stations = tuple(station(call(i), relay=i != 1) for i in range(4))
+    network = linked(4, [(0, 1), (1, 2), (0, 3)], stations)
+    plan = plan_relays(network, control=call(0))
+    assert [out.call_sign for out in plan.left_out] == [call(2)]
+    willing, gain = plan.changes
+    assert (willing.call_sign, willing.brings_in, willing.all_in) == (call(1), (call(2),), True)
+    assert gain.gain_db == pytest.approx(6.0)  # the margin was 6 dB under workable
+    louder = network.margin_db.copy()
+    at = network.index(gain.call_sign)
+    louder[at, :] += gain.gain_db
+    louder[:, at] += gain.gain_db
+    assert plan_relays(network_of(louder, stations), control=call(0)).left_out == ()
+    too_little = network.margin_db.copy()
+    too_little[at, :] += gain.gain_db - 0.1
+    too_little[:, at] += gain.gain_db - 0.1
+    assert plan_relays(network_of(too_little, stations), control=call(0)).left_out
+
+
+def test_two_halves_are_no_plan_and_the_text_says_what_would_help() -> None:
+    network = linked(6, [(0, 1), (1, 2), (3, 4), (4, 5)])
+    with pytest.raises(NoPlan) as caught:
+        plan_relays(network, control=call(1))
+    text = str(caught.value)
+    assert f"({call(0)}, {call(1)}, {call(2)}) and ({call(3)}, {call(4)}, {call(5)})" in text
+    assert "6.0 dB more at" in text
+
+
+def test_no_plan_without_a_second_station_or_a_willing_control() -> None:
+    with pytest.raises(NoPlan, match="only one station has a radio path"):
+        plan_relays(linked(1, []), control=call(0))
+    stations = tuple(station(call(i), control=i == 1) for i in range(3))
+    with pytest.raises(NoPlan, match=f"{call(0)} is not willing to be net control"):
+        plan_relays(linked(3, [(0, 1), (1, 2)], stations), control=call(0))
+
+
+def test_internet_members_are_listed_apart() -> None:
+    kinds = [Category.BASE, Category.INTERNET, Category.BASE]
+    stations = tuple(station(call(i), category=kind) for i, kind in enumerate(kinds))
+    plan = plan_relays(linked(3, [(0, 1), (0, 2), (1, 2)], stations), control=call(0))
+    assert plan.no_radio == (call(1),)
+    assert plan.direct == (call(2),)
