@@ -9,7 +9,7 @@ from reach.propagation.profile_scan import last_worst_point, path_surface, worst
 
 
 @fresh
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"nnan", "nsz", "reassoc", "contract", "arcp"})
+@njit(nogil=True, error_model="numpy", fastmath={"nnan", "nsz", "reassoc", "contract", "arcp"})
 def worst_points(
     first,
     last,

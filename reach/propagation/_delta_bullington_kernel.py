@@ -8,7 +8,7 @@ from reach.propagation.freshness import fresh
 
 
 @fresh
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"nnan", "nsz", "reassoc", "contract", "arcp"})
+@njit(nogil=True, error_model="numpy", fastmath={"nnan", "nsz", "reassoc", "contract", "arcp"})
 def delta_bullington_paths(
     first,
     last,

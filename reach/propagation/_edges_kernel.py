@@ -15,7 +15,7 @@ FAST = {"nnan", "nsz", "reassoc", "contract", "arcp"}
 
 
 @fresh
-@njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
+@njit(nogil=True, error_model="numpy", fastmath=FAST)
 def single_edge_paths(
     first,
     last,
@@ -46,7 +46,7 @@ def single_edge_paths(
 
 
 @fresh
-@njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
+@njit(nogil=True, error_model="numpy", fastmath=FAST)
 def cascaded_edges_paths(
     first,
     last,
@@ -77,7 +77,7 @@ def cascaded_edges_paths(
 
 
 @fresh
-@njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
+@njit(nogil=True, error_model="numpy", fastmath=FAST)
 def bullington_paths(
     first,
     last,

@@ -11,7 +11,7 @@ from reach.propagation.freshness import fresh
 
 
 @fresh
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(nogil=True, error_model="numpy")
 def sound_paths(
     first, last, start, distance_m, ground_m, clutter_m, lowest_m, highest_m, highest_clutter_m, sound
 ):

@@ -10,9 +10,14 @@ from __future__ import annotations
 import hashlib
 from functools import cache
 from pathlib import Path
-from typing import TypeVar
+from typing import Protocol, TypeVar
 
-Dispatcher = TypeVar("Dispatcher")
+
+class _CanCache(Protocol):
+    def enable_caching(self) -> None: ...
+
+
+Dispatcher = TypeVar("Dispatcher", bound=_CanCache)
 
 
 @cache
@@ -27,7 +32,14 @@ def sources_stamp() -> str:
 
 
 def fresh(dispatcher: Dispatcher) -> Dispatcher:
-    """Decorator above @njit(cache=True): recompile when any propagation source has changed."""
+    """Decorator above @njit: keep compiled code on disk, compile again when a propagation source changed.
+
+    Where neither the package's folder nor the user's cache folder can be written, compile at every start.
+    """
+    try:
+        dispatcher.enable_caching()
+    except RuntimeError:  # numba found nowhere to write
+        return dispatcher
     cache_file = getattr(getattr(dispatcher, "_cache", None), "_cache_file", None)
     if cache_file is not None:  # numba has no public way to set it; without one the file's own time is used
         cache_file._source_stamp = sources_stamp()

@@ -8,7 +8,7 @@ from reach.propagation.p1812.path import p1812_path
 
 
 @fresh
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"nnan", "nsz", "reassoc", "contract", "arcp"})
+@njit(nogil=True, error_model="numpy", fastmath={"nnan", "nsz", "reassoc", "contract", "arcp"})
 def p1812_paths(
     first,
     last,
