@@ -93,9 +93,9 @@ class ChanceStep:
 
 CHANCE_STEPS: tuple[ChanceStep, ...] = (
     ChanceStep(0.5, BLUES[3], 0.55, "5 nets in 10 and up"),
-    ChanceStep(0.7, BLUES[5], 0.62, "7 nets in 10 and up"),
-    ChanceStep(0.9, BLUES[7], 0.66, "9 nets in 10 and up"),
-    ChanceStep(0.99, BLUES[8], 0.72, "99 nets in 100 and up"),
+    ChanceStep(0.7, BLUES[5], 0.55, "7 nets in 10 and up"),
+    ChanceStep(0.9, BLUES[7], 0.55, "9 nets in 10 and up"),
+    ChanceStep(0.99, BLUES[8], 0.62, "99 nets in 100 and up"),
 )
 
 

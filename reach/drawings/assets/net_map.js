@@ -62,6 +62,16 @@ function drawNet(map, relief, data) {
     const ends = [[from.lat, from.lon], [to.lat, to.lon]];
     const pane = style.pane;
     const shared = { pane: pane, renderer: renderers[pane], interactive: false };
+    const group = layers[link.k];
+    const lines = [];
+    if (data.overlays.length && data.links.length < 500) {
+      /* over coverage of the same hue a light rim keeps the line apart */
+      const rim = L.polyline(ends, Object.assign({}, shared, {
+        color: "#ffffff", weight: style.weight + 2.4, opacity: 0.75, className: "link rim", lineCap: "butt",
+      }));
+      group.addLayer(rim);
+      lines.push(rim);
+    }
     const line = L.polyline(ends, Object.assign({}, shared, {
       color: style.color, weight: style.weight, dashArray: style.dash, opacity: style.opacity,
       className: "link", lineCap: "butt",
@@ -69,9 +79,8 @@ function drawNet(map, relief, data) {
     if (style.arrow) {
       line.on("add", function () { line.getElement().setAttribute("marker-end", "url(#arrow-" + link.k + ")"); });
     }
-    const group = layers[link.k];
     group.addLayer(line);
-    const lines = [line];
+    lines.push(line);
     if (style.cased) {
       const core = L.polyline(ends, Object.assign({}, shared, {
         color: "#ffffff", weight: style.weight / 2.4, opacity: 1, className: "link", lineCap: "butt",
