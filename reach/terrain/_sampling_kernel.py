@@ -9,7 +9,8 @@ from numba import njit
 def locate_plain(lat, lon, x0, y0, dx, dy, columns, rows, reach_px, order, best, best_col, best_row):
     """Give each point the first plain tile (lowest order) whose pixels, widened by reach_px, hold it.
 
-    lat, lon : (n,). tile arrays (t,): left and top edge, pixel sizes (dy negative when north is up), counts.
+    lat, lon : (n,), longitudes within -360..360. tile arrays (t,): left and top edge, pixel sizes (dy
+        negative when north is up), counts.
     order : (t,) priority of each, ascending. best (n,) is lowered in place; best_col and best_row (pixel
         centres at whole numbers) go with it.
     """
@@ -19,7 +20,10 @@ def locate_plain(lat, lon, x0, y0, dx, dy, columns, rows, reach_px, order, best,
                 break
             offset = lon[i] - x0[t]
             middle = 0.5 * columns[t] * dx[t]
-            offset = middle + (offset - middle + 180.0) % 360.0 - 180.0
+            if offset - middle > 180.0:
+                offset -= 360.0
+            elif offset - middle < -180.0:
+                offset += 360.0
             col = offset / dx[t] - 0.5
             row = (lat[i] - y0[t]) / dy[t] - 0.5
             edge = 0.5 + reach_px

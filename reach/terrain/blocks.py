@@ -241,13 +241,9 @@ class BlockPool:
         turns = [(edge_px, other) for edge_px in (0.5 + 1e-4, 1.0) for other in range(len(self.reader.tiles))]
         for edge_px, other in turns:
             info = self.reader.tiles[other]
-            if other == index or not left.any():
-                continue
-            if (
-                info.bounds[1] > north
-                or info.bounds[3] < south
-                or (info.is_plain is False and (info.bounds[0] > east or info.bounds[2] < west))
-            ):
+            if not left.any():
+                break
+            if other == index or not info.touches(west, south, east, north, margin_px=2.0):
                 continue
             where = np.flatnonzero(left)
             pc, pr = self.reader.to_pixels(other, lat[where], lon[where])

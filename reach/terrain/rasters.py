@@ -16,21 +16,22 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import rasterio
 from affine import Affine
+from numpy.typing import NDArray
 from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError
 from rasterio.errors import NotGeoreferencedWarning, RasterioError
 
 from reach.errors import Fault, InputProblem
-from reach.units import METRES_PER_FOOT
+from reach.terrain.vertical_units import UNIT_IN_METRES, unit_named, unit_of_factor
 
 METRES_PER_DEGREE = 111_195.0  # mean, for comparing resolutions only
-METRES_PER_US_SURVEY_FOOT = 1200.0 / 3937.0  # by definition
 
 # No raster is fetched over a network, even when a VRT asks for it.
 GDAL_OPTIONS: Mapping[str, Any] = {
-    "GDAL_CACHEMAX": 64,  # MB
+    "GDAL_CACHEMAX": 96_000_000,  # bytes
     "GDAL_PAM_ENABLED": "NO",
     "CPL_VSIL_CURL_ALLOWED_EXTENSIONS": ".offline",
     "GDAL_HTTP_MAX_RETRY": 0,
@@ -53,23 +54,7 @@ SIDE_FILES = frozenset(
     )
 )
 
-METRE_NAMES = frozenset({"m", "metre", "metres", "meter", "meters", "mtr"})
-FOOT_NAMES = frozenset({"ft", "foot", "feet", "international foot", "international feet", "intl ft"})
-SURVEY_FOOT_NAMES = frozenset(
-    {
-        "us survey foot",
-        "us survey feet",
-        "us-ft",
-        "us_ft",
-        "ftus",
-        "ft us",
-        "foot_us",
-        "us foot",
-        "survey foot",
-    }
-)
-UNIT_IN_METRES = {"m": 1.0, "ft": METRES_PER_FOOT, "us-ft": METRES_PER_US_SURVEY_FOOT}
-UNIT_WORDS = {"m": "metres", "ft": "feet", "us-ft": "US survey feet"}
+NOT_HEIGHTS = frozenset({"uint8", "int8", "complex64", "complex128", "complex_int16"})
 
 # Names of Copernicus DEM tiles (GLO-30 "10", GLO-90 "30"; arc seconds times ten), metres by specification.
 COPERNICUS_NAME = re.compile(r"copernicus_dsm_(cog_)?(10|30)_[ns]\d{2}_00_[ew]\d{3}_00", re.IGNORECASE)
@@ -116,19 +101,29 @@ class TileInfo:
         """Factor from the stored unit to metres."""
         return UNIT_IN_METRES[self.unit]
 
+    def touches(self, west: float, south: float, east: float, north: float, *, margin_px: float) -> bool:
+        """Whether a box of degrees comes within a margin of this raster's, round the globe."""
+        down = margin_px * self.resolution_m / METRES_PER_DEGREE
+        if self.bounds[3] + down < south or self.bounds[1] - down > north:
+            return False
+        across = down / max(0.01, math.cos(math.radians(min(89.0, abs(south), abs(north)))))
+        between = ((self.bounds[0] + self.bounds[2] - west - east) / 2.0 + 180.0) % 360.0 - 180.0
+        return abs(between) <= (self.bounds[2] - self.bounds[0] + east - west) / 2.0 + across
+
+    def holds(
+        self, latitude: NDArray[np.float64], longitude: NDArray[np.float64], *, margin_deg: float
+    ) -> NDArray[np.bool_]:
+        """Which points lie in this raster's box of degrees, widened by a margin."""
+        west, south, east, north = self.bounds
+        inside: NDArray[np.bool_] = (latitude >= south - margin_deg) & (latitude <= north + margin_deg)
+        inside &= np.abs(np.mod(longitude - (west + east) / 2.0 + 180.0, 360.0) - 180.0) <= (
+            (east - west) / 2.0 + margin_deg
+        )
+        return inside
+
 
 class _UnknownUnit(Exception):
     """A raster that does not say its vertical unit."""
-
-
-def unit_named(text: str | None) -> str | None:
-    """'m', 'ft' or 'us-ft' for a unit as rasters spell it; None when empty or not a length known here."""
-    name = " ".join((text or "").strip().lower().replace("[", "").replace("]", "").split())
-    if name in METRE_NAMES:
-        return "m"
-    if name in FOOT_NAMES:
-        return "ft"
-    return "us-ft" if name in SURVEY_FOOT_NAMES else None
 
 
 def split_crs(wkt: str) -> tuple[CRS, str | None]:
@@ -138,20 +133,15 @@ def split_crs(wkt: str) -> tuple[CRS, str | None]:
     if crs.is_compound:
         for part in crs.sub_crs_list:
             if part.is_vertical and part.axis_info:
-                unit = unit_named(part.axis_info[0].unit_name) or _unit_of_factor(
+                unit = unit_named(part.axis_info[0].unit_name) or unit_of_factor(
                     part.axis_info[0].unit_conversion_factor
                 )
         crs = crs.sub_crs_list[0]
     elif len(crs.axis_info) == 3:
         axis = crs.axis_info[2]
-        unit = unit_named(axis.unit_name) or _unit_of_factor(axis.unit_conversion_factor)
+        unit = unit_named(axis.unit_name) or unit_of_factor(axis.unit_conversion_factor)
         crs = crs.to_2d()
     return crs, unit
-
-
-def _unit_of_factor(factor: float) -> str | None:
-    # the two feet differ by 2 parts in a million
-    return next((name for name, value in UNIT_IN_METRES.items() if abs(factor / value - 1.0) < 1e-9), None)
 
 
 def is_latitude_longitude(crs: CRS) -> bool:
@@ -259,16 +249,11 @@ def describe(path: str, name: str, elevation_unit: str) -> TileInfo:
                         file=name,
                     )
                 )
-            if data.count != 1 or data.dtypes[0] in (
-                "uint8",
-                "int8",
-                "complex64",
-                "complex128",
-                "complex_int16",
-            ):
+            kind = data.dtypes[0] if data.count else "nothing"
+            if data.count != 1 or kind in NOT_HEIGHTS:
                 raise InputProblem(
                     Fault(
-                        f"this raster holds {data.count} band(s) of {data.dtypes[0]}: a picture or classes,"
+                        f"this raster holds {data.count} band(s) of {kind}: a picture or classes,"
                         " no elevation",
                         "move it out of the terrain folder",
                         file=name,

@@ -19,7 +19,8 @@ from reach.stations import Position
 from reach.terrain._sampling_kernel import bilinear, block_numbers, locate_plain
 from reach.terrain.blocks import BLOCK_PX, BlockPool, TileReader
 from reach.terrain.cells import cell_name
-from reach.terrain.rasters import UNIT_WORDS, TileInfo, find_tiles, is_latitude_longitude
+from reach.terrain.rasters import METRES_PER_DEGREE, TileInfo, find_tiles, is_latitude_longitude
+from reach.terrain.vertical_units import UNIT_WORDS
 
 FloatArray = NDArray[np.float64]
 
@@ -62,7 +63,7 @@ class Terrain:
 
     def __init__(self, tiles: Sequence[TileInfo], *, memory_mb: float = DEFAULT_MEMORY_MB) -> None:
         self.tiles = tuple(tiles)
-        self.warnings = _warnings(self.tiles)
+        self.warnings: tuple[str, ...] = _warnings(self.tiles)
         self._reader = TileReader(self.tiles)
         self._pool = BlockPool(self._reader, memory_mb)
         plain = [i for i, tile in enumerate(self.tiles) if tile.is_plain]
@@ -91,7 +92,14 @@ class Terrain:
                     "put GeoTIFF or .hgt tiles there, or correct terrain in net.toml",
                 )
             )
-        return cls(tiles, memory_mb=memory_mb)
+        terrain = cls(tiles, memory_mb=memory_mb)
+        against = [tile for tile in tiles if elevation_unit and tile.unit != elevation_unit]
+        if against:
+            terrain.warnings += (
+                f"{_some_names(against)}: in {UNIT_WORDS[against[0].unit]} by {against[0].unit_from}, "
+                f'which was believed over elevation_unit = "{elevation_unit}" in net.toml.',
+            )
+        return terrain
 
     def __enter__(self) -> Terrain:
         return self
@@ -205,99 +213,52 @@ class Terrain:
         x, y = (bounds[0] + bounds[2]) / 2.0, (bounds[1] + bounds[3]) / 2.0
         xs, ys = np.array([x, x, x + pixel]), np.array([y, y + pixel, y])
         lon, lat = (xs, ys) if to_lonlat is None else to_lonlat.transform(xs, ys)
-        metres_per_degree = 111_195.0
-        across = abs(lon[2] - lon[0]) * metres_per_degree * math.cos(math.radians(lat[0]))
-        side_m = max(across, abs(lat[1] - lat[0]) * metres_per_degree)
+        across = abs(lon[2] - lon[0]) * METRES_PER_DEGREE * math.cos(math.radians(lat[0]))
+        side_m = max(across, abs(lat[1] - lat[0]) * METRES_PER_DEGREE)
         finest = min((tile.resolution_m for tile in self.tiles), default=side_m)
         return min(MOST_SAMPLES_PER_SIDE, max(1, round(float(side_m) / finest)))
 
     def _locate(self, lat: FloatArray, lon: FloatArray) -> tuple[NDArray[np.int64], FloatArray, FloatArray]:
         """Tile (-1 nowhere), column and row of each point: the finest holding it, else one within a seam."""
+        tile, col, row = self._finest_within(lat, lon, 1e-6)
+        left = np.flatnonzero(tile == NOWHERE)
+        if left.size:
+            tile[left], col[left], row[left] = self._finest_within(lat[left], lon[left], SEAM_PX)
+        tile[tile == NOWHERE] = -1
+        return tile, col, row
+
+    def _finest_within(
+        self, lat: FloatArray, lon: FloatArray, reach_px: float
+    ) -> tuple[NDArray[np.int64], FloatArray, FloatArray]:
+        """Column and row in the finest tile (NOWHERE when none) whose area, widened, holds each point."""
         best = np.full(lat.size, NOWHERE, dtype=np.int64)
         col, row = np.zeros(lat.size), np.zeros(lat.size)
         finite = np.isfinite(lat) & np.isfinite(lon)
-        if not finite.all():
-            best[~finite] = -1  # never improved on
-        for reach_px in (1e-6, SEAM_PX):
-            if reach_px == SEAM_PX and not (best == NOWHERE).any():
-                break
-            self._locate_within(lat, lon, reach_px, best, col, row)
-        best[best == NOWHERE] = -1
-        return best, col, row
-
-    def _locate_within(
-        self,
-        lat: FloatArray,
-        lon: FloatArray,
-        reach_px: float,
-        best: NDArray[np.int64],
-        col: FloatArray,
-        row: FloatArray,
-    ) -> None:
-        open_ = best == NOWHERE
-        if not open_.any():
-            return
-        south, north = float(lat[open_].min()), float(lat[open_].max())
-        west, east = float(lon[open_].min()), float(lon[open_].max())
-
-        def near(tile: TileInfo) -> bool:
-            margin = (
-                4.0
-                * tile.resolution_m
-                / 111_195.0
-                / max(0.01, math.cos(math.radians(min(89.0, abs(south) + 1.0))))
-            )
-            if tile.bounds[3] + margin < south or tile.bounds[1] - margin > north:
-                return False
-            # longitudes may be written 0..360: leave those to the loop
-            wraps = (
-                tile.bounds[2] > 180.0 or tile.bounds[0] < -180.0 or abs(west) > 180.0 or abs(east) > 180.0
-            )
-            return wraps or not (tile.bounds[2] + margin < west or tile.bounds[0] - margin > east)
-
-        settled = None if reach_px != SEAM_PX else ~open_
-        chosen = np.array([near(self.tiles[i]) for i in self._plain], dtype=np.bool_)
-        index = self._plain[chosen]
-        guard = best.copy() if settled is not None else best
-        if settled is not None:
-            guard[settled] = -1
-        x0, y0, dx, dy = self._grids[:, chosen]
-        locate_plain(
-            lat,
-            lon,
-            x0,
-            y0,
-            dx,
-            dy,
-            self._pool.columns[index],
-            self._pool.rows[index],
-            reach_px,
-            index,
-            guard,
-            col,
-            row,
+        if not finite.any():
+            return best, col, row
+        south, north = float(lat[finite].min()), float(lat[finite].max())
+        west, east = float(lon[finite].min()), float(lon[finite].max())
+        near = np.array(
+            [t.touches(west, south, east, north, margin_px=2.0) for t in self.tiles], dtype=np.bool_
         )
-        for i, tile in enumerate(self.tiles):
-            if tile.is_plain or not near(tile):
+        chosen = near[self._plain]
+        index = self._plain[chosen]
+        columns, rows = self._pool.columns[index], self._pool.rows[index]
+        locate_plain(lat, lon, *self._grids[:, chosen], columns, rows, reach_px, index, best, col, row)
+        edge = 0.5 + reach_px
+        for i in np.flatnonzero(near):
+            tile = self.tiles[i]
+            if tile.is_plain:
                 continue
-            box = (
-                (lat >= tile.bounds[1] - 0.01)
-                & (lat <= tile.bounds[3] + 0.01)
-                & (lon >= tile.bounds[0] - 0.01)
-                & (lon <= tile.bounds[2] + 0.01)
-            )
-            where = np.flatnonzero((guard > i) & box)
-            if not where.size:
-                continue
-            c, r = self._reader.to_pixels(i, lat[where], lon[where])
-            edge = 0.5 + reach_px
-            inside = (
-                (c >= -edge) & (c <= tile.width - 1 + edge) & (r >= -edge) & (r <= tile.height - 1 + edge)
-            )
-            hit = where[inside]
-            guard[hit], col[hit], row[hit] = i, c[inside], r[inside]
-        if settled is not None:
-            best[open_] = guard[open_]
+            where = np.flatnonzero((best > i) & tile.holds(lat, lon, margin_deg=0.01))
+            if where.size:
+                c, r = self._reader.to_pixels(int(i), lat[where], lon[where])
+                inside = (
+                    (c >= -edge) & (c <= tile.width - 1 + edge) & (r >= -edge) & (r <= tile.height - 1 + edge)
+                )
+                hit = where[inside]
+                best[hit], col[hit], row[hit] = i, c[inside], r[inside]
+        return best, col, row
 
 
 def _grid_points(

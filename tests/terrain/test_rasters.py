@@ -13,8 +13,9 @@ import pytest
 import rasterio
 
 from reach.errors import InputProblem
-from reach.terrain.rasters import find_tiles, unit_named
+from reach.terrain.rasters import find_tiles
 from reach.terrain.tiles import Terrain
+from reach.terrain.vertical_units import unit_named
 
 GeoTiff = Callable[..., Path]
 
@@ -94,7 +95,10 @@ def test_silent_rasters_are_asked_about_all_in_one_line(geotiff: GeoTiff) -> Non
 
 def test_declared_unit_answers_for_silent_rasters_only(geotiff: GeoTiff) -> None:
     assert height_of(geotiff("a.tif", unit=None), elevation_unit="ft") == pytest.approx(304.8, abs=1e-4)
-    assert height_of(geotiff("a.tif", unit="m"), elevation_unit="ft") == pytest.approx(1000.0)
+    path = geotiff("a.tif", unit="m")
+    assert height_of(path, elevation_unit="ft") == pytest.approx(1000.0)
+    with Terrain.open([path], elevation_unit="ft") as terrain:
+        assert "in metres by the raster's band, which was believed over" in terrain.warnings[0]
 
 
 def test_unknown_declared_unit(geotiff: GeoTiff) -> None:

@@ -174,6 +174,12 @@ def test_real_land_from_a_packaged_sample(tmp_path: Path) -> None:
         lat, lon = north - (rows + 0.5) * dy, west + (columns + 0.5) * dx
         np.testing.assert_allclose(terrain.sample(lat, lon), heights[::7, ::7], atol=1e-3)
         assert terrain.tiles[0].bounds[1] == pytest.approx(south, abs=dy)
+        # between pixel centres: scipy's linear interpolation on the same grid
+        interpolate = pytest.importorskip("scipy.interpolate")
+        down, across = north - (np.arange(344) + 0.5) * dy, west + (np.arange(403) + 0.5) * dx
+        reference = interpolate.RegularGridInterpolator((down[::-1], across), heights[::-1].astype(float))
+        points = np.random.default_rng(6).uniform((down[-1], across[0]), (down[0], across[-1]), (5000, 2))
+        np.testing.assert_allclose(terrain.sample(*points.T), reference(points), atol=1e-3)
 
 
 # seams and priority --------------------------------------------------------------------------------------
@@ -359,3 +365,33 @@ def test_no_raster_at_all(tmp_path: Path) -> None:
     (tmp_path / "notes.txt").write_text("the tiles are on the other disk", encoding="utf-8")
     with pytest.raises(InputProblem, match="no elevation raster was found"):
         Terrain.open([tmp_path])
+
+
+# the compiled loops against a plain one ------------------------------------------------------------------
+
+
+def plain_bilinear(heights: Any, west: float, north: float, pixel: float, lat: float, lon: float) -> float:
+    """One point the slow way, from the definition: the four pixel centres around it."""
+    rows, columns = heights.shape
+    row = min(max((north - lat) / pixel - 0.5, 0.0), rows - 1.0)
+    col = min(max((lon - west) / pixel - 0.5, 0.0), columns - 1.0)
+    total = 0.0
+    for r in {int(np.floor(row)), int(np.ceil(row))}:
+        for c in {int(np.floor(col)), int(np.ceil(col))}:
+            total += (1.0 - abs(row - r)) * (1.0 - abs(col - c)) * heights[r, c]
+    return total
+
+
+@pytest.mark.parametrize("size", [60, BLOCK_PX - 1, BLOCK_PX, BLOCK_PX + 1, 2 * BLOCK_PX + 3])
+def test_blocks_agree_with_a_plain_loop(geotiff: GeoTiff, size: int) -> None:
+    rng = np.random.default_rng(size)
+    heights = (rng.random((size, size)) * 1000.0).astype("float32")
+    heights[rng.random((size, size)) < 0.02] = np.nan
+    path = geotiff("a.tif", columns=size, rows=size, pixel_deg=1 / 1200, surface=lambda y, x: heights)
+    side = size / 1200
+    lat, lon = rng.uniform((42.0 - side, -72.0), (42.0, -72.0 + side), (3000, 2)).T
+    with Terrain.open([path]) as terrain:
+        got = terrain.sample(lat, lon)
+    plain = [plain_bilinear(heights, -72.0, 42.0, 1 / 1200, y, x) for y, x in zip(lat, lon, strict=True)]
+    np.testing.assert_allclose(got, plain, atol=1e-3)  # NaN where and only where the plain loop has it
+    assert 0.03 < np.isnan(got).mean() < 0.2
