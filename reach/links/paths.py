@@ -77,17 +77,17 @@ def survey_paths(
     path_loss_db = np.full((total, frequencies.size), np.nan)
     clearance = np.full((total, frequencies.size), np.nan)
     line_of_sight = np.ones(total, dtype=np.bool_)
-    warnings: list[str] = []
-    model_warnings = _Grouped()
+    warnings = _Grouped()
 
     shortest_m = max(CO_LOCATED_M, _shortest_m(model))
     near = np.flatnonzero(distance_m < shortest_m)
     for path in (int(p) for p in near):
         a, b = ends[path]
         path_loss_db[path] = _near_loss_db(float(distance_m[path]), a, b, frequencies)
-        warnings.append(
-            f"{a.name} and {b.name} are {distance_m[path]:.0f} m apart, too close for {model.name}: "
-            "free space was taken; strong signals may block the receiver."
+        warnings.add(
+            f"{distance_m[path]:.0f} m apart, too close for {model.name}: free space was taken; "
+            "strong signals may block a receiver",
+            ends[path],
         )
     done = int(near.size)
     if progress is not None and done:
@@ -117,7 +117,7 @@ def survey_paths(
                 raise OutOfRange(_named(str(problem), chunk_ends)) from problem
             path_loss_db[chunk, f] = found.loss_db
             for of_chunk, text in found.warnings:
-                model_warnings.add(text, chunk_ends[of_chunk])
+                warnings.add(text, chunk_ends[of_chunk])
             seen = clearances(
                 batch,
                 tx_height_m=heights_m[0],
@@ -127,12 +127,13 @@ def survey_paths(
             )
             clearance[chunk, f] = seen.worst_share
             line_of_sight[chunk] = seen.line_of_sight
-        warnings.extend(_gap_warnings(batch.gaps_m, chunk_ends))
+        for filled in np.flatnonzero(batch.gaps_m > 0.0).tolist():
+            text = f"{batch.gaps_m[filled]:.0f} m of missing elevation filled from the ground beside it"
+            warnings.add(text, chunk_ends[filled])
         done += len(chunk)
         if progress is not None:
             progress(done, total)
 
-    warnings.extend(model_warnings.lines())
     return SurveyedPaths(
         distance_m=distance_m,
         bearing_deg=bearing_deg,
@@ -140,28 +141,32 @@ def survey_paths(
         path_loss_db=path_loss_db,
         line_of_sight=line_of_sight,
         fresnel_clearance=clearance,
-        warnings=tuple(warnings),
+        warnings=tuple(warnings.lines()),
     )
 
 
+NAMED_AT_MOST = 3
+
+
 class _Grouped:
-    """Warnings of many paths; those that differ only in their figures are said once, naming the first."""
+    """Warnings of many paths; those that differ only in figures are said once, with the first figure."""
 
     def __init__(self) -> None:
-        self._first: dict[str, tuple[str, PathEnd, PathEnd]] = {}
-        self._paths: dict[str, set[tuple[str, str]]] = {}
+        self._texts: dict[str, str] = {}
+        self._paths: dict[str, dict[tuple[str, str], None]] = {}
 
     def add(self, text: str, ends: tuple[PathEnd, PathEnd]) -> None:
         key = re.sub(r"\d[\d.]*", "#", text)
-        self._first.setdefault(key, (text, *ends))
-        self._paths.setdefault(key, set()).add((ends[0].name, ends[1].name))
+        self._texts.setdefault(key, text)
+        self._paths.setdefault(key, {})[ends[0].name, ends[1].name] = None
 
     def lines(self) -> list[str]:
         lines = []
-        for key, (text, a, b) in self._first.items():
-            more = len(self._paths[key]) - 1
-            others = f" ({more} more paths likewise)" if more else ""
-            lines.append(f"{a.name} to {b.name}: {text.rstrip('.')}{others}.")
+        for key, text in self._texts.items():
+            paths = [f"{a} to {b}" for a, b in self._paths[key]]
+            more = len(paths) - NAMED_AT_MOST
+            named = ", ".join(paths[:NAMED_AT_MOST]) + (f" and {more} more" if more > 0 else "")
+            lines.append(f"{named}: {text.rstrip('.')}.")
         return lines
 
 
@@ -213,11 +218,3 @@ def _named(text: str, ends: Sequence[tuple[PathEnd, PathEnd]]) -> str:
         return f"{a.name} to {b.name}"
 
     return re.sub(r"\bpath (\d+)", who, text, count=1)
-
-
-def _gap_warnings(gaps_m: FloatArray, ends: Sequence[tuple[PathEnd, PathEnd]]) -> list[str]:
-    return [
-        f"{ends[p][0].name} to {ends[p][1].name}: "
-        f"{gaps_m[p]:.0f} m of missing elevation filled from the ground beside it."
-        for p in np.flatnonzero(gaps_m > 0.0).tolist()
-    ]

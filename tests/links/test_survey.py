@@ -7,8 +7,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import rasterio
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from rasterio.transform import from_origin
 
 from reach.errors import MissingTerrain, OutOfRange
 from reach.links.network import SimplexNetwork
@@ -303,3 +305,59 @@ def test_a_station_is_worth_the_same_in_any_company(
     two: tuple[Station, ...] = (club.station("QK1A"), club.station("QK1E"))
     alone = survey_simplex(replace(club, stations=two), terrain, channel)
     assert alone.link("QK1A", "QK1E") == network.link("QK1A", "QK1E")
+
+
+def test_warnings_of_many_paths_are_said_once_with_their_number(
+    club: Net, terrain: Terrain, channel: Channel
+) -> None:
+    a = club.station("QK1A")
+    twins = tuple(replace(a, call_sign=f"QK2{letter}") for letter in "ABC")
+    found = survey_simplex(replace(club, stations=(*club.stations, *twins)), terrain, channel)
+    (text,) = (text for text in found.warnings if "free space" in text)
+    assert text.startswith("QK1A to QK2A, QK1A to QK2B, QK1A to QK2C and 3 more: 0 m apart, too close for ")
+
+
+def test_voids_filled_on_a_path_are_reported(
+    club: Net, country: Path, channel: Channel, tmp_path: Path
+) -> None:
+    with rasterio.open(country / "country.tif") as source:
+        ground = np.kron(source.read(1), np.ones((3, 3), dtype=np.float32))  # 1 arc-second
+        fine = from_origin(-38.5, 41.5, 1.0 / 3600.0, 1.0 / 3600.0)
+        profile = {**source.profile, "width": 1800, "height": 1800, "transform": fine, "nodata": -32768.0}
+    # a void one pixel wide all along 41.28 N, which the path from QK1A to QK1B crosses
+    ground[round((41.5 - 41.28) * 3600), 150:360] = -32768.0
+    with rasterio.open(tmp_path / "holed.tif", "w", **profile) as tile:
+        tile.write(ground, 1)
+        tile.units = ("m",)
+    with Terrain.open([tmp_path], elevation_unit="m") as holed:
+        found = survey_simplex(club, holed, channel)
+    (text,) = (text for text in found.warnings if "missing elevation" in text)
+    assert text.startswith("QK1A to QK1B")
+    # one pixel of 31 m touches two intervals of bilinear sampling, crossed at 37 degrees: about 77 m
+    assert 30 <= int(text.split(": ")[1].split(" m")[0]) <= 140
+
+
+def test_land_cover_adds_clutter_to_the_path(
+    club: Net, terrain: Terrain, channel: Channel, country: Path, tmp_path: Path
+) -> None:
+    with rasterio.open(country / "country.tif") as source:
+        profile = {**source.profile, "dtype": "uint8"}
+    cover = tmp_path / "cover.tif"
+    with rasterio.open(cover, "w", **profile) as tile:
+        tile.write(np.full((profile["height"], profile["width"]), 10, dtype=np.uint8), 1)  # tree cover
+    bare = survey_simplex(club, terrain, channel)
+    wooded = survey_simplex(replace(club, land_cover=str(cover)), terrain, channel)
+    felled = survey_simplex(
+        replace(club, land_cover=str(cover), clutter_heights_m=(("10", 0.0),)), terrain, channel
+    )
+    assert wooded.link("QK1A", "QK1H").path_loss_db > bare.link("QK1A", "QK1H").path_loss_db + 1.0
+    np.testing.assert_allclose(felled.path_loss_db, bare.path_loss_db, atol=1e-9)
+
+
+def test_a_lower_k_factor_bends_the_earth_into_the_path(
+    club: Net, terrain: Terrain, channel: Channel
+) -> None:
+    usual = survey_simplex(club, terrain, channel).link("QK1B", "QK1E")
+    bent = survey_simplex(replace(club, k_factor=0.8), terrain, channel).link("QK1B", "QK1E")
+    assert bent.path_loss_db > usual.path_loss_db
+    assert bent.fresnel_clearance < usual.fresnel_clearance
