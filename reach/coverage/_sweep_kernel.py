@@ -10,6 +10,7 @@ from numba import njit, prange
 from reach.coverage._radial_kernel import LANES, RECORD_BLOCK, loss_stretch, sample_stretch, walk_stretch
 
 OCTANTS = 8
+SPARE = 16
 SINH_SPAN = math.asinh(1.0)
 
 
@@ -42,12 +43,13 @@ def sweep(
     wavelength_m, free_space_db, x_factor, y_factor, log_admittance, clear_limit, want_clearance,
     loss_db, clearance,
 ):  # fmt: skip
-    """Fill loss_db (flat raster and one spare element) and, if wanted, clearance round a site.
+    """Fill loss_db and, if wanted, clearance round a site: flat rasters with SPARE elements a task behind them.
 
-    roots : radials an octant starts with; levels : how often each splits in two.
+    roots : radials an octant starts with; levels : how often each splits in two. NaN in elevation is a void: cells in
+    it and behind it keep what loss_db held.
     """
     site = site_row * width + site_column
-    spare = loss_db.size - 1
+    cells = elevation.size
     leaves = 1 << levels
     reach = np.int64(math.floor(radius_cells))
     inverse = np.empty(reach + 2, np.float32)
@@ -57,6 +59,7 @@ def sweep(
     for task in prange(OCTANTS * roots):
         octant = task // roots
         root = task % roots
+        spare = cells + task * SPARE  # every task its own, so that cores do not fight over a cache line
         east = 1
         north = -width
         # the axis the octant runs along, and the one its slope is measured on
@@ -99,7 +102,7 @@ def sweep(
         sum_two = np.empty(n, np.float32)
         loss = np.empty(n, np.float32)
         clear = np.empty(n, np.float32)
-        states = np.zeros((levels + 2, 5), np.float64)
+        states = np.zeros((levels + 2, 6), np.float64)
         root_high = math.sinh(SINH_SPAN * (root + 1) / roots)
         for leaf in range(leaves):
             level = 0
@@ -122,13 +125,20 @@ def sweep(
                 column_m = cell_m * math.sqrt(1.0 + slope * slope)
                 state = states[level + 1]
                 state[:] = states[level]
-                if last >= first:
-                    sample_stretch(
+                if last >= first and state[5] == 0.0:
+                    total = sample_stretch(
                         elevation, site, step_x, step_y, np.float32(slope), np.float32(site_m),
                         np.float32(column_m * column_m / (2.0 * radius_m)), first, last, ground, bent,
                     )  # fmt: skip
+                    if math.isnan(total):
+                        # nothing can be said of what lies behind a void
+                        state[5] = 1.0
+                        known = first
+                        while not math.isnan(ground[known]):
+                            known += 1
+                        last = known - 1
                     begin = first
-                    if first == 1:
+                    if first == 1 and last >= 1:
                         bent_edge[1] = np.float32(np.inf)
                         ground_edge[1] = np.float32(np.inf)
                         state[0] = bent[1] - tx_m
@@ -162,7 +172,7 @@ def sweep(
                         from_rx[stretch_of], obstruction[stretch_of], sum_one[stretch_of], sum_two[stretch_of],
                         loss[stretch_of], clear[stretch_of],
                     )  # fmt: skip
-                    if first == 1:
+                    if first == 1 and last >= 1:
                         loss[1] = free_space_db + 20.0 * math.log10(column_m * 1e-3)
                         clear[1] = np.float32(np.inf)
                     store_stretch(
