@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
     from rich.table import Table
 
-    from reach.drawings.machine import Sheet
+    from reach.drawings.machine import Cell, Sheet
     from reach.stations import Net, Repeater, Station
 
 
@@ -184,9 +184,10 @@ def member_sheet(found: NetCheck) -> Sheet:
     """Members and repeaters for a spreadsheet, units in the headings."""
     from reach.drawings.machine import Sheet
     from reach.inputs.locators import locator_of
+    from reach.stations import Station
 
     frequency_mhz = found.net.channels[0].frequency_mhz
-    rows = []
+    rows: list[tuple[Cell, ...]] = []
     for owner in _owners(found.net):
         category, frequency = _category(owner), _frequency(owner, frequency_mhz)
         on_air = category != "internet"
@@ -204,7 +205,13 @@ def member_sheet(found: NetCheck) -> Sheet:
                 owner.antenna.gain_dbi_at(frequency) if on_air else None,
                 owner.feed_line.loss_db(frequency) if on_air else None,
                 owner.sensitivity_dbm if on_air else None,
+                owner.extra_loss_db if isinstance(owner, Station) and on_air else None,
+                " + ".join(surrounding.value for surrounding in owner.surroundings),
+                owner.local_noise_db if on_air else None,
                 _backup(owner),
+                owner.willing_control if isinstance(owner, Station) else None,
+                owner.willing_relay if isinstance(owner, Station) else None,
+                owner.brief if isinstance(owner, Station) else None,
                 "; ".join(owner.assumed),
             )
         )
@@ -221,7 +228,13 @@ def member_sheet(found: NetCheck) -> Sheet:
         "gain_dbi",
         "feed_loss_db",
         "sensitivity_dbm",
+        "extra_loss_db",
+        "surroundings",
+        "local_noise_db",
         "backup",
+        "control",
+        "relay",
+        "brief",
         "assumed",
     )
     return Sheet(columns, tuple(rows))

@@ -105,9 +105,7 @@ def check_outputs(*targets: str | None, existing: Existing) -> None:
 def deliver(text: str, target: str | None, *, existing: Existing) -> None:
     """Write a result to its file whole or not at all, or to standard output; nothing without a target."""
     if target == STANDARD_OUTPUT:
-        sys.stdout.flush()
-        sys.stdout.buffer.write(text.encode("utf-8"))  # bytes, so that line ends stay as they are
-        sys.stdout.buffer.flush()
+        deliver_bytes(text.encode("utf-8"), target, existing=existing)  # bytes: line ends stay as they are
     elif target is not None:
         write_text(Path(target), text, existing)
 
@@ -115,9 +113,9 @@ def deliver(text: str, target: str | None, *, existing: Existing) -> None:
 def deliver_bytes(data: bytes, target: str, *, existing: Existing) -> None:
     """Write a picture or other binary result to its file whole or not at all, or to standard output."""
     if target == STANDARD_OUTPUT:
-        stream = click.get_binary_stream("stdout")
-        stream.write(data)
-        stream.flush()
+        sys.stdout.flush()
+        sys.stdout.buffer.write(data)
+        sys.stdout.buffer.flush()
     else:
         write_bytes(Path(target), data, existing)
 

@@ -13,7 +13,7 @@ from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
 from reach.inputs.bands import frequency_warnings
 from reach.inputs.call_signs import parse_name
-from reach.inputs.columns import Column, clean_text, faults_of
+from reach.inputs.columns import Column, clean_text, faults_of, shown_name
 from reach.inputs.findings import Findings
 from reach.inputs.planning import PlanningRules, planning_of, schedule_of
 from reach.inputs.quantities import quoted, refuse
@@ -122,7 +122,7 @@ def read_net(folder: Path) -> Net:
             close = difflib.get_close_matches(name, TABLES, n=1, cutoff=0.6)
             meant = f"did you mean [{close[0]}]?" if close else f"known are {', '.join(TABLES)}."
             found.warnings.append(
-                f"{settings.file}, {name[:40]} is not a table known here and is ignored; {meant}"
+                f"{settings.file}, {shown_name(name)} is not a table known here and is ignored; {meant}"
             )
     own_defaults = _defaults(settings, found)
     net = _net_fields(settings, found)

@@ -63,14 +63,20 @@ class Place:
     def fault(self, problem: str, fix: str = "", *, heading: str = "") -> Fault:
         """A fault here."""
         if self.prefix is None:
-            return Fault(problem, fix, file=self.file, row=self.row, column=heading)
+            return Fault(problem, fix, file=self.file, row=self.row, column=shown_name(heading))
         row = (self.lines or {}).get(heading, self.row)
         key = f"{self.prefix}{heading}" if heading else self.prefix.rstrip(".")
-        return Fault(problem, fix, file=self.file, row=row, key=key)
+        return Fault(problem, fix, file=self.file, row=row, key=shown_name(key))
 
     def located(self, fault: Fault, *, heading: str) -> Fault:
         """The same fault with its place filled in; a heading it already names is kept."""
         return replace(self.fault(fault.problem, fault.fix, heading=fault.column or heading))
+
+
+def shown_name(text: str) -> str:
+    """A heading or key for a message: on one line, at most 60 characters, nothing that a terminal obeys."""
+    shown = "".join(c if c.isprintable() else "?" for c in text.strip())
+    return shown if len(shown) <= 60 else shown[:57] + "..."
 
 
 def heading_key(text: str) -> str:
@@ -104,14 +110,8 @@ def unknown_heading_warning(heading: str, columns: Iterable[Column], place: Plac
     """One sentence: the heading is ignored, and which known one it may be meant to be."""
     near = nearest_heading(heading, columns)
     meant = f"did you mean {near}?" if near else "no known name is close."
-    where = (
-        f"{place.file}, {place.prefix or ''}{heading}"
-        if place.prefix is not None
-        else f"{place.file}, column {heading}"
-    )
-    if len(heading) > 40:
-        where = where.replace(heading, heading[:37] + "...")
-    return f"{where} is not a name known here and is ignored; {meant}"
+    where = f"column {shown_name(heading)}" if place.prefix is None else shown_name(place.prefix + heading)
+    return f"{place.file}, {where} is not a name known here and is ignored; {meant}"
 
 
 def clean_text(text: str) -> str:

@@ -65,6 +65,15 @@ def test_check_is_content_with_it(
     assert "is ready to plan: 9 members, 1 repeater" in capsys.readouterr().out.splitlines()[0]
 
 
+def test_it_is_planned_as_it_is(
+    starter: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(monkeypatch, "simplex", starter) == 0
+    assert "as net control works" in capsys.readouterr().out.splitlines()[0]
+    assert run(monkeypatch, "repeater", starter) == 0
+    assert "QK3RPT/R" in capsys.readouterr().out.splitlines()[0]
+
+
 def test_a_folder_with_something_in_it_is_refused_and_left_alone(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -232,6 +232,16 @@ def test_unknown_keys_and_tables_warn(folder: Path) -> None:
     )
 
 
+def test_names_of_keys_and_columns_reach_no_terminal_as_commands(folder: Path) -> None:
+    read = net(folder, CHANNEL + '"zz\\u001b[31m" = 3\n["pl\\u001b"]\n')
+    assert len(read.warnings) == 2 and not any("\x1b" in text for text in read.warnings)
+    found = faults(folder, '[[channels]]\n"\\u001bfrequency_mhz" = "x"\n[defaults."a\\u001b"]\n')
+    assert len(found) == 2 and not any("\x1b" in line for line in found)
+    (folder / "roster.csv").write_text(ROSTER.replace("category", "\x1bcategory", 1).replace("base", "b"))
+    found = faults(folder, CHANNEL)
+    assert len(found) == 1 and "\x1b" not in found[0]
+
+
 def test_frequencies_outside_the_bands_warn_and_do_not_stop(folder: Path) -> None:
     read = net(folder, "[net]\nregion = 1\n" + CHANNEL + REPEATER)
     assert sum("outside the amateur bands of IARU region 1" in text for text in read.warnings) == 3

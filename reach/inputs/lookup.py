@@ -1,0 +1,72 @@
+"""Finding what a user named in a net, and saying what is near when it is not there."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Sequence
+
+from reach.errors import Fault, InputProblem
+from reach.stations import Channel, Net, Repeater, Station
+
+MOST_LISTED = 12
+
+
+def unknown_name(name: str, known: Iterable[str], *, what: str, net: Net) -> InputProblem:
+    """The error for a name that is not there, with the nearest that is; without one near, some that are."""
+    names = sorted(known)
+    near = difflib.get_close_matches(name.upper(), [n.upper() for n in names], n=1, cutoff=0.6)
+    if near:
+        fix = f"did you mean {next(n for n in names if n.upper() == near[0])}?"
+    elif names:
+        more = f" and {len(names) - MOST_LISTED} more" if len(names) > MOST_LISTED else ""
+        fix = f"there are {', '.join(names[:MOST_LISTED])}{more}"
+    else:
+        fix = "there is none"
+    return InputProblem(Fault(f'"{name}" is no {what} of {net.name}', fix))
+
+
+def find_station(net: Net, call_sign: str) -> Station:
+    """The member with that call sign, any case. Raises : InputProblem."""
+    try:
+        return net.station(call_sign.strip())
+    except KeyError:
+        known = (station.call_sign for station in net.stations)
+        raise unknown_name(call_sign, known, what="member", net=net) from None
+
+
+def find_repeater(net: Net, call_sign: str) -> Repeater:
+    """The repeater with that call sign, any case. Raises : InputProblem."""
+    if not net.repeaters:
+        raise InputProblem(Fault(f"{net.name} has no repeater", "add a [[repeaters]] table to net.toml"))
+    try:
+        return net.repeater(call_sign.strip())
+    except KeyError:
+        known = (repeater.call_sign for repeater in net.repeaters)
+        raise unknown_name(call_sign, known, what="repeater", net=net) from None
+
+
+def find_repeaters(net: Net, call_signs: Sequence[str]) -> tuple[Repeater, ...]:
+    """The repeaters named, or all of the net's when none is. Raises : InputProblem."""
+    if not call_signs and not net.repeaters:
+        find_repeater(net, "")
+    return tuple(find_repeater(net, call_sign) for call_sign in call_signs) or net.repeaters
+
+
+def find_party(net: Net, call_sign: str) -> Station | Repeater:
+    """The member or repeater with that call sign, any case. Raises : InputProblem."""
+    parties: list[Station | Repeater] = [*net.stations, *net.repeaters]
+    for party in parties:
+        if party.call_sign == call_sign.strip().upper():
+            return party
+    known = (party.call_sign for party in parties)
+    raise unknown_name(call_sign, known, what="member or repeater", net=net)
+
+
+def find_channel(net: Net, name: str | None) -> Channel:
+    """The channel of that name or frequency; the net's first when none is named. Raises : InputProblem."""
+    if name is None:
+        return net.channels[0]
+    for channel in net.channels:
+        if name.strip().casefold() in (channel.name.casefold(), f"{channel.frequency_mhz:g}"):
+            return channel
+    raise unknown_name(name, (channel.name for channel in net.channels), what="channel", net=net)
