@@ -27,9 +27,9 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
 
-from reach.errors import Fault, InputProblem
 from reach.files import Existing, write_bytes, write_text
 from reach.inputs.club import read_net
+from reach.inputs.lookup import find_channel, find_repeaters
 from reach.inputs.planning import PlanningRules, read_planning
 from reach.links.assumed import assumed_notes
 from reach.links.network import RepeaterNetwork, SimplexNetwork
@@ -38,7 +38,7 @@ from reach.links.path_study import PathStudy, study_path
 from reach.links.paths import Progress
 from reach.links.survey import survey_repeater, survey_simplex
 from reach.links.words import path_sentence
-from reach.stations import Channel, Net, Repeater
+from reach.stations import Net
 from reach.terrain.tiles import Terrain
 
 if TYPE_CHECKING:
@@ -119,21 +119,22 @@ class Club:
 
         Raises : InputProblem for an unknown channel; MissingTerrain; OutOfRange.
         """
-        return survey_simplex(self.net, self.terrain, self._channel(channel), progress=progress)
+        return survey_simplex(self.net, self.terrain, find_channel(self.net, channel), progress=progress)
 
     def repeater(self, call_sign: str | None = None, *, progress: Progress | None = None) -> RepeaterNetwork:
         """Every member against a repeater, both ways; the net's first unless named.
 
         Raises : InputProblem for an unknown repeater, or none at all; MissingTerrain; OutOfRange.
         """
-        return survey_repeater(self.net, self.terrain, self._repeater(call_sign), progress=progress)
+        repeater = find_repeaters(self.net, [] if call_sign is None else [call_sign])[0]
+        return survey_repeater(self.net, self.terrain, repeater, progress=progress)
 
     def path(self, left: str, right: str, *, channel: str | None = None) -> PathStudy:
         """One path line by line, between two members or a member and a repeater, by call sign.
 
         Raises : InputProblem, MissingTerrain, OutOfRange.
         """
-        on = self._channel(channel)
+        on = find_channel(self.net, channel)
         return study_path(self.net, self.terrain, left=left, right=right, channel=on)
 
     def controls(self, network: SimplexNetwork) -> tuple[ControlChoice, ...]:
@@ -201,28 +202,6 @@ class Club:
         if self._relief is None:
             self._relief = relief_around(self.terrain, places_of(self.net))
         return self._relief
-
-    def _channel(self, name: str | None) -> Channel:
-        if name is None:
-            return self.net.channels[0]
-        for channel in self.net.channels:
-            if channel.name.casefold() == name.casefold():
-                return channel
-        known = ", ".join(channel.name for channel in self.net.channels)
-        raise InputProblem(Fault(f'"{name}" is no channel of {self.net.name}', f"there are {known}"))
-
-    def _repeater(self, call_sign: str | None) -> Repeater:
-        if not self.net.repeaters:
-            raise InputProblem(Fault(f"{self.net.name} has no repeater", "add one to net.toml"))
-        if call_sign is None:
-            return self.net.repeaters[0]
-        try:
-            return self.net.repeater(call_sign)
-        except KeyError:
-            known = ", ".join(repeater.call_sign for repeater in self.net.repeaters)
-            raise InputProblem(
-                Fault(f'"{call_sign}" is no repeater of {self.net.name}', f"there are {known}")
-            ) from None
 
 
 def load(folder: str | Path) -> Club:

@@ -63,7 +63,9 @@ def whole_file(path: Path, existing: Existing = Existing.KEEP) -> Iterator[Path]
     except OutputProblem:
         raise
     except OSError as error:
-        raise OutputProblem(f"{path} could not be written ({error.strerror or error}); nothing was left behind.") from error
+        raise OutputProblem(
+            f"{path} could not be written ({error.strerror or error}); nothing was left behind."
+        ) from error
     finally:
         temporary.unlink(missing_ok=True)
 

@@ -56,7 +56,9 @@ def _prepare(folder: Path, existing: Existing) -> None:
     try:
         folder.mkdir(exist_ok=True)
     except OSError as error:
-        raise OutputProblem(f"{folder} cannot be made ({error.strerror or error}); choose another.") from error
+        raise OutputProblem(
+            f"{folder} cannot be made ({error.strerror or error}); choose another."
+        ) from error
 
 
 def _draw_everything(club: Club, maps: Path, existing: Existing) -> None:
@@ -72,7 +74,9 @@ def _draw_everything(club: Club, maps: Path, existing: Existing) -> None:
     for repeater in club.net.repeaters:
         with progress_bar(f"paths to {repeater.call_sign}") as progress:
             reached = club.repeater(repeater.call_sign, progress=progress)
-        page = club.draw_repeater(reached).save(maps / f"repeater-{repeater.call_sign}.html", existing=existing)
+        page = club.draw_repeater(reached).save(
+            maps / f"repeater-{repeater.call_sign}.html", existing=existing
+        )
         table = maps / f"repeater-{repeater.call_sign}.csv"
         write_text(table, repeater_sheet(reached).csv_text(), existing)
         told(outcome_sentence(reached), page, table)

@@ -39,7 +39,9 @@ class LazyCommands(click.Group):
             formatter.write_dl(list(COMMANDS.items()))
 
 
-@click.group(cls=LazyCommands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(
+    cls=LazyCommands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
+)
 @click.version_option(__version__, prog_name="reach")
 def reach() -> None:
     """Plan a radio club's voice nets from terrain.
@@ -71,3 +73,7 @@ def main() -> None:
         sys.stderr.close()
         sys.exit(0)
     sys.exit(status if isinstance(status, int) else 0)
+
+
+if __name__ == "__main__":
+    main()

@@ -51,7 +51,7 @@ def command(
     Two members meet on a simplex channel; a member and a repeater on the repeater's pair of frequencies.
     """
     check_outputs(picture_file, json_file, csv_file, existing=existing)
-    from reach.commands.net_folder import find_channel, open_terrain
+    from reach.commands.net_folder import open_terrain
     from reach.commands.results import NetAnswer, PathAnswer, assumed_notes, records
     from reach.drawings.cautions import SHORT
     from reach.drawings.detail_tables import budget_table, models_table
@@ -59,12 +59,13 @@ def command(
     from reach.drawings.profile_plot import PathDrawing, picture_form, profile_picture
     from reach.drawings.tables import answer, notes_text, path_table
     from reach.inputs.club import read_net
+    from reach.inputs.lookup import find_channel
     from reach.links.path_study import study_path
     from reach.links.words import path_sentence
 
     net = read_net(folder)
     form = None if picture_file is None else picture_form(picture_file)
-    channel = None if channel_name is None else find_channel(net, channel_name, folder)
+    channel = None if channel_name is None else find_channel(net, channel_name)
     with open_terrain(net) as terrain:
         study = study_path(net, terrain, left=left, right=right, channel=channel)
         warnings = tuple(dict.fromkeys((*net.warnings, *terrain.warnings, *study.warnings)))

@@ -41,7 +41,7 @@ def command(
     Name repeaters to look at those only. The map shows one repeater: name it when there are several.
     """
     check_outputs(map_file, json_file, csv_file, existing=existing)
-    from reach.commands.net_folder import find_repeaters, open_terrain
+    from reach.commands.net_folder import open_terrain
     from reach.commands.results import NetAnswer, RepeaterAnswer, assumed_notes, one_sheet, records
     from reach.drawings.cautions import SHORT
     from reach.drawings.ground import places_of, relief_around
@@ -50,11 +50,12 @@ def command(
     from reach.drawings.tables import answer, notes_text, repeater_table
     from reach.errors import Fault, InputProblem
     from reach.inputs.club import read_net
+    from reach.inputs.lookup import find_repeaters
     from reach.links.outcome import outcome_sentence
     from reach.links.survey import survey_repeater
 
     net = read_net(folder)
-    repeaters = find_repeaters(net, call_signs, folder)
+    repeaters = find_repeaters(net, call_signs)
     if map_file is not None and len(repeaters) > 1:
         calls = ", ".join(repeater.call_sign for repeater in repeaters)
         raise InputProblem(Fault("--map draws one repeater", f"name the one to draw: {calls}"))
@@ -65,7 +66,9 @@ def command(
                 networks.append(survey_repeater(net, terrain, repeater, progress=progress))
         headlines = [outcome_sentence(network) for network in networks]
         notes = assumed_notes(net)
-        warnings = tuple(dict.fromkeys((*net.warnings, *terrain.warnings, *(w for n in networks for w in n.warnings))))
+        warnings = tuple(
+            dict.fromkeys((*net.warnings, *terrain.warnings, *(w for n in networks for w in n.warnings)))
+        )
         sheets = [repeater_sheet(network) for network in networks]
         if map_file is not None:
             page = repeater_map(
@@ -85,4 +88,3 @@ def command(
         for network, headline in zip(networks, headlines):
             say(answer(headline), repeater_table(network), notes_text([""]))
         say(notes_text([*warnings, *notes, SHORT]))
-

@@ -26,7 +26,9 @@ from reach.files import Existing
 @click.command("simplex")
 @folder_argument
 @channel_option
-@click.option("--control", metavar="CALL", default=None, help="Plan for this net control instead of the best one.")
+@click.option(
+    "--control", metavar="CALL", default=None, help="Plan for this net control instead of the best one."
+)
 @map_option
 @json_option
 @csv_option
@@ -45,7 +47,7 @@ def command(
     The CSV has a row for each direction of each pair.
     """
     check_outputs(map_file, json_file, csv_file, existing=existing)
-    from reach.commands.net_folder import find_channel, find_station, open_terrain
+    from reach.commands.net_folder import open_terrain
     from reach.commands.results import NetAnswer, SimplexAnswer, assumed_notes, records
     from reach.drawings.cautions import SHORT
     from reach.drawings.ground import places_of, relief_around
@@ -61,6 +63,7 @@ def command(
         station_table,
     )
     from reach.inputs.club import read_net
+    from reach.inputs.lookup import find_channel, find_station
     from reach.inputs.planning import read_planning
     from reach.links.survey import survey_simplex
     from reach.plans.net_control import rank_controls
@@ -69,10 +72,10 @@ def command(
 
     net = read_net(folder)
     planning = read_planning(folder)
-    channel = find_channel(net, channel_name, folder)
+    channel = find_channel(net, channel_name)
     rules = rules_of(planning)
     if control is not None:
-        control = find_station(net, control, folder).call_sign
+        control = find_station(net, control).call_sign
     with open_terrain(net) as terrain:
         with progress_bar(f"paths on {channel.frequency_mhz:g} MHz") as progress:
             network = survey_simplex(net, terrain, channel, progress=progress)
@@ -80,7 +83,9 @@ def command(
         plan = plan_relays(network, rules, control=control or controls[0].call_sign)
         notes = assumed_notes(net)
         warnings = tuple(
-            dict.fromkeys((*net.warnings, *planning.warnings, *terrain.warnings, *network.warnings, *plan.warnings))
+            dict.fromkeys(
+                (*net.warnings, *planning.warnings, *terrain.warnings, *network.warnings, *plan.warnings)
+            )
         )
         sheet = simplex_sheet(network)
         marks = marks_of(plan)
@@ -93,9 +98,7 @@ def command(
                 notes=notes,
             )
             deliver(page, map_file, existing=existing)
-    result = SimplexAnswer(
-        channel.name, channel.frequency_mhz, plan.sentence, controls, plan, records(sheet)
-    )
+    result = SimplexAnswer(channel.name, channel.frequency_mhz, plan.sentence, controls, plan, records(sheet))
     deliver(json_text(NetAnswer(net.name, result, notes, warnings)), json_file, existing=existing)
     deliver(sheet.csv_text(), csv_file, existing=existing)
     if speaks_text(map_file, json_file, csv_file):

@@ -6,6 +6,7 @@ from contextlib import nullcontext
 from dataclasses import dataclass, replace
 
 from reach.errors import Fault, InputProblem, OutOfRange
+from reach.inputs.lookup import find_party
 from reach.links.budget import LinkBudget
 from reach.links.network import DirectedLink
 from reach.links.survey import (
@@ -120,19 +121,12 @@ def study_path(
 
 
 def _party(net: Net, call_sign: str) -> Station | Repeater:
-    wanted = call_sign.strip().upper()
-    parties: list[Station | Repeater] = [*net.stations, *net.repeaters]
-    for party in parties:
-        if party.call_sign == wanted:
-            if isinstance(party, Station) and not party.has_radio_path:
-                raise _problem(
-                    f"{wanted} is linked over the internet and has no radio path", "choose another member"
-                )
-            return party
-    known = ", ".join(sorted(p.call_sign for p in parties)[:12])
-    raise _problem(
-        f'"{call_sign}" is neither in the roster nor a repeater of {net.name}', f"there are {known}"
-    )
+    party = find_party(net, call_sign)
+    if isinstance(party, Station) and not party.has_radio_path:
+        raise _problem(
+            f"{party.call_sign} is linked over the internet and has no radio path", "choose another member"
+        )
+    return party
 
 
 def _problem(problem: str, fix: str) -> InputProblem:

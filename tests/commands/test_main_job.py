@@ -1,0 +1,170 @@
+"""Repeater, simplex and path on the demo club, run as a user runs them."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from reach.inputs.club import read_net
+from reach.stations import Category
+
+from .conftest import Run
+
+
+def refused(run: object, *, mentions: str) -> None:
+    assert run.returncode == 2, run.stderr  # type: ignore[attr-defined]
+    assert "Traceback" not in run.stderr  # type: ignore[attr-defined]
+    assert mentions in run.stderr  # type: ignore[attr-defined]
+
+
+def test_help_names_every_command(reach: Run) -> None:
+    text = reach("--help").stdout
+    for name in ("demo", "new", "check", "repeater", "simplex", "path"):
+        assert f"\n  {name} " in text
+
+
+def test_the_demo_club_has_what_a_net_has(club: Path) -> None:
+    net = read_net(club)
+    assert len(net.stations) >= 22
+    assert {station.category for station in net.stations} == set(Category)
+    assert any(station.brief for station in net.stations)
+    assert any(station.backup for station in net.stations)
+    bands = sorted(round(repeater.output_mhz) for repeater in net.repeaters)
+    assert bands == [147, 444]
+
+
+def test_repeater_answers_first_and_warns_last(reach: Run, club: Path) -> None:
+    run = reach("repeater", club, "QK3RA")
+    assert run.returncode == 0, run.stderr
+    lines = run.stdout.strip().splitlines()
+    assert "get into QK3RA and hear it" in lines[0]
+    assert "emergency number" in lines[-1]
+    assert "no radio path: QK3IVY, QK3SDG" in run.stdout
+
+
+def test_a_demo_handheld_hears_the_repeater_and_does_not_get_in(reach: Run, club: Path) -> None:
+    rows = list(csv.DictReader(io.StringIO(reach("repeater", club, "QK3RA", "--csv", "-").stdout)))
+    outcome = {row["station"]: row for row in rows}["QK3YEW"]
+    assert outcome["outcome"] == "hears only"
+    assert float(outcome["talk_in_margin_over_workable_db"]) < 0.0
+    assert float(outcome["talk_out_margin_over_workable_db"]) >= 0.0
+
+
+def test_a_demo_station_is_heard_by_one_other_only(reach: Run, club: Path) -> None:
+    rows = csv.DictReader(io.StringIO(reach("simplex", club, "--csv", "-").stdout))
+    heard = [row["station"] for row in rows if row["hears"] == "QK3YEW" and int(row["readability"]) >= 3]
+    assert heard == ["QK3GRS"]
+
+
+def test_a_demo_valley_needs_the_relay_on_the_ridge(reach: Run, club: Path) -> None:
+    answer = json.loads(reach("simplex", club, "--json", "-").stdout)
+    plan = answer["answers"]["plan"]
+    relays = {relay["call_sign"]: relay["serves"] for relay in plan["relays"]}
+    assert "QK3MPL" in relays["QK3JUN"]
+    assert plan["left_out"] == []
+    assert answer["caution"].startswith("A prediction is not a promise")
+
+
+def test_json_and_csv_agree_and_carry_units(reach: Run, club: Path, tmp_path: Path) -> None:
+    target = tmp_path / "net.json"
+    run = reach("simplex", club, "--json", target, "--csv", "-")
+    assert run.returncode == 0, run.stderr
+    rows = list(csv.DictReader(io.StringIO(run.stdout)))
+    links = json.loads(target.read_text(encoding="utf-8"))["answers"]["links"]
+    assert len(rows) == len(links) == 24 * 23
+    for row, link in zip(rows, links):
+        assert row["station"] == link["station"]
+        assert float(row["received_dbm"]) == pytest.approx(link["received_dbm"], abs=1e-5)
+
+
+@pytest.mark.parametrize("pair", [("QK3CDR", "QK3MPL"), ("qk3yew", "qk3ra")])
+def test_path_draws_its_profile(reach: Run, club: Path, tmp_path: Path, pair: tuple[str, str]) -> None:
+    picture = tmp_path / "profile.png"
+    run = reach("path", club, *pair, "--picture", picture)
+    assert run.returncode == 0, run.stderr
+    assert picture.read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
+    assert "delta_bullington" in run.stdout
+    assert "margin over workable" in run.stdout
+
+
+def test_the_same_run_twice_draws_the_same_map(reach: Run, club: Path, tmp_path: Path) -> None:
+    first, second = tmp_path / "one.html", tmp_path / "two.html"
+    for target in (first, second):
+        assert reach("simplex", club, "--map", target).returncode == 0
+    assert first.read_bytes() == second.read_bytes()
+
+
+def test_an_existing_file_is_never_written_over_unasked(reach: Run, club: Path, tmp_path: Path) -> None:
+    target = tmp_path / "mine.html"
+    target.write_text("mine", encoding="utf-8")
+    refused(reach("simplex", club, "--map", target), mentions="--replace")
+    assert target.read_text(encoding="utf-8") == "mine"
+    assert reach("simplex", club, "--map", target, "--replace").returncode == 0
+    assert target.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "mentions"),
+    [
+        (("path", "CLUB", "QK3CDX", "QK3MPL"), "did you mean QK3CDR?"),
+        (("path", "CLUB", "QK3CDR", "QK3CDR"), "give two call signs"),
+        (("path", "CLUB", "QK3CDR", "QK3IVY"), "no radio path"),
+        (("path", "CLUB", "QK3RA", "QK3RB"), "both repeaters"),
+        (("path", "CLUB", "QK3CDR", "QK3MPL", "--picture", "x.jpg"), ".png, .svg or .pdf"),
+        (("repeater", "CLUB", "QK3RC"), "did you mean"),
+        (("repeater", "CLUB", "--map", "m.html"), "QK3RA, QK3RB"),
+        (("simplex", "CLUB", "--channel", "two meters"), "did you mean two metres?"),
+        (("simplex", "CLUB", "--control", "QK3BCH"), "not willing"),
+        (("simplex", "CLUB", "--json", "-", "--csv", "-"), "standard output"),
+        (("simplex", "CLUB", "--map", "nowhere/m.html"), "does not exist"),
+        (("simplex", "no-such-folder"), "no-such-folder"),
+        (("simplify", "CLUB"), "No such command"),
+    ],
+)
+def test_bad_requests_get_one_clear_line_and_write_nothing(
+    reach: Run, club: Path, tmp_path: Path, arguments: tuple[str, ...], mentions: str
+) -> None:
+    run = reach(*(club if word == "CLUB" else word for word in arguments), cwd=tmp_path)
+    refused(run, mentions=mentions)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_all_faults_of_a_roster_come_at_once(reach: Run, club: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "net"
+    shutil.copytree(club, folder)
+    roster = (folder / "roster.csv").read_text(encoding="utf-8").splitlines()
+    roster[1] = roster[1].replace("41.4040", "141.4040")
+    roster[2] = roster[2].replace(",base,", ",boat,")
+    (folder / "roster.csv").write_text("\n".join(roster), encoding="utf-8")
+    run = reach("simplex", folder)
+    refused(run, mentions="roster.csv, row 2, column latitude")
+    assert "roster.csv, row 3, column category" in run.stderr
+
+
+def test_a_station_off_the_tiles_names_the_missing_ground(reach: Run, club: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "net"
+    shutil.copytree(club, folder)
+    text = (folder / "roster.csv").read_text(encoding="utf-8").replace("41.4040,-38.1990", "42.4040,-38.1990")
+    (folder / "roster.csv").write_text(text, encoding="utf-8")
+    refused(reach("simplex", folder), mentions="N42W039")
+
+
+def test_ten_metres_is_ground_wave_by_itm_and_says_so(reach: Run, club: Path) -> None:
+    run = reach("path", club, "QK3CDR", "QK3ALD", "--channel", "ten metres")
+    assert run.returncode == 0, run.stderr
+    assert "itm (the net's)" in run.stdout
+    assert "skywave is not modelled" in run.stdout
+
+
+def test_demo_draws_everything_and_keeps_what_is_there(reach: Run, tmp_path: Path) -> None:
+    run = reach("demo", cwd=tmp_path)
+    assert run.returncode == 0, run.stderr
+    maps = {path.name for path in (tmp_path / "reach-demo" / "maps").iterdir()}
+    assert {"simplex.html", "repeater-QK3RA.html", "repeater-QK3RB.html"} <= maps
+    assert {path.suffix for path in (tmp_path / "reach-demo" / "maps").iterdir()} >= {".html", ".csv", ".png"}
+    refused(reach("demo", cwd=tmp_path), mentions="--replace")
