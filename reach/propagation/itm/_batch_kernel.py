@@ -14,7 +14,7 @@ IntArray = NDArray[np.int64]
 
 
 @fresh
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def itm_paths(
     first: int,
     last: int,

@@ -57,21 +57,31 @@ def scaled_distance(a_m: float, d_m: float, f: float, Z_g: complex) -> tuple[flo
 
 
 @register_jitable
+def height_gains(
+    d_1: float, d_2: float, h_e1: float, h_e2: float, f: float, Z_g: complex
+) -> tuple[float, float]:
+    """Sum of the two ends' scaled distances x_1 + x_2 and of their height gains F, dB.
+
+    They belong to the ends and are the same at every distance. Source : Algorithm, A_r; TN101 section 8.
+    """
+    x_1, K_1 = scaled_distance(0.5 * d_1 * d_1 / h_e1, d_1, f, Z_g)
+    x_2, K_2 = scaled_distance(0.5 * d_2 * d_2 / h_e2, d_2, f, Z_g)
+    return x_1 + x_2, height_gain_db(x_1, K_1) + height_gain_db(x_2, K_2)
+
+
+@register_jitable
 def smooth_earth_db(
-    theta: float, d_beyond: float, d_1: float, d_2: float, h_e1: float, h_e2: float, f: float, Z_g: complex
+    theta: float, d_beyond: float, x_ends: float, F_ends: float, f: float, Z_g: complex
 ) -> float:
     """Smooth-earth diffraction A_r by Vogler's three radii, dB.
 
-    theta : angular distance beyond the horizons, rad; d_beyond : distance beyond them, m.
-    Source : Algorithm, A_r; TN101 section 8 (Vogler 1964); ITM 1.2.2.
+    theta : angular distance beyond the horizons, rad; d_beyond : distance beyond them, m; x_ends, F_ends :
+    from `height_gains`. Source : Algorithm, A_r; TN101 section 8 (Vogler 1964); ITM 1.2.2.
     """
-    a_0 = d_beyond / theta
-    x_0, _ = scaled_distance(a_0, a_0 * theta, f, Z_g)
-    x_1, K_1 = scaled_distance(0.5 * d_1 * d_1 / h_e1, d_1, f, Z_g)
-    x_2, K_2 = scaled_distance(0.5 * d_2 * d_2 / h_e2, d_2, f, Z_g)
-    x = x_0 + x_1 + x_2
+    x_0, _ = scaled_distance(d_beyond / theta, d_beyond, f, Z_g)
+    x = x_0 + x_ends
     G = 0.05751 * x - 10.0 * math.log10(x)
-    return float(G - height_gain_db(x_1, K_1) - height_gain_db(x_2, K_2) - 20.0)
+    return float(G - F_ends - 20.0)
 
 
 @register_jitable
@@ -89,11 +99,14 @@ def diffraction_db(
     d_sL: float,
     theta_los: float,
     delta_h: float,
+    x_ends: float,
+    F_ends: float,
 ) -> float:
     """Diffraction attenuation at distance d beyond the horizons, dB over free space.
 
     A blend of two knife edges and smooth earth, plus a clutter allowance of at most 15 dB. h_1, h_2 are the
-    structural heights, h_e1 and h_e2 the effective ones; d_sL the smooth-earth horizons' sum.
+    structural heights, h_e1 and h_e2 the effective ones; d_sL the smooth-earth horizons' sum;
+    x_ends, F_ends from `height_gains`.
     Source : Algorithm, section "diffraction attenuation" A_diff; ITM 1.2.2.
     """
     k = f / WAVENUMBER_DIVISOR
@@ -103,7 +116,7 @@ def diffraction_db(
 
     v_base = 0.0795775 * k * theta * theta * d_n
     A_k = knife_edge_db(v_base * d_1 / (d_n + d_1)) + knife_edge_db(v_base * d_2 / (d_n + d_2))
-    A_r = smooth_earth_db(theta, d_n, d_1, d_2, h_e1, h_e2, f, Z_g)
+    A_r = smooth_earth_db(theta, d_n, x_ends, F_ends, f, Z_g)
 
     q_0 = h_1 * h_2
     A_fo = min(15.0, 5.0 * math.log10(1.0 + 1e-5 * q_0 * f * surface_deviation_m(roughness_m(delta_h, d_sL))))

@@ -14,6 +14,8 @@ from reach.propagation.itm._batch_kernel import itm_paths
 from reach.propagation.itm.settings import (
     AVERAGE_GROUND,
     MEDIAN,
+    SKYWAVE_BELOW_MHZ,
+    SKYWAVE_WORDS,
     USUAL_REFRACTIVITY_N_UNITS,
     Climate,
     Ground,
@@ -33,6 +35,8 @@ from reach.terrain.profile import Profile, ProfileBatch
 FloatArray = NDArray[np.float64]
 
 FEWEST_INTERVALS = 10  # below, the profile says too little; our own line, the reference draws none
+
+SPARSE, SKYWAVE = 0x10000, 0x20000  # beyond the bits of ItmWarning
 
 LIMITS = ModelLimits(
     model="ITM",
@@ -296,18 +300,21 @@ class ItmModel:
 
 def _warnings(inputs: PathInputs, flags: NDArray[np.int64]) -> tuple[tuple[int, str], ...]:
     """(path, text) pairs in path order."""
-    intervals = np.diff(inputs.start) - 1
-    # every frequency that needs words of its own has its flag set too
-    out: list[tuple[int, str]] = []
-    for p in np.flatnonzero((flags != 0) | (intervals < FEWEST_INTERVALS)).tolist():
-        out += [
-            (p, text) for text in warning_words(int(flags[p]), frequency_mhz=float(inputs.frequency_mhz[p]))
-        ]
-        if intervals[p] < FEWEST_INTERVALS:
-            out.append(
-                (p, f"profile has only {intervals[p] + 1} points; ITM wants at least {FEWEST_INTERVALS + 1}")
-            )
-    return tuple(out)
+    sparse = np.diff(inputs.start) - 1 < FEWEST_INTERVALS
+    skywave = inputs.frequency_mhz < SKYWAVE_BELOW_MHZ
+    kind = flags + (sparse * SPARSE) + (skywave * SKYWAVE)
+    words = {bits: _words(bits) for bits in np.unique(kind).tolist()}
+    return tuple((p, text) for p, bits in enumerate(kind.tolist()) if bits for text in words[bits])
+
+
+def _words(kind: int) -> tuple[str, ...]:
+    """Plain words for a path's warning bits and our own two."""
+    words = warning_words(kind % SPARSE)
+    if kind & SKYWAVE:
+        words += (SKYWAVE_WORDS,)
+    if kind & SPARSE:
+        words += (f"profile has fewer points than the {FEWEST_INTERVALS + 1} ITM should have",)
+    return words
 
 
 model = ItmModel()

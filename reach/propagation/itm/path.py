@@ -8,7 +8,7 @@ import numpy as np
 from numba.extending import register_jitable
 from numpy.typing import NDArray
 
-from reach.propagation.itm.diffraction import diffraction_db
+from reach.propagation.itm.diffraction import diffraction_db, height_gains
 from reach.propagation.itm.ground import (
     effective_earth_radius_m,
     ground_impedance,
@@ -16,7 +16,13 @@ from reach.propagation.itm.ground import (
     surface_refractivity,
 )
 from reach.propagation.itm.line_of_sight import near_reference_db
-from reach.propagation.itm.terrain import mean_elevation_m, positive, read_profile, smooth_horizon_m
+from reach.propagation.itm.scans import is_even
+from reach.propagation.itm.terrain import (
+    mean_elevation_m,
+    positive,
+    read_profile,
+    smooth_horizon_m,
+)
 from reach.propagation.itm.troposcatter import NOTHING_REMEMBERED, scatter_db
 from reach.propagation.itm.variability import deviate, varied_attenuation_db
 
@@ -39,15 +45,12 @@ NEAR, DIFFRACTION, SCATTER = 1, 2, 3  # regions, as the reference numbers its mo
 def evenly_spaced(distance: FloatArray, ground: FloatArray) -> FloatArray:
     """Ground at equally spaced points over the same path, as many as were given; itself when even already.
 
-    Straight lines between the points given; even means within a millionth of the step.
+    Straight lines between the points given.
     """
+    if is_even(distance):
+        return ground
     n = distance.size - 1
     xi = distance[n] / n
-    worst = 0.0
-    for i in range(1, n):
-        worst = max(worst, abs(distance[i] - i * xi))
-    if worst <= 1e-6 * xi:
-        return ground
     even = np.empty(n + 1)
     even[0] = ground[0]
     even[n] = ground[n]
@@ -103,8 +106,13 @@ def reference_db(
 
     d_3 = max(d_sL, d_L + 5.0 * X)
     d_4 = d_3 + 10.0 * X
-    A_3 = diffraction_db(d_3, f, Z_g, a, h_1, h_2, h_e1, h_e2, d_1, d_2, d_sL, theta_los, delta_h)
-    A_4 = diffraction_db(d_4, f, Z_g, a, h_1, h_2, h_e1, h_e2, d_1, d_2, d_sL, theta_los, delta_h)
+    x_ends, F_ends = height_gains(d_1, d_2, h_e1, h_e2, f, Z_g)
+    A_3 = diffraction_db(
+        d_3, f, Z_g, a, h_1, h_2, h_e1, h_e2, d_1, d_2, d_sL, theta_los, delta_h, x_ends, F_ends
+    )
+    A_4 = diffraction_db(
+        d_4, f, Z_g, a, h_1, h_2, h_e1, h_e2, d_1, d_2, d_sL, theta_los, delta_h, x_ends, F_ends
+    )
     M_d = (A_4 - A_3) / (d_4 - d_3)
     A_d0 = A_3 - M_d * d_3
 

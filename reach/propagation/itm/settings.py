@@ -167,9 +167,6 @@ SKYWAVE_WORDS = "signals by way of the ionosphere (skywave) are not modelled"
 SKYWAVE_BELOW_MHZ = 40.0
 
 
-def warning_words(bits: int, *, frequency_mhz: float) -> tuple[str, ...]:
+def warning_words(bits: int) -> tuple[str, ...]:
     """Plain words for a mask of ItmWarning bits, in the order of the bits."""
-    words = [text for flag, text in WARNING_WORDS.items() if bits & flag]
-    if frequency_mhz < SKYWAVE_BELOW_MHZ:
-        words.append(SKYWAVE_WORDS)
-    return tuple(words)
+    return tuple(text for flag, text in WARNING_WORDS.items() if bits & flag)

@@ -11,7 +11,11 @@ import numpy as np
 from numba.extending import register_jitable
 from numpy.typing import NDArray
 
+from reach.propagation.itm.scans import LEAST_KEY, kth_smallest, moments, order_key, sum_of
+
 FloatArray = NDArray[np.float64]
+
+BLOCK = 64  # points between two looks at the highest so far: suits vector code, quick to search
 
 
 @register_jitable
@@ -25,10 +29,57 @@ def mean_elevation_m(z: FloatArray) -> float:
     """Mean elevation of the path without the tenth at either end, m. Source : ITM 1.2.2, point-to-point."""
     n = z.size - 1
     p = int(0.1 * n)
-    total = 0.0
-    for i in range(p, n - p + 1):
-        total += z[i]
-    return total / (n - 2 * p + 1)
+    return float(sum_of(z, p, n - p) / (n - 2 * p + 1))
+
+
+@register_jitable
+def steepest_points(
+    z: FloatArray, xi: float, Z_1: float, Z_2: float, half_curvature: float
+) -> tuple[int, int]:
+    """Points, 1..n-1, seen highest from the ends at Z_1 and Z_2 (m above sea level); of equals the first.
+
+    n >= 2. half_curvature : 1/(2 a), 1/m. One pass takes the maxima of whole blocks, a second searches the
+    best block of either end.
+    """
+    n = z.size - 1
+    D = n * xi
+    block_1 = 1
+    block_2 = 1
+    best_1 = LEAST_KEY
+    best_2 = LEAST_KEY
+    for first in range(1, n, BLOCK):
+        most_1 = LEAST_KEY
+        most_2 = LEAST_KEY
+        for i in range(first, min(first + BLOCK, n)):
+            x = i * xi
+            y = D - x
+            share = 1.0 / (x * y)
+            t_1 = order_key((z[i] - Z_1) * (y * share) - x * half_curvature)
+            t_2 = order_key((z[i] - Z_2) * (x * share) - y * half_curvature)
+            most_1 = t_1 if t_1 > most_1 else most_1
+            most_2 = t_2 if t_2 > most_2 else most_2
+        if most_1 > best_1:
+            best_1 = most_1
+            block_1 = first
+        if most_2 > best_2:
+            best_2 = most_2
+            block_2 = first
+    point_1 = block_1
+    highest = -math.inf
+    for i in range(block_1, min(block_1 + BLOCK, n)):
+        t_1 = (z[i] - Z_1) / (i * xi) - i * xi * half_curvature
+        if t_1 > highest:
+            highest = t_1
+            point_1 = i
+    point_2 = block_2
+    highest = -math.inf
+    for i in range(block_2, min(block_2 + BLOCK, n)):
+        y = D - i * xi
+        t_2 = (z[i] - Z_2) / y - y * half_curvature
+        if t_2 > highest:
+            highest = t_2
+            point_2 = i
+    return point_1, point_2
 
 
 @register_jitable
@@ -43,19 +94,20 @@ def horizons(z: FloatArray, xi: float, h_1: float, h_2: float, a: float) -> tupl
     D = n * xi
     Z_1 = z[0] + h_1
     Z_2 = z[n] + h_2
-    theta_1 = (Z_2 - Z_1) / D - D / (2.0 * a)
-    theta_2 = (Z_1 - Z_2) / D - D / (2.0 * a)
+    half_curvature = 0.5 / a
+    theta_1 = (Z_2 - Z_1) / D - D * half_curvature
+    theta_2 = (Z_1 - Z_2) / D - D * half_curvature
     d_1 = D
     d_2 = D
-    half_curvature = 0.5 / a
-    for i in range(1, n):
-        x = i * xi
-        y = D - x
-        t_1 = (z[i] - Z_1) / x - x * half_curvature
-        t_2 = (z[i] - Z_2) / y - y * half_curvature
+    if n >= 2:
+        point_1, point_2 = steepest_points(z, xi, Z_1, Z_2, half_curvature)
+        x = point_1 * xi
+        t_1 = (z[point_1] - Z_1) / x - x * half_curvature
         if t_1 > theta_1:
             theta_1 = t_1
             d_1 = x
+        y = D - point_2 * xi
+        t_2 = (z[point_2] - Z_2) / y - y * half_curvature
         if t_2 > theta_2:
             theta_2 = t_2
             d_2 = y
@@ -76,45 +128,11 @@ def fitted_ends(z: FloatArray, xi: float, d_a: float, d_b: float) -> tuple[float
         i_b = n - int(positive(n - (i_b + 1.0)))
     length = i_b - i_a
     half = 0.5 * length
-    total = 0.5 * (z[i_a] + z[i_b])
-    moment = 0.5 * half * (z[i_b] - z[i_a])
-    for j in range(1, length):
-        value = z[i_a + j]
-        total += value
-        moment += (j - half) * value
+    total, moment = moments(z, i_a, i_b)
     mean = total / length
     slope = 12.0 * moment / (length * (length * length + 2.0))
     centre = i_b - half
     return mean - slope * centre, mean + slope * (n - centre)
-
-
-@register_jitable
-def kth_smallest(values: FloatArray, k: int) -> float:
-    """The value at index k were the array sorted; leaves it partly sorted (Hoare's quickselect)."""
-    low = 0
-    high = values.size - 1
-    while low < high:
-        pivot = values[(low + high) // 2]
-        i = low
-        j = high
-        while i <= j:
-            while values[i] < pivot:
-                i += 1
-            while values[j] > pivot:
-                j -= 1
-            if i <= j:
-                held = values[i]
-                values[i] = values[j]
-                values[j] = held
-                i += 1
-                j -= 1
-        if k <= j:
-            high = j
-        elif k >= i:
-            low = i
-        else:
-            break
-    return float(values[k])
 
 
 @register_jitable
