@@ -105,7 +105,8 @@ class TileReader:
             raise InputProblem(
                 Fault(
                     f"{highest:g} {tile.unit} (unit from {tile.unit_from}) is higher than any ground",
-                    'if the file is in feet, declare that in it or write elevation_unit = "ft" in net.toml; '
+                    'if the file is in feet, declare that in it or write elevation_unit = "ft" '
+                    "under [terrain] in net.toml; "
                     "if the value marks voids, declare it as nodata (gdal_edit -a_nodata)",
                     file=tile.name,
                 )

@@ -134,7 +134,7 @@ def class_table(overrides: Iterable[tuple[str | int, float]] = ()) -> dict[int, 
                     f'"{code}" is not a land-cover class code',
                     "write the number used in the raster, e.g. 10",
                     file="net.toml",
-                    column="clutter_heights_m",
+                    column="terrain.clutter_heights_m",
                 )
             )
         elif not 0.0 <= height_m <= 200.0:
@@ -143,7 +143,7 @@ def class_table(overrides: Iterable[tuple[str | int, float]] = ()) -> dict[int, 
                     f"{height_m:g} m for class {code} is outside 0 to 200 m",
                     "give a height in metres",
                     file="net.toml",
-                    column="clutter_heights_m",
+                    column="terrain.clutter_heights_m",
                 )
             )
         else:
@@ -190,7 +190,9 @@ class LandCover:
         except RasterioError as error:
             raise InputProblem(
                 Fault(
-                    "the land-cover raster cannot be read", "correct land_cover in net.toml", file=str(path)
+                    "the land-cover raster cannot be read",
+                    "correct land_cover under [terrain] in net.toml",
+                    file=str(path),
                 )
             ) from error
         if self._data.crs is None or not np.issubdtype(np.dtype(self._data.dtypes[0]), np.integer):
@@ -227,7 +229,7 @@ class LandCover:
         codes = ", ".join(str(code) for code in sorted(self.unknown_codes))
         return (
             f"{Path(self.path).name}: class {codes} is not known; taken as open ground; "
-            "give its height under clutter_heights_m in net.toml.",
+            "give its height under [terrain.clutter_heights_m] in net.toml.",
         )
 
     def codes(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> NDArray[np.int64]:

@@ -205,7 +205,8 @@ def raster_paths(folders: Sequence[str | Path]) -> Iterator[tuple[str, str, bool
             ]
         else:
             yield Fault(
-                f"the terrain folder {given} does not exist", "make it, or correct terrain in net.toml"
+                f"the terrain folder {given} does not exist",
+                "make it, or correct folders under [terrain] in net.toml",
             )
             continue
         for file in files:
@@ -312,7 +313,7 @@ def _unit_of(data: Any, path: str, vertical: str | None, elevation_unit: str) ->
     if COPERNICUS_NAME.search(Path(path).name):
         return "m", "the Copernicus DEM specification"
     if elevation_unit:
-        return elevation_unit, "elevation_unit in net.toml"
+        return elevation_unit, "terrain.elevation_unit in net.toml"
     raise _UnknownUnit
 
 
@@ -328,7 +329,7 @@ def find_tiles(folders: Sequence[str | Path], *, elevation_unit: str = "") -> tu
                 f'"{elevation_unit}" is not a unit of elevation',
                 'write "m" or "ft"',
                 file="net.toml",
-                column="elevation_unit",
+                column="terrain.elevation_unit",
             )
         )
     tiles: list[TileInfo] = []
@@ -354,9 +355,10 @@ def find_tiles(folders: Sequence[str | Path], *, elevation_unit: str = "") -> tu
         faults.append(
             Fault(
                 f"these elevation files do not say whether they are in metres or feet: {shown}",
-                'find out from whoever published them, then write elevation_unit = "m" (or "ft") in net.toml',
+                'find out from whoever published them, then write elevation_unit = "m" (or "ft") '
+                "under [terrain] in net.toml",
                 file="net.toml",
-                column="elevation_unit",
+                column="terrain.elevation_unit",
             )
         )
     if faults:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.errors import MissingTerrain
-from reach.geodesy import destination, distance_and_bearing
+from reach.geodesy import points_along_each
 from reach.stations import Position
 from reach.terrain._sampling_kernel import fill_short_gaps, path_points
 from reach.terrain.cells import cell_name
@@ -151,25 +151,16 @@ def _paths_of(terrain: Terrain, pairs: Sequence[Pair], step_m: float | None) -> 
         dtype=np.float64,
     )
     lat1, lon1, lat2, lon2 = ends.T
-    length, bearing = distance_and_bearing(
-        from_latitude_deg=lat1, from_longitude_deg=lon1, to_latitude_deg=lat2, to_longitude_deg=lon2
+    start, distance, lat, lon = points_along_each(
+        from_latitude_deg=lat1,
+        from_longitude_deg=lon1,
+        to_latitude_deg=lat2,
+        to_longitude_deg=lon2,
+        step_m=NODE_SPACING_M,
     )
-    pieces = np.maximum(1, np.ceil(length / NODE_SPACING_M - 1e-9)).astype(np.int64)
-    start = np.zeros(length.size + 1, dtype=np.int64)
-    np.cumsum(pieces + 1, out=start[1:])
-    number = np.arange(start[-1]) - np.repeat(start[:-1], pieces + 1)
-    share = number / np.repeat(pieces, pieces + 1)
-    path = np.repeat(np.arange(length.size), pieces + 1)
-    lat, lon = destination(
-        latitude_deg=lat1[path],
-        longitude_deg=lon1[path],
-        bearing_deg=bearing[path],
-        distance_m=share * length[path],
-    )
-    lat[start[1:] - 1], lon[start[1:] - 1] = lat2, lon2
-    middle, _ = destination(
-        latitude_deg=lat1, longitude_deg=lon1, bearing_deg=bearing, distance_m=length / 2.0
-    )
+    length = distance[start[1:] - 1]
+    nodes = np.diff(start) - 1
+    middle = (lat[start[:-1] + nodes // 2] + lat[start[:-1] + (nodes + 1) // 2]) / 2.0
     if step_m is None:
         pixel = np.nan_to_num(terrain.step_m_at(lat, lon), nan=np.inf)
         step = np.minimum.reduceat(pixel, start[:-1])

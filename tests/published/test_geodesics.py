@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from reach.geodesy import destination, distance_and_bearing, points_along
+from reach.geodesy import destination, distance_and_bearing, points_along, points_along_each
 from reach.stations import Position
 from reach.terrain.sampling import sample_profile
 
@@ -71,6 +71,26 @@ def test_points_along(pair: list[float]) -> None:
         reference = line.Position(d)
         assert y == pytest.approx(reference["lat2"], abs=1e-10)
         assert (x - reference["lon2"] + 180.0) % 360.0 == pytest.approx(180.0, abs=1e-9)
+
+
+def test_points_along_each_path_at_once() -> None:
+    lat1, lon1, lat2, lon2 = PAIRS.T
+    start, distance, lat, lon = points_along_each(
+        from_latitude_deg=lat1,
+        from_longitude_deg=lon1,
+        to_latitude_deg=lat2,
+        to_longitude_deg=lon2,
+        step_m=997.0,
+    )
+    assert start[0] == 0 and start[-1] == distance.size == lat.size == lon.size
+    for p, pair in enumerate(PAIRS.tolist()):
+        line = WGS84.InverseLine(*pair)
+        part = slice(int(start[p]), int(start[p + 1]))
+        assert distance[part][0] == 0.0 and distance[part][-1] == pytest.approx(line.s13, abs=1e-6)
+        for d, y, x in zip(distance[part], lat[part], lon[part], strict=True):
+            reference = line.Position(d)
+            assert y == pytest.approx(reference["lat2"], abs=1e-10)
+            assert (x - reference["lon2"] + 180.0) % 360.0 == pytest.approx(180.0, abs=1e-9)
 
 
 class PlaneOfLatitudeAndLongitude:

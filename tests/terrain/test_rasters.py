@@ -90,7 +90,7 @@ def test_silent_rasters_are_asked_about_all_in_one_line(geotiff: GeoTiff) -> Non
     text = str(caught.value)
     assert len(caught.value.faults) == 1 and "\n" not in text
     assert "quiet0.tif" in text and "and 2 more" in text
-    assert 'write elevation_unit = "m" (or "ft") in net.toml' in text
+    assert 'write elevation_unit = "m" (or "ft") under [terrain] in net.toml' in text
 
 
 def test_declared_unit_answers_for_silent_rasters_only(geotiff: GeoTiff) -> None:
