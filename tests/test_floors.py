@@ -33,7 +33,7 @@ ROOMS = {
     "branca": ("drawings/",),
     "matplotlib": ("drawings/",),
     "click": ("commands/",),
-    "rich": ("commands/", "drawings/tables.py"),
+    "rich": ("commands/", "drawings/"),
     "pydantic": ("inputs/",),
     "icalendar": ("drawings/",),
     "distributed": ("coverage/",),

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from reach.commands.main import main
 from reach.demo.folder import make_demo_folder
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
@@ -21,6 +22,29 @@ def club(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("club")
     make_demo_folder(folder)
     return folder
+
+
+@pytest.fixture
+def reach_here(monkeypatch: pytest.MonkeyPatch, capfdbinary: pytest.CaptureFixture[bytes]) -> Run:
+    """The same command in this process: as good for results and far quicker to start."""
+
+    def run(
+        *arguments: str | Path, columns: int = 100, cwd: Path | None = None
+    ) -> subprocess.CompletedProcess[str]:
+        monkeypatch.setenv("COLUMNS", str(columns))
+        monkeypatch.setattr(sys, "argv", ["reach", *map(str, arguments)])
+        if cwd is not None:
+            monkeypatch.chdir(cwd)
+        capfdbinary.readouterr()
+        with pytest.raises(SystemExit) as stopped:
+            main()
+        sys.stdout.flush()
+        out, err = capfdbinary.readouterr()
+        return subprocess.CompletedProcess(
+            arguments, int(stopped.value.code or 0), out.decode("utf-8"), err.decode("utf-8")
+        )
+
+    return run
 
 
 @pytest.fixture(scope="session")

