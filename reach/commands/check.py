@@ -304,7 +304,7 @@ def _overview(found: NetCheck) -> list[str]:
         if tiles.coarsest_m > 1.05 * tiles.finest_m:
             size += f" to {tiles.coarsest_m:.3g} m"
         lines.append(f"Elevation: {_counted(tiles.count, 'tile')}, {size} from point to point.")
-    lines.append(f"Elevation cells needed (one degree, by south-west corner): {_listed(found.needed_cells)}.")
+    lines.append(f"Elevation cells needed (one degree, by south-west corner): {_listed(found.needed_cells) or 'none'}.")
     if found.missing_cells:
         lines.append(
             f"Missing, wholly or in part: {_listed(found.missing_cells)}. Put tiles that cover them in "

@@ -53,8 +53,9 @@ def write_starter(folder: Path, *, progress: Callable[[int, int], None] | None =
         starter.mkdir()
         counts = _fill(starter, progress)
         if folder.is_dir():
-            folder.rmdir()  # empty, as seen above; refuses when something has come into it since
-        starter.rename(folder)
+            _move_into(folder, starter)
+        else:
+            starter.rename(folder)
     except OSError as error:
         if isinstance(error, OutputProblem):
             raise
@@ -74,6 +75,21 @@ def _refuse_taken(folder: Path) -> None:
         raise OutputProblem(f"{folder} is a file; choose a new folder.")
     if not folder.parent.is_dir():
         raise OutputProblem(f"the folder {folder.parent} does not exist; make it first or choose another.")
+
+
+def _move_into(folder: Path, starter: Path) -> None:
+    """Move the starter's files into an empty folder that stays (someone may stand in it), all or none."""
+    _refuse_taken(folder)  # something may have come into it since
+    moved: list[Path] = []
+    try:
+        for source in sorted(starter.iterdir(), reverse=True):  # net.toml, which makes it a net folder, last
+            target = folder / source.name
+            source.rename(target)
+            moved.append(target)
+    except BaseException:
+        for target in moved:
+            target.rename(starter / target.name)
+        raise
 
 
 def _fill(starter: Path, progress: Callable[[int, int], None] | None) -> tuple[int, int]:

@@ -148,6 +148,8 @@ def read_net(folder: Path) -> Net:
                 )
             )
     if found.faults:
+        order = {settings.file: 0, ROSTER_FILE: 1}
+        found.faults.sort(key=lambda fault: (order.get(fault.file, 2), fault.row or 0))  # stable: as found
         raise InputProblem(_shortened(found.faults))
     return Net(
         name=net.name or folder.resolve().name,

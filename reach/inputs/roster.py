@@ -10,7 +10,7 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated
 
@@ -27,6 +27,7 @@ from reach.inputs.columns import (
     column_for,
     faults_of,
     heading_key,
+    shown_name,
     unknown_heading_warning,
 )
 from reach.inputs.csv_records import csv_records
@@ -208,12 +209,16 @@ def _columns_of(
             )
         seen[column.name] = shown
         columns.append((column, unit, shown))
+    unknown = [
+        shown_name(heading) for heading, column in zip(headings, columns) if not column and heading.strip()
+    ]
     for name in ("call_sign", "category"):
         if name not in seen:
-            known = ", ".join(heading_key(h) for h in headings[:12] if h.strip())
-            faults.append(
-                place.fault(f"there is no column {name} among {quoted(known)}", "add it to the heading row")
+            meant = difflib.get_close_matches(
+                name, [heading_key(heading) for heading in unknown], n=1, cutoff=0.6
             )
+            known = f"{quoted(meant[0])} looks like it" if meant else "add it to the heading row"
+            faults.append(place.fault(f"there is no column {name}", known))
     if not ("position" in seen or ("latitude" in seen and "longitude" in seen)):
         faults.append(
             place.fault("there is no position", "add the columns latitude and longitude, or locator")
@@ -251,8 +256,11 @@ def _member(
         )
     except ValidationError as error:
         problems = faults_of(error, cells, place, missing=lambda name: _WHAT_IS_MISSING[name])
-        # a column that is missing altogether was reported once, with the headings
-        found += [f for f in problems if not f.problem.endswith(" is missing") or f.column in present]
+        for fault in problems:
+            if not fault.problem.endswith(" is missing"):
+                found.append(fault)
+            elif fault.column in present:  # a column missing altogether was reported with the headings
+                found.append(replace(fault, column=_heading(columns, fault.column)))
     position: Position | None = None
     if "position" in present or {"latitude", "longitude"} <= present:
         try:

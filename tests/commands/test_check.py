@@ -122,6 +122,13 @@ def test_without_tiles_it_still_says_which_are_needed(folder: Path, run) -> None
     assert ran.code == 2 and "N41W039" in ran.out and "terrain" in ran.err and "Traceback" not in ran.err
 
 
+def test_a_net_without_any_radio(folder: Path, run) -> None:  # type: ignore[no-untyped-def]
+    (folder / "net.toml").write_text("[[channels]]\nfrequency_mhz = 146.52\n", encoding="utf-8")
+    (folder / "roster.csv").write_text(ROSTER.replace("base,12", "internet,").replace("handheld", "internet"))
+    ran = run("check", folder)
+    assert ran.code == 0 and "3 internet" in ran.out
+
+
 def test_an_unknown_model_is_a_fault(folder: Path, run) -> None:  # type: ignore[no-untyped-def]
     (folder / "net.toml").write_text(
         TOML.replace('"Hill net"', '"Hill net"\nmodel = "guesswork"'), encoding="utf-8"

@@ -48,6 +48,18 @@ def test_its_tiles_cover_every_path_and_no_station_is_at_sea(starter: Path) -> N
     assert ground[-1] == ground.max()  # the repeater stands highest
 
 
+def test_an_empty_folder_is_filled_and_stays_the_same_folder(tmp_path: Path, starter: Path) -> None:
+    before = tmp_path.stat().st_ino
+    new.write_starter(tmp_path)
+    assert tmp_path.stat().st_ino == before
+    written = {
+        path.relative_to(tmp_path): path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()
+    }
+    assert written == {
+        path.relative_to(starter): path.read_bytes() for path in starter.rglob("*") if path.is_file()
+    }
+
+
 def test_only_the_tiles_needed_are_kept(starter: Path) -> None:
     assert 1 <= len(list((starter / "terrain").iterdir())) <= 4
     assert sum(path.stat().st_size for path in starter.rglob("*") if path.is_file()) < 2_000_000

@@ -159,15 +159,15 @@ control_candidates = "QK3ABC"
         "net.toml, row 2, net.region",
         "net.toml, row 3, net.k_factor",
         "net.toml, row 5, channels[1].frequency_mhz",
-        "net.toml, row 10, repeaters[1].power_w",
-        "net.toml, row 9, repeaters[1].output_mhz",
         "net.toml, row 6, repeaters[1].longitude",
+        "net.toml, row 9, repeaters[1].output_mhz",
+        "net.toml, row 10, repeaters[1].power_w",
         "net.toml, row 11, repeaters[2]",
-        "roster.csv, row 3, column category",
-        "net.toml, row 20, planning.control_candidates",
-        "net.toml, row 19, planning.relay_readability",
-        "net.toml, row 17, schedule.weekday",
         "net.toml, row 16, schedule.start",
+        "net.toml, row 17, schedule.weekday",
+        "net.toml, row 19, planning.relay_readability",
+        "net.toml, row 20, planning.control_candidates",
+        "roster.csv, row 3, column category",
     ]
 
 

@@ -123,6 +123,14 @@ def test_all_faults_come_at_once_with_their_place() -> None:
         (HEAD + "\n", "has no members below its headings"),
         ("name,latitude\nAnn,3\n", "there is no column call_sign"),
         (
+            "Call,lat,lon,category\n,1,2,base\n",
+            "row 2, column Call: call_sign is missing; write the member's call",
+        ),
+        (
+            "call sing,lat,lon,category\nQK3ABC,1,2,base\n",
+            'there is no column call_sign; "call_sing" looks like it',
+        ),
+        (
             "call_sign,category\nQK3ABC,base\n",
             "there is no position; add the columns latitude and longitude, or locator",
         ),
