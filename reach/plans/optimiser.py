@@ -154,19 +154,18 @@ class StagedModel:
     def feasible(self) -> bool:
         """Whether any assignment meets every row as they stand; keeps it in `values` when one does."""
         solver = self._running()
-        self._set_costs([], [])
-        return self._run(solver)
+        return self._run(solver, self._set_costs([], []), None)
 
     def _stage(
         self, name: str, columns: Sequence[int], costs: Sequence[float], *, sign: float, slack: float
     ) -> StageProof:
         solver = self._running()
         signed = [sign * cost for cost in costs]
-        self._set_costs(columns, signed)
-        if not self._run(solver):
+        dense = self._set_costs(columns, signed)
+        if not self._run(solver, dense, self.values if len(self.values) else None):
             raise Infeasible(name)
         value = float(np.dot(self.values[list(columns)], signed)) if len(columns) else 0.0
-        bound = float(solver.getInfo().mip_dual_bound) if any(self._integer) else value
+        bound = float(solver.getInfo().mip_dual_bound)
         gap = max(value - bound, 0.0) if np.isfinite(bound) else abs(value)
         proof = StageProof(name=name, value=sign * value + 0.0, gap=0.0 if gap <= 10 * _TOLERANCE else gap)
         self.proofs.append(proof)
@@ -174,31 +173,38 @@ class StagedModel:
             self.add_row(columns, signed, upper=value + slack + _TOLERANCE)
         return proof
 
-    def _set_costs(self, columns: Sequence[int], costs: Sequence[float]) -> None:
+    def _set_costs(self, columns: Sequence[int], costs: Sequence[float]) -> NDArray[np.float64]:
         dense = np.zeros(len(self._upper))
         dense[list(columns)] = costs
         self._running().changeColsCost(len(dense), np.arange(len(dense), dtype=np.int32), dense)
+        return dense
 
-    def _run(self, solver: highspy.Highs) -> bool:
+    def _run(self, solver: highspy.Highs, costs: NDArray[np.float64], start: NDArray[np.float64] | None) -> bool:
+        """Solve; keeps a solution in `values` and returns True when there is one.
+
+        A start offered to the solver came back unchanged, as optimal, when presolve alone had solved the model
+        (HiGHS 1.16): a solution that does not have the objective reported with it is sought again from nothing.
+        """
         used_s = solver.getRunTime()
         solver.setOptionValue(
             "time_limit", max(self._time_limit_s, used_s + self._time_limit_s * _SHARE_PAST_LIMIT)
         )
-        if len(self.values):
+        solver.clearSolver()
+        if start is not None:
             solution = highspy.HighsSolution()
-            solution.col_value = list(self.values)
+            solution.col_value = list(start)
             solver.setSolution(solution)
         solver.run()
-        status = solver.getModelStatus()
-        if status in (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kUnboundedOrInfeasible):
-            return False
+        objective = float(solver.getInfo().objective_function_value)
         found = np.array(solver.getSolution().col_value, dtype=np.float64)
-        if len(found) != len(self._upper) or not np.isfinite(solver.getInfo().objective_function_value):
-            if status == highspy.HighsModelStatus.kOptimal:
-                raise RuntimeError("the optimiser reported an optimum without a solution")
+        if len(found) != len(self._upper) or not np.isfinite(objective):
             return False
         integer = np.array(self._integer)
         found[integer] = np.round(found[integer])
+        if abs(float(costs @ found) - objective) > 1e-4 * max(1.0, abs(objective)):
+            if start is None:
+                raise RuntimeError("the optimiser's solution does not have the objective it reports")
+            return self._run(solver, costs, None)
         self.values = found
         return True
 
