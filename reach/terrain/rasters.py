@@ -197,12 +197,7 @@ def raster_paths(folders: Sequence[str | Path]) -> Iterator[tuple[str, str, bool
         if root.is_file():
             files = [root]
         elif root.is_dir():
-            files = [
-                Path(base) / name
-                for base, dirs, names in os.walk(root)
-                if not dirs.sort()
-                for name in sorted(names)
-            ]
+            files = sorted(Path(base) / name for base, _, names in os.walk(root) for name in names)
         else:
             yield Fault(
                 f"the terrain folder {given} does not exist",
