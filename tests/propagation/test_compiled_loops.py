@@ -60,7 +60,7 @@ def test_the_stamp_follows_every_source(tmp_path: Path, monkeypatch: pytest.Monk
 
 
 def test_a_changed_formula_is_compiled_again(tmp_path: Path) -> None:
-    """A loop in one file, its formula in another: after an edit of the formula the new answer comes out."""
+    """A loop in one file, its formula in another: an edit of the formula gives the new answer."""
     package = tmp_path / "pack"
     package.mkdir()
     source = Path(freshness.__file__).read_text(encoding="utf-8")
