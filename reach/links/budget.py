@@ -77,6 +77,11 @@ class LinkBudget:
         return sum(line.value_db for line in self.signal_lines)
 
     @property
+    def eirp_dbm(self) -> float:
+        """What the transmitting antenna radiates in its best direction, isotropic reference, dBm."""
+        return sum(line.value_db for line in self.signal_lines if line.label in _RADIATED)
+
+    @property
     def received_uv(self) -> float:
         """The same across 50 ohm, uV."""
         return float(dbm_to_microvolts(self.received_dbm))
@@ -211,6 +216,7 @@ def link_budget(
     )
 
 
+_RADIATED = frozenset({"transmit power", "transmit feed line", "transmit duplexer", "transmit antenna"})
 _ALWAYS_SHOWN = frozenset(
     {"transmit power", "transmit feed line", "transmit antenna", "path loss"}
     | {"receive antenna", "receive feed line"}

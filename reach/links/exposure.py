@@ -11,7 +11,6 @@ import math
 from enum import Enum
 
 from reach.errors import OutOfRange
-from reach.links.ends import RadioEnd
 from reach.units import dbm_to_watts
 
 CAUTION = (
@@ -65,8 +64,3 @@ def keep_away_m(
     limit = power_density_limit_w_per_m2(frequency_mhz=frequency_mhz, audience=audience)
     eirp_w = float(dbm_to_watts(eirp_dbm)) * duty
     return math.sqrt(eirp_w * reflection.value / (4.0 * math.pi * limit))
-
-
-def eirp_dbm(end: RadioEnd) -> float:
-    """What a station or repeater radiates along its antenna's best direction, isotropic reference, dBm."""
-    return end.transmit_power_dbm - end.feed_loss_db - end.duplexer_loss_db + end.antenna_gain_dbi

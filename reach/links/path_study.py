@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from reach.errors import Fault, InputProblem, OutOfRange
 from reach.inputs.lookup import find_party
 from reach.links.budget import LinkBudget
+from reach.links.exposure import keep_away_m
 from reach.links.network import DirectedLink
 from reach.links.survey import (
     net_model,
@@ -57,6 +58,16 @@ class PathStudy:
     back_budget: LinkBudget
     models: tuple[ModelFigure, ...]
     warnings: tuple[str, ...]
+
+    @property
+    def left_keep_away_m(self) -> float:
+        """How far people must stay from the left antenna while it transmits, m (`reach.links.exposure`)."""
+        return keep_away_m(eirp_dbm=self.there_budget.eirp_dbm, frequency_mhz=self.there.frequency_mhz)
+
+    @property
+    def right_keep_away_m(self) -> float:
+        """The same for the right antenna, m."""
+        return keep_away_m(eirp_dbm=self.back_budget.eirp_dbm, frequency_mhz=self.back.frequency_mhz)
 
     @property
     def models_spread_db(self) -> float:

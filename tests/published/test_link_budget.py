@@ -78,6 +78,7 @@ def test_eirp_of_50_w_through_3_db_into_6_dbd() -> None:
         sigma_db=8.0,
     )
     assert budget.received_dbm == pytest.approx(52.140, abs=0.0006)
+    assert budget.eirp_dbm == pytest.approx(52.140, abs=0.0006)
 
 
 def test_a_whole_budget_worked_by_hand() -> None:
