@@ -31,6 +31,9 @@ if TYPE_CHECKING:
     from reach.stations import Net, Repeater, Station
 
 
+_WIDTH_FOR_ALL = 104  # columns of text from which the table of members is whole
+
+
 @dataclass(frozen=True)
 class Tiles:
     """The elevation tiles there are. finest_m, coarsest_m : their pixel sizes; 0 without any."""
@@ -268,12 +271,15 @@ def _say_all(found: NetCheck) -> None:
     from reach.drawings.cautions import SHORT
     from reach.drawings.tables import answer, notes_text
 
+    width = text_width()
     parts: list[RenderableType] = [
         answer(found.headline),
         notes_text(_overview(found)),
         notes_text([""]),
-        _member_table(found, width=text_width()),
+        _member_table(found, width=width),
     ]
+    if width < _WIDTH_FOR_ALL:
+        parts.append(notes_text(["(a wider window or --csv shows more columns)"]))
     for title, lines in (
         ("Taken where nothing was said:", _assumed_lines(found)),
         ("Worth a second look:", [f"- {text}" for text in found.warnings]),
@@ -304,7 +310,8 @@ def _overview(found: NetCheck) -> list[str]:
         if tiles.coarsest_m > 1.05 * tiles.finest_m:
             size += f" to {tiles.coarsest_m:.3g} m"
         lines.append(f"Elevation: {_counted(tiles.count, 'tile')}, {size} from point to point.")
-    lines.append(f"Elevation cells needed (one degree, by south-west corner): {_listed(found.needed_cells) or 'none'}.")
+    needed = _listed(found.needed_cells) or "none"
+    lines.append(f"Elevation cells needed (one degree, by south-west corner): {needed}.")
     if found.missing_cells:
         lines.append(
             f"Missing, wholly or in part: {_listed(found.missing_cells)}. Put tiles that cover them in "
@@ -344,7 +351,7 @@ def _member_table(found: NetCheck, *, width: int) -> Table:
         ("feed loss dB", "right", 90),
         ("ground m", "right", 76),
         ("backup", "left", 96),
-        ("willing", "left", 104),
+        ("willing", "left", _WIDTH_FOR_ALL),
     ]
     shown = [index for index, (_, _, least) in enumerate(columns) if width >= least]
     rows: list[list[str]] = []
