@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 LONGEST_SIDE_PIXELS = 1200
 SMALLEST_MARGIN_M = 4_000.0
 FINEST_PIXEL_M = 25.0
+WINDOW_SHAPE = 1.5  # width to height of the map in a usual browser window
 
 
 def mercator_m(position: Position) -> tuple[float, float]:
@@ -31,6 +32,16 @@ def places_of(net: Net) -> list[Position]:
     return members + [repeater.position for repeater in net.repeaters]
 
 
+def _as_wide_as_a_window(
+    eastings: Sequence[float], northings: Sequence[float]
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """The extremes of both, spread so that the box is about as wide to its height as a map window."""
+    west, east, south, north = min(eastings), max(eastings), min(northings), max(northings)
+    wide = max((WINDOW_SHAPE * (north - south) - (east - west)) / 2.0, 0.0)
+    high = max(((east - west) / WINDOW_SHAPE - (north - south)) / 2.0, 0.0)
+    return (west - wide, east + wide), (south - high, north + high)
+
+
 def relief_around(terrain: Terrain, places: Sequence[Position]) -> MapPicture:
     """Relief over a box that holds every place with a margin of an eighth of its longer side.
 
@@ -40,6 +51,7 @@ def relief_around(terrain: Terrain, places: Sequence[Position]) -> MapPicture:
     if not places:
         raise ValueError("no place to draw the ground around")
     eastings, northings = zip(*(mercator_m(place) for place in places))
+    eastings, northings = _as_wide_as_a_window(eastings, northings)
     stretch = math.cosh(sum(northings) / len(northings) / MERCATOR_RADIUS_M)
     longer_m = max(max(eastings) - min(eastings), max(northings) - min(northings))
     margin_m = max(longer_m / 8.0, SMALLEST_MARGIN_M * stretch)

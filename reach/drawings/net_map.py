@@ -88,12 +88,12 @@ def simplex_map(
     ]
     if plan.relays:
         layers.insert(0, LinkLayer("plan", "relay path of the plan", RELAY_LINE, pane="plan", opacity=1.0))
-    assumed = [f"Simplex {network.channel.frequency_mhz:g} MHz ({network.channel.name}).", *notes]
     return _map_page(
         title=f"{network.net.name}: simplex",
         headline=headline,
         plan=plan,
-        notes=assumed,
+        first=f"Simplex {network.channel.frequency_mhz:g} MHz ({network.channel.name}).",
+        notes=notes,
         warnings=network.warnings,
         stations=stations,
         links=links,
@@ -154,7 +154,8 @@ def repeater_map(
         title=f"{network.net.name}: repeater {repeater.call_sign}",
         headline=headline,
         plan=plan,
-        notes=[first, *notes],
+        first=first,
+        notes=notes,
         warnings=network.warnings,
         stations=stations,
         links=links,
@@ -171,6 +172,7 @@ def _map_page(
     title: str,
     headline: str,
     plan: PlanMarks,
+    first: str,
     notes: Sequence[str],
     warnings: Sequence[str],
     stations: Sequence[MapStation],
@@ -188,7 +190,7 @@ def _map_page(
     parts = PageParts(
         title=shown(title),
         headline=shown(headline),
-        under_headline=_under_headline(plan, notes, warnings),
+        under_headline=_under_headline(plan, first, notes, warnings),
         panel=panel_html(
             stations,
             links,
@@ -232,7 +234,7 @@ class _After(Raw):
         return ""
 
 
-def _under_headline(plan: PlanMarks, notes: Sequence[str], warnings: Sequence[str]) -> str:
+def _under_headline(plan: PlanMarks, first: str, notes: Sequence[str], warnings: Sequence[str]) -> str:
     parts = []
     if plan.reasons:
         parts.append(f"<p>{shown(' '.join(plan.reasons))}</p>")
@@ -242,13 +244,19 @@ def _under_headline(plan: PlanMarks, notes: Sequence[str], warnings: Sequence[st
             for entry in plan.cut_off
         )
         parts.append(f'<p class="cutoff">Cut off: {said}</p>')
-    if notes:
-        parts.append(f"<p>{shown(' '.join(notes))}</p>")
-    if warnings:
-        rows = "".join(f"<li>{shown(text)}</li>" for text in warnings)
-        count = f"{len(warnings)} warning{'' if len(warnings) == 1 else 's'}"
-        parts.append(f"<details><summary>{count}</summary><ul>{rows}</ul></details>")
+    parts.append(f"<p>{shown(first)}</p>")
+    folded = _folded("What was assumed", notes) + _folded("Warnings", warnings)
+    if folded:
+        parts.append(f'<div class="folded">{folded}</div>')
     return "".join(parts)
+
+
+def _folded(heading: str, sentences: Sequence[str]) -> str:
+    """A heading that opens to a list; nothing for no sentences."""
+    if not sentences:
+        return ""
+    rows = "".join(f"<li>{shown(text)}</li>" for text in sentences)
+    return f"<details><summary>{heading} ({len(sentences)})</summary><ul>{rows}</ul></details>"
 
 
 def _outline(station: Station | Repeater) -> Outline:

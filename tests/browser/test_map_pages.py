@@ -207,6 +207,22 @@ def test_call_signs_keep_inside_a_narrow_window(invented, visit) -> None:
         assert frame["x"] <= box["x"] and box["x"] + box["width"] <= frame["x"] + frame["width"]
 
 
+def test_the_stations_a_plan_is_built_on_are_always_named(invented, visit) -> None:
+    crowded = invented.simplex_network(invented.net(90, 11))
+    marks = invented.plan_marks(crowded)
+    page = visit(simplex_map(crowded, headline="Many.", marks=marks)).page
+    named = page.locator(".call:visible").all_text_contents()
+    assert {marks.control, *marks.relays} <= set(named)
+
+
+def test_what_was_assumed_opens_to_a_list(invented, simplex, visit) -> None:
+    notes = ("Antenna height 9 m assumed for QK3AAD.", "Ground-wave only.")
+    page = visit(simplex_page(invented, simplex, None, notes=notes)).page
+    assert not page.get_by_text(notes[0]).is_visible()
+    page.get_by_text("What was assumed (2)").click()
+    assert page.get_by_text(notes[0]).is_visible() and page.get_by_text(notes[1]).is_visible()
+
+
 def test_arrow_heads_are_there_for_one_way_lines(invented, visit) -> None:
     network = invented.repeater_network()
     page = visit(repeater_map(network, headline="Most get in.")).page

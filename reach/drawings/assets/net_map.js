@@ -194,17 +194,20 @@ function drawNet(map, relief, data) {
       if (!shownNames) continue;
       const w = label.offsetWidth, h = label.offsetHeight, p = points[i];
       const gap = data.stations[i].rank > 0 ? 16 : 12;
-      let best = null;
+      let best = null, least = Infinity;
       for (const [dx, dy] of places) {
         const cx = p.x + dx * (gap + w / 2), cy = p.y + dy * (gap + h / 2 - 2);
         const spot = [cx - w / 2, cy - h / 2, cx + w / 2, cy + h / 2];
-        const clash = taken.some(function (t) {
-          return t[4] !== i && spot[0] < t[2] && spot[2] > t[0] && spot[1] < t[3] && spot[3] > t[1];
-        });
+        let cost = 0;
+        for (const t of taken) {
+          if (t[4] === i || spot[0] >= t[2] || spot[2] <= t[0] || spot[1] >= t[3] || spot[3] <= t[1]) continue;
+          /* the stations a plan is built on, and those in trouble, may lie over a plain dot but not over a name */
+          cost += t[4] >= 0 && data.stations[i].rank > data.stations[t[4]].rank ? 1 : 1000;
+        }
         const cut = spot[0] < view[0] || spot[1] < view[1] || spot[2] > view[2] || spot[3] > view[3];
-        if (clash) continue;
-        if (!cut) { best = spot; break; }
-        if (best === null) best = spot;
+        if (cut) cost += 100;
+        if (cost < 1000 && cost < least) { best = spot; least = cost; }
+        if (cost === 0) break;
       }
       if (best === null) { label.style.display = "none"; continue; }
       taken.push([best[0] - 2, best[1] - 1, best[2] + 2, best[3] + 1, -1]);
