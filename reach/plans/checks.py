@@ -22,7 +22,11 @@ def plan_faults(plan: RelayPlan, network: SimplexNetwork) -> tuple[str, ...]:
     expected; and that any one missing relay loses no station that the ground could keep.
     """
     graph = reach_graph(network, plan.rules.threshold)
-    faults = [*_wrong_people(plan, network, graph), *_wrong_lists(plan, graph), *_wrong_ways(plan, network, graph)]
+    faults = [
+        *_wrong_people(plan, network, graph),
+        *_wrong_lists(plan, graph),
+        *_wrong_ways(plan, network, graph),
+    ]
     return (*faults, *_wrong_numbers(plan, graph), *_lost_stations(plan, network, graph))
 
 
@@ -59,14 +63,23 @@ def _wrong_ways(plan: RelayPlan, network: SimplexNetwork, graph: ReachGraph) -> 
     needed = relays_needed(
         graph.two_way, control=graph.index(plan.control), relays=allowed, limit=plan.rules.chain_limit
     )
-    answers = {station.call_sign: station.via for station in plan.relayed} | {call: () for call in plan.direct}
+    answers = {station.call_sign: station.via for station in plan.relayed} | {
+        call: () for call in plan.direct
+    }
     second_hands = set(plan.relay_calls) | {standby.call_sign for standby in plan.standbys}
     for station in plan.relayed:
-        for what, via, hands in (("first", station.via, set(plan.relay_calls)), ("second", station.second, second_hands)):
+        for what, via, hands in (
+            ("first", station.via, set(plan.relay_calls)),
+            ("second", station.second, second_hands),
+        ):
             if not via:
                 continue
             way = (station.call_sign, *via, plan.control)
-            faults += [f"{a} and {b} do not work each other ({what} way)" for a, b in pairwise(way) if not works(a, b)]
+            faults += [
+                f"{a} and {b} do not work each other ({what} way)"
+                for a, b in pairwise(way)
+                if not works(a, b)
+            ]
             faults += [f"{relay} is no relay of the plan" for relay in via if relay not in hands]
             if len(via) > plan.rules.chain_limit or len(set(way)) < len(way):
                 faults.append(f"the {what} way of {station.call_sign} is too long or runs in a circle")
@@ -74,9 +87,16 @@ def _wrong_ways(plan: RelayPlan, network: SimplexNetwork, graph: ReachGraph) -> 
             faults.append(f"{station.call_sign} has the same relay twice")
         if answers.get(station.via[0]) != station.via[1:]:
             faults.append(f"{station.via[0]} answers to another than {station.call_sign}'s way says")
-        if plan.rules.chains is Chains.SHORTEST and len(station.via) != needed[graph.index(station.call_sign)]:
+        if (
+            plan.rules.chains is Chains.SHORTEST
+            and len(station.via) != needed[graph.index(station.call_sign)]
+        ):
             faults.append(f"{station.call_sign} goes through more relays than needed")
-    faults += [f"{out.call_sign} could be reached" for out in plan.left_out if needed[graph.index(out.call_sign)] != UNREACHED]
+    faults += [
+        f"{out.call_sign} could be reached"
+        for out in plan.left_out
+        if needed[graph.index(out.call_sign)] != UNREACHED
+    ]
     return faults
 
 

@@ -179,7 +179,9 @@ class StagedModel:
         self._running().changeColsCost(len(dense), np.arange(len(dense), dtype=np.int32), dense)
         return dense
 
-    def _run(self, solver: highspy.Highs, costs: NDArray[np.float64], start: NDArray[np.float64] | None) -> bool:
+    def _run(
+        self, solver: highspy.Highs, costs: NDArray[np.float64], start: NDArray[np.float64] | None
+    ) -> bool:
         """Solve; keeps a solution in `values` and returns True when there is one.
 
         A start offered to the solver came back unchanged, as optimal, when presolve alone had solved the model

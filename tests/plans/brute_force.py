@@ -36,7 +36,9 @@ def hops(graph: ReachGraph, control: int, relays: set[int], limit: int) -> dict[
     return found
 
 
-def _plans(graph: ReachGraph, control: int, chosen: tuple[int, ...], need: dict[int, int], rules: RelayRules) -> Iterator[Tried]:
+def _plans(
+    graph: ReachGraph, control: int, chosen: tuple[int, ...], need: dict[int, int], rules: RelayRules
+) -> Iterator[Tried]:
     far = [v for v, count in need.items() if count > 0]
     choices = []
     for v in far:
@@ -56,12 +58,18 @@ def _plans(graph: ReachGraph, control: int, chosen: tuple[int, ...], need: dict[
                 break
             ways[v] = way
         else:
-            links = [(a, b) for v, way in ways.items() for a, b in zip([v, *way], [*way, control], strict=True)]
+            links = [
+                (a, b) for v, way in ways.items() for a, b in zip([v, *way], [*way, control], strict=True)
+            ]
             yield Tried(
                 relays=chosen,
                 passes=sum(map(len, ways.values())),
                 heard=sum(
-                    float(np.prod([graph.pair_chance[a, b] for a, b in zip([v, *way], [*way, control], strict=True)]))
+                    float(
+                        np.prod(
+                            [graph.pair_chance[a, b] for a, b in zip([v, *way], [*way, control], strict=True)]
+                        )
+                    )
                     for v, way in ways.items()
                 ),
                 busiest=max((sum(r in way for way in ways.values()) for r in chosen), default=0),
@@ -74,7 +82,11 @@ def best_plan(graph: ReachGraph, control: int, relays: set[int], rules: RelayRul
     relays = relays - {control}
     need = hops(graph, control, relays, rules.chain_limit)
     for count in range(len(relays) + 1):
-        plans = [p for chosen in combinations(sorted(relays & set(need)), count) for p in _plans(graph, control, chosen, need, rules)]
+        plans = [
+            p
+            for chosen in combinations(sorted(relays & set(need)), count)
+            for p in _plans(graph, control, chosen, need, rules)
+        ]
         if plans:
             break
     if rules.chains is Chains.FEWEST_RELAYS:
@@ -95,7 +107,9 @@ def reached_without(graph: ReachGraph, control: int, relays: set[int], missing: 
     return set(hops(graph, control, relays - {missing}, limit))
 
 
-def fewest_standbys(graph: ReachGraph, control: int, first: set[int], allowed: set[int], rules: RelayRules) -> int:
+def fewest_standbys(
+    graph: ReachGraph, control: int, first: set[int], allowed: set[int], rules: RelayRules
+) -> int:
     """Least number of stand-bys for these first relays."""
     need = hops(graph, control, first, rules.chain_limit)
     spare = sorted(allowed - first - {control})

@@ -123,7 +123,9 @@ def test_only_willing_and_allowed_stations_relay() -> None:
 
     def relay_with(willing: set[int], **rules: bool) -> tuple[str, ...]:
         stations = tuple(
-            station(call(i), category=kind, relay=i in willing, backup=BackupPower(hours=4.0) if i == 4 else None)
+            station(
+                call(i), category=kind, relay=i in willing, backup=BackupPower(hours=4.0) if i == 4 else None
+            )
             for i, kind in enumerate(kinds)
         )
         return plan_relays(linked(6, pairs, stations), RelayRules(**rules), control=call(0)).relay_calls
@@ -167,7 +169,9 @@ def test_one_way_links_carry_no_relay_traffic() -> None:
     assert (out.near_miss.near, out.near_miss.deaf) == (call(1), call(1))
     assert out.near_miss.missing_db == pytest.approx(3.0)
     assert out.hears == (call(1),)
-    assert out.words == f"{call(2)} misses {call(1)} by 3.0 dB ({call(1)} does not hear it); it hears {call(1)}."
+    assert (
+        out.words == f"{call(2)} misses {call(1)} by 3.0 dB ({call(1)} does not hear it); it hears {call(1)}."
+    )
 
 
 def test_the_single_change_that_brings_everyone_in_works() -> None:
