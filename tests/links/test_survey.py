@@ -361,3 +361,23 @@ def test_a_lower_k_factor_bends_the_earth_into_the_path(
     bent = survey_simplex(replace(club, k_factor=0.8), terrain, channel).link("QK1B", "QK1E")
     assert bent.path_loss_db > usual.path_loss_db
     assert bent.fresnel_clearance < usual.fresnel_clearance
+
+
+@pytest.mark.parametrize(("frequency_mhz", "model"), [(146.55, "p1812"), (446.0, "p1812"), (29.6, "itm")])
+def test_auto_names_the_model_it_took(club: Net, terrain: Terrain, frequency_mhz: float, model: str) -> None:
+    auto = replace(club, model="auto")
+    found = survey_simplex(auto, terrain, Channel("any", frequency_mhz))
+    assert found.model == model
+    assert simplex_budget(found, tx="QK1A", rx="QK1E").signal_lines[3].note == model
+    named = survey_simplex(replace(club, model=model), terrain, Channel("any", frequency_mhz))
+    np.testing.assert_array_equal(found.margin_db, named.margin_db)
+    np.testing.assert_array_equal(found.path_loss_db, found.path_loss_db.T)
+
+
+def test_a_member_at_the_repeater_site(club: Net, terrain: Terrain) -> None:
+    site = changed(club, "QK1E", position=club.repeaters[0].position)
+    found = survey_repeater(site, terrain, club.repeaters[0])
+    member = found.member("QK1E")
+    assert member.gets_in and member.hears
+    assert member.talk_in.distance_m == 0.0
+    assert any(text.startswith("QK1E to QK0R") and "free space" in text for text in found.warnings)
