@@ -18,6 +18,7 @@ from reach.errors import Fault, InputProblem
 from reach.inputs.quantities import Quantity, quoted
 
 _LONGEST_CELL = 1000
+_SPREADSHEET_ERROR = re.compile(r"#(N/A|REF!|NAME\?|VALUE!|DIV/0!|NUM!|NULL!|SPILL!|CALC!)")
 # marks that reorder or hide text around them: a name could show as another one
 _DECEIVING = frozenset(
     "\u061c\u200b\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2060\u2066\u2067\u2068\u2069\ufeff"
@@ -125,6 +126,10 @@ def clean_text(text: str) -> str:
                     "type the text again",
                 )
             )
+    if _SPREADSHEET_ERROR.fullmatch(tidy):
+        raise InputProblem(
+            Fault(f"{quoted(tidy)} is a spreadsheet's own error", "mend its formula or type the value")
+        )
     if len(tidy) > _LONGEST_CELL:
         raise InputProblem(
             Fault(f"has {len(tidy)} characters; at most {_LONGEST_CELL} are read", "shorten it")

@@ -8,6 +8,13 @@ from collections.abc import Iterator
 
 from reach.errors import Fault
 
+# a note starts with #; a lone # heads a column of numbers, and a spreadsheet's own errors start with it too
+_NOTE = re.compile(r'\s*"?#(?![,;\t"]|N/A|REF!|NAME\?|VALUE!|DIV/0!|NUM!|NULL!|SPILL!|CALC!)')
+
+
+def _passed_over(line: str) -> bool:
+    return not line.strip() or _NOTE.match(line) is not None
+
 
 def csv_records(text: str, *, file: str, faults: list[Fault]) -> Iterator[tuple[int, list[str]]]:
     """(row number, cells) of every record that is neither blank nor a comment; a broken quotation ends it."""
@@ -22,7 +29,7 @@ def csv_records(text: str, *, file: str, faults: list[Fault]) -> Iterator[tuple[
             line = lines[at]
             at += 1
             if between_records:
-                if not line.strip() or line.lstrip().startswith(("#", '"#')):
+                if _passed_over(line):
                     continue
                 between_records = False
                 start = at
@@ -30,7 +37,7 @@ def csv_records(text: str, *, file: str, faults: list[Fault]) -> Iterator[tuple[
 
     separator = ","
     for index, line in enumerate(lines):
-        if not line.strip() or line.lstrip().startswith(("#", '"#')):
+        if _passed_over(line):
             continue
         if declared := re.fullmatch(r'"?sep=(.)"?', line.strip(" "), re.IGNORECASE):
             separator = declared.group(1)

@@ -110,6 +110,15 @@ class Roster:
     warnings: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True)
+class _Heading:
+    """A heading that is known: its column, the unit it names (or ''), its text as typed."""
+
+    column: Column
+    unit: str
+    text: str
+
+
 def read_roster(path: Path, *, own_defaults: Mapping[Category, EquipmentFields] | None = None) -> Roster:
     """The members of a roster file.
 
@@ -185,9 +194,9 @@ def parse_roster(
 
 def _columns_of(
     headings: list[str], place: Place, faults: list[Fault], warnings: list[str]
-) -> list[tuple[Column, str, str] | None]:
+) -> list[_Heading | None]:
     """For every heading its column, unit and text; None for unknown ones, which are warned of."""
-    columns: list[tuple[Column, str, str] | None] = []
+    columns: list[_Heading | None] = []
     seen: dict[str, str] = {}
     for heading in headings:
         if not heading.strip():
@@ -208,7 +217,7 @@ def _columns_of(
                 place.fault(f"says the same as column {seen[column.name]}", "keep one", heading=shown)
             )
         seen[column.name] = shown
-        columns.append((column, unit, shown))
+        columns.append(_Heading(column, unit, shown))
     unknown = [
         shown_name(heading) for heading, column in zip(headings, columns) if not column and heading.strip()
     ]
@@ -217,8 +226,8 @@ def _columns_of(
             meant = difflib.get_close_matches(
                 name, [heading_key(heading) for heading in unknown], n=1, cutoff=0.6
             )
-            known = f"{quoted(meant[0])} looks like it" if meant else "add it to the heading row"
-            faults.append(place.fault(f"there is no column {name}", known))
+            fix = f"{quoted(meant[0])} looks like it" if meant else "add it to the heading row"
+            faults.append(place.fault(f"there is no column {name}", fix))
     if not ("position" in seen or ("latitude" in seen and "longitude" in seen)):
         faults.append(
             place.fault("there is no position", "add the columns latitude and longitude, or locator")
@@ -226,12 +235,12 @@ def _columns_of(
     return columns
 
 
-def _heading(columns: list[tuple[Column, str, str] | None], name: str) -> str:
-    return next((c[2] for c in columns if c and c[0].name == name), name)
+def _heading(columns: list[_Heading | None], name: str) -> str:
+    return next((h.text for h in columns if h and h.column.name == name), name)
 
 
 def _member(
-    columns: list[tuple[Column, str, str] | None],
+    columns: list[_Heading | None],
     values: list[str],
     place: Place,
     own_defaults: Mapping[Category, EquipmentFields],
@@ -241,14 +250,15 @@ def _member(
     """The station of one row (None when it has faults) and its call sign where readable."""
     found: list[Fault] = []
     cells: dict[str, Cell] = {}
-    for column, value in zip(columns, values):
-        if column is None or not value.strip():
+    present = {heading.column.name for heading in columns if heading}
+    for heading, value in zip(columns, values):
+        if heading is None or not value.strip():
             continue
         try:
-            cells[column[0].name] = Cell(clean_text(value), heading=column[2], unit=column[1])
+            cells[heading.column.name] = Cell(clean_text(value), heading=heading.text, unit=heading.unit)
         except InputProblem as problem:
-            found += [place.located(fault, heading=column[2]) for fault in problem.faults]
-    present = {column[0].name for column in columns if column}
+            found += [place.located(fault, heading=heading.text) for fault in problem.faults]
+            present.discard(heading.column.name)  # its fault is told; it is not missing
     fields: MemberFields | None = None
     try:
         fields = MemberFields.model_validate(
@@ -259,7 +269,7 @@ def _member(
         for fault in problems:
             if not fault.problem.endswith(" is missing"):
                 found.append(fault)
-            elif fault.column in present:  # a column missing altogether was reported with the headings
+            elif fault.column in present:  # a column missing altogether was told with the headings
                 found.append(replace(fault, column=_heading(columns, fault.column)))
     position: Position | None = None
     if "position" in present or {"latitude", "longitude"} <= present:
@@ -281,8 +291,8 @@ def _member(
             warnings += position_warnings(position, category=fields.category, where=where)
         except InputProblem as problem:
             for fault in problem.faults:
-                heading = cells[fault.column].heading if fault.column in cells else fault.column
-                found.append(place.fault(fault.problem, fault.fix, heading=heading))
+                typed = cells[fault.column].heading if fault.column in cells else fault.column
+                found.append(place.fault(fault.problem, fault.fix, heading=typed))
         if not has_call_sign_shape(fields.call_sign):
             warnings.append(f"{where}: does not look like a call sign; check the spelling.")
     faults += found

@@ -65,6 +65,16 @@ def test_quoted_cells_may_hold_separators_and_line_ends() -> None:
     )
 
 
+def test_a_column_of_numbers_and_errors_of_the_spreadsheet_are_no_notes() -> None:
+    numbered = "#," + HEAD + "\n1,QK3ABC,Ann,41.2,-38.1,base\n2,QK3ABD,Bo,41.3,-38.1,base\n"
+    roster = parse_roster(numbered)
+    assert len(roster.stations) == 2 and "column #" in roster.warnings[0]
+    assert faults(f"{HEAD}\n#REF!,Ann,41.2,-38.1,base\n") == [
+        'roster.csv, row 2, column call_sign: "#REF!" is a spreadsheet\'s own error; '
+        "mend its formula or type the value."
+    ]
+
+
 def test_separator_declared_by_the_spreadsheet() -> None:
     assert len(parse_roster("sep=;\n" + THREE.replace(",", ";")).stations) == 3
 
