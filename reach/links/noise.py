@@ -2,6 +2,9 @@
 
 Source: Rec. ITU-R P.372 (editions 16 and 17), man-made and galactic noise medians F_am = c - d log10 f (f in
 MHz), and the operating noise factor f = f_a - 1 + f_c f_t f_r with every loss at 290 K.
+
+The spread between places goes into the chance of a link. The Recommendation's deciles within an hour do not:
+speech averages over most of it (our judgement, no source). The median of a sum is taken as the sum of medians.
 """
 
 from __future__ import annotations
