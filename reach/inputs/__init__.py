@@ -1,0 +1,1 @@
+"""What users write, read into records; every wording about bad input is here."""

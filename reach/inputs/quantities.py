@@ -71,7 +71,7 @@ class Quantity:
     units : unit name -> conversion to the internal unit; the first is how messages show the bounds.
     spellings : other spellings -> unit name, all lower-case.
     bare_unit : unit of a number without any; empty when that has to be refused.
-    lowest, highest : bounds in the internal unit, both allowed.
+    lowest, highest : bounds in the internal unit, both allowed. bounds : how to say them, where that differs.
     """
 
     what: str
@@ -82,6 +82,7 @@ class Quantity:
     bare_unit: str = ""
     lowest: float = -math.inf
     highest: float = math.inf
+    bounds: str = ""
 
     def unit_named(self, text: str) -> str | None:
         """The unit meant by a spelling, or None. Case matters only where mW and MW would differ."""
@@ -118,7 +119,7 @@ class Quantity:
             unit = named
         result = self.units[unit](value)
         if not (math.isfinite(result) and self.lowest <= result <= self.highest):
-            bounds = f"{_figure(self.lowest)} to {_figure(self.highest)} {self.internal}"
+            bounds = self.bounds or f"{_figure(self.lowest)} to {_figure(self.highest)} {self.internal}"
             raise refuse(
                 f"{quoted(text)} is outside {bounds}",
                 f"check the value and its unit (here {unit})",
@@ -185,6 +186,7 @@ POWER = Quantity(
     internal="dBm",
     lowest=-30.0,
     highest=70.0,
+    bounds="1 microwatt to 10 kW",
 )
 GAIN = Quantity(
     what="an antenna gain",
@@ -223,6 +225,7 @@ SENSITIVITY = Quantity(
     internal="dBm",
     lowest=-150.0,
     highest=-60.0,
+    bounds="-150 to -60 dBm (0.007 to 224 uV)",
 )
 _FREQUENCY_UNITS: dict[str, Callable[[float], float]] = {
     "MHz": _same,

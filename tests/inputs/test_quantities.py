@@ -97,7 +97,7 @@ def test_durations() -> None:
         (q.parse_height_m, "1,500 m", "can be read two ways; write 1500 or 1.500"),
         (q.parse_height_m, "1.234,5 m", "is not a length"),
         (q.parse_height_m, "٣٥ m", "is not a length"),
-        (q.parse_power_dbm, "0 W", "is outside"),
+        (q.parse_power_dbm, "0 W", '"0 W" is outside 1 microwatt to 10 kW'),
         (q.parse_power_dbm, "-5 W", "is outside"),
         (q.parse_power_dbm, "50", "has no unit"),
         (q.parse_power_dbm, "1e300 kW", "is outside"),
