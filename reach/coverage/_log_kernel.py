@@ -1,9 +1,11 @@
-"""Base-2 logarithm and power in float32 for compiled loops: plain arithmetic, so the compiler can use vector units.
+"""Base-2 logarithm and power in float32 for compiled loops: plain arithmetic, so the compiler can use
+vector units.
 
 Polynomials fitted here by Chebyshev interpolation when the module is loaded; degree chosen so that
 20 log10 is good to 2e-5 dB (tests/coverage/test_log_kernel.py holds both against numpy).
 """
 
+# mypy: disable-error-code="no-untyped-def"
 from __future__ import annotations
 
 import math

@@ -1,10 +1,11 @@
 """One stretch of one radial, compiled: geometry by walking hulls, then loss by plain vector arithmetic.
 
-Lengths along a radial are counted in columns (cells of the axis the octant runs along); heights are metres above
-the ground at the site. Slopes are metres a column. Every intermediate point of a path is a column, so node k of
-the hull is column k, and a radial that splits shares its nodes with both halves without copying.
+Lengths along a radial are counted in columns (cells of the axis the octant runs along); heights are metres
+above the ground at the site. Slopes are metres a column. Every intermediate point of a path is a column, so
+node k of the hull is column k, and a radial that splits shares its nodes with both halves without copying.
 """
 
+# mypy: disable-error-code="no-untyped-def"
 from __future__ import annotations
 
 import math
@@ -35,7 +36,8 @@ _SIXTH = np.float32(-math.log2(math.e) / 6.0)  # exp(-x/6) = 2**(_SIXTH x)
 def sample_stretch(elevation, site, step_x, step_y, slope, site_m, curvature_m, first, last, ground, bent):
     """Ground along a stretch, linear between the two cells of each column that the radial passes between.
 
-    elevation : flat raster; site : flat index of the site's cell; step_x, step_y : flat steps of the octant's axes.
+    elevation : flat raster; site : flat index of the site's cell; step_x, step_y : flat steps of the
+    octant's axes.
     ground[k], bent[k] : height above site_m, without and with the bent Earth (curvature_m k^2 below).
     Returns a sum that is NaN when any sample is.
     """
@@ -58,8 +60,8 @@ def sample_stretch(elevation, site, step_x, step_y, slope, site_m, curvature_m, 
 def _least_of_block(far, direct, start, count, at, slope):
     """Smallest (S - a)^2 d/(D - d) of a block of records.
 
-    The values are positive, so their bit patterns are in the same order; a minimum of integers is one the compiler
-    knows how to take with vector units.
+    The values are positive, so their bit patterns are in the same order; a minimum of integers is one the
+    compiler knows how to take with vector units.
     """
     least = _HUGE_BITS
     for i in range(count):
@@ -71,14 +73,16 @@ def _least_of_block(far, direct, start, count, at, slope):
 
 
 @njit(fastmath=FASTEST, error_model="numpy")
-def worst_in_sight(k, direct, best, tangent, first, records, record_at, record_slope, block_at, block_slope, bound):
+def worst_in_sight(
+    k, direct, best, tangent, first, records, record_at, record_slope, block_at, block_slope, bound
+):
     """Smallest (S - a)^2 d/(D - d) over the points the site sees, beginning from the best known.
 
-    A point farther from the site than one with a larger slope a fills less of its zone, so only records count; seen
-    from the receiver the same rule leaves no point nearer the site than the receiver's tangent point, so records
-    before `first` (the count of records up to that point) are out. Blocks of records are bounded by their largest
-    slope with their smallest distance, eight at a time, and opened only where that could win. Eight empty blocks
-    stand before the first one.
+    A point farther from the site than one with a larger slope a fills less of its zone, so only records
+    count; seen from the receiver the same rule leaves no point nearer the site than the receiver's tangent
+    point, so records before `first` (the count of records up to that point) are out. Blocks of records are
+    bounded by their largest slope with their smallest distance, eight at a time, and opened only where that
+    could win. Eight empty blocks stand before the first one.
     """
     far = np.float32(k)
     near = np.float32(tangent)
@@ -109,16 +113,16 @@ def walk_stretch(
 ):  # fmt: skip
     """Horizons of every column of a stretch, by running records and tangents to the upper hull.
 
-    ground, bent_ground : bare ground, flat and on the bent Earth; bent : the same with what stands on it (the same
-    array when nothing does, and then covered is False, which saves steps: a tangent from higher up the same
-    column, or over a less bent Earth, touches no nearer point).
+    ground, bent_ground : bare ground, flat and on the bent Earth; bent : the same with what stands on it
+    (the same array when nothing does, and then covered is False, which saves steps: a tangent from higher
+    up the same column, or over a less bent Earth, touches no nearer point).
     clear_factor : nu^2 = clear_factor k M for a line-of-sight column with clearance product M;
     clear_limit : nu^2 from which the loss is zero and the search for the worst point is not needed.
     state : float64 (5): largest bent slope, largest ground slope, sum h, sum k h, number of records.
-    Results at k: product = (A - S)(B + S) beyond the horizon, or minus the smallest P where the site is in sight;
-    from_tx = largest slope of bare ground seen from the site; from_rx = same seen from the receiver;
-    obstruction = height of the worst bare-ground point above the line of antennas; sum_one, sum_two: normalised
-    sums behind the smooth surface.
+    Results at k: product = (A - S)(B + S) beyond the horizon, or minus the smallest P where the site is in
+    sight; from_tx = largest slope of bare ground seen from the site; from_rx = same seen from the receiver;
+    obstruction = height of the worst bare-ground point above the line of antennas; sum_one, sum_two:
+    normalised sums behind the smooth surface.
     """
     bent_top = np.float32(state[0])
     ground_top = np.float32(state[1])
@@ -167,9 +171,9 @@ def walk_stretch(
         if margin > _F0:
             best = margin * (-direct - back)
             if clear_factor * np.float32(k) * best < clear_limit:
-                # exact: the smallest (S - a)^2 d/(D - d). A point farther from the site than one with a larger slope
-                # a fills less of its zone, so only records count; seen from the receiver the same rule leaves no
-                # point nearer the site than the receiver's tangent point j.
+                # exact: the smallest (S - a)^2 d/(D - d). A point farther from the site than one with a
+                # larger slope a fills less of its zone, so only records count; seen from the receiver the
+                # same rule leaves no point nearer the site than the receiver's tangent point j.
                 own = direct - (bent[j] - tx_m) * inverse[j]
                 best = own * own * np.float32(j) * inverse[k - j]
                 best = worst_in_sight(
@@ -229,10 +233,12 @@ def height_gain_f32(b):
 
 @njit(fastmath=FAST, error_model="numpy", inline="always")
 def first_term_f32(distance_km, tx_m, rx_m, log_radius, x_factor, y_factor, log_admittance):
-    """First term of the spherical-Earth series over one kind of ground, dB. P.526-15, 3.1; P.1812-7, eqs (29)-(36).
+    """First term of the spherical-Earth series over one kind of ground, dB. P.526-15, 3.1; P.1812-7, eqs
+    (29)-(36).
 
-    log_radius : log2 of the radius in km; x_factor, y_factor : frequency already in them; log_admittance : log2 of K
-    at 1 km radius. Beta is taken as 1, as P.526-15 does for horizontal polarisation and above 20 MHz over land.
+    log_radius : log2 of the radius in km; x_factor, y_factor : frequency already in them; log_admittance :
+    log2 of K at 1 km radius. Beta is taken as 1, as P.526-15 does for horizontal polarisation and above 20
+    MHz over land.
     """
     root = exp2_f32(log_radius * np.float32(-1.0 / 3.0))
     log_k = log_admittance - log_radius * np.float32(1.0 / 3.0)
@@ -268,20 +274,21 @@ def loss_stretch(
     first, tx_m, rx_m, column_m, radius_m, wavelength_m, free_space_db, x_factor, y_factor, log_admittance,
     inverse, ground, product, from_tx, from_rx, obstruction, sum_one, sum_two, loss_db, clearance,
 ):  # fmt: skip
-    """Delta-Bullington basic transmission loss and clearance (in first-Fresnel radii) of columns first and up.
+    """Delta-Bullington basic transmission loss and clearance (in first-Fresnel radii) of columns first and
+    up.
 
     free_space_db : at 1 km. All arrays begin at column `first`.
     Source : P.526-15, 4.5; P.1812-7, eqs (22) to (27), (37) to (39), (85) to (91).
 
-    Smooth Earth, least clearance in metres: m b^3 - (m + 1) b + c = 0, whose root eq. (24c) writes with an arc cosine.
-    The left side falls and is convex up to that root, so Newton's steps from 0 reach it from one side. Largest nu over
-    the zero profile in line of sight: with w = d2/d1 seen from the higher antenna, where
-    hi w - lo = bulge w(1 - w)/(1 + w)^2, convex below w = 1, so Newton's steps from 1 close in from one side.
+    Smooth Earth, least clearance in metres: m b^3 - (m + 1) b + c = 0, whose root eq. (24c) writes with an
+    arc cosine. The left side falls and is convex up to that root, so Newton's steps from 0 reach it from
+    one side. Largest nu over the zero profile in line of sight: with w = d2/d1 seen from the higher
+    antenna, where hi w - lo = bulge w(1 - w)/(1 + w)^2, convex below w = 1, so Newton's steps from 1 close
+    in from one side.
     """
     nu_factor = _F2 / (wavelength_m * column_m)
     curvature_m = column_m * column_m / (_F2 * radius_m)
     bend = math.sqrt(curvature_m)
-    half = _HALF / radius_m
     per_radius = np.float32(-1.0 / math.sqrt(2.0))
     log_earth = log2_f32(radius_m * np.float32(1e-3))
     wanted_factor = np.float32(1.0 / 0.552) / math.sqrt(wavelength_m)

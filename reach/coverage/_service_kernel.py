@@ -1,5 +1,6 @@
 """From path loss to margins and chance, cell by cell, compiled."""
 
+# mypy: disable-error-code="no-untyped-def"
 from __future__ import annotations
 
 import math
@@ -15,9 +16,9 @@ def serve(
 ):  # fmt: skip
     """Fill margins and the chance of the weaker direction, all (n, n).
 
-    in_db, out_db : margin of either direction where the path loses nothing; in_sigma_db, out_sigma_db : spread of the
-    margin without the air's; weak_db, strong_db (2, m) : the air's spread at multiples of distance_step_m where the
-    margin is above and below zero, for in and out.
+    in_db, out_db : margin of either direction where the path loses nothing; in_sigma_db, out_sigma_db :
+    spread of the margin without the air's; weak_db, strong_db (2, m) : the air's spread at multiples of
+    distance_step_m where the margin is above and below zero, for in and out.
     """
     n = loss_db.shape[0]
     half = n // 2

@@ -1,5 +1,7 @@
-"""Every cell round a site, compiled: octants, radials that split as they go out, cells handed to their radial."""
+"""Every cell round a site, compiled: octants, radials that split as they go out, cells handed to their
+radial."""
 
+# mypy: disable-error-code="no-untyped-def"
 from __future__ import annotations
 
 import math
@@ -15,11 +17,14 @@ SINH_SPAN = math.asinh(1.0)
 
 
 @njit(error_model="numpy")
-def store_stretch(first, last, low, high, owns_low, radius_cells, site, step_x, step_y, spare, source, target):
+def store_stretch(
+    first, last, low, high, owns_low, radius_cells, site, step_x, step_y, spare, source, target
+):
     """Hand each column's value to the one cell between the radial's two borders, if there is one.
 
-    low, high : slopes of the borders with the neighbouring radials; the borders of all radials tile the octant, so
-    every cell is handed exactly one value. owns_low : 1 when a cell on the low border is this radial's, 0 when one
+    low, high : slopes of the borders with the neighbouring radials; the borders of all radials tile the
+    octant, so every cell is handed exactly one value. owns_low : 1 when a cell on the low border is this
+    radial's, 0 when one
     on the high border is. spare : index of a place to write what no cell takes.
     """
     limit = radius_cells * radius_cells
@@ -43,10 +48,11 @@ def sweep(
     wavelength_m, free_space_db, x_factor, y_factor, log_admittance, clear_limit, want_clearance,
     loss_db, clearance,
 ):  # fmt: skip
-    """Fill loss_db and, if wanted, clearance round a site: flat rasters with SPARE elements a task behind them.
+    """Fill loss_db and, if wanted, clearance round a site: flat rasters with SPARE elements a task behind
+    them.
 
-    roots : radials an octant starts with; levels : how often each splits in two. NaN in elevation is a void: cells in
-    it and behind it keep what loss_db held.
+    roots : radials an octant starts with; levels : how often each splits in two. NaN in elevation is a
+    void: cells in it and behind it keep what loss_db held.
     """
     site = site_row * width + site_column
     cells = elevation.size
@@ -119,7 +125,9 @@ def sweep(
                 high = math.sinh(SINH_SPAN * (radial + 1) / radials)
                 slope = math.sinh(SINH_SPAN * (radial + 0.5) / radials)
                 stretch = math.sqrt(1.0 + root_high * root_high) * SINH_SPAN
-                first = 1 if level == 0 else np.int64(math.floor((radials >> 1) / stretch)) + 1
+                first = np.int64(1)
+                if level > 0:
+                    first += np.int64(math.floor((radials >> 1) / stretch))
                 end = np.int64(math.floor(radius_cells / math.sqrt(1.0 + low * low)))
                 last = end if level == levels else min(end, np.int64(math.floor(radials / stretch)))
                 column_m = cell_m * math.sqrt(1.0 + slope * slope)
@@ -157,7 +165,7 @@ def sweep(
                         obstruction[1] = 0.0
                         sum_one[1] = ground[1]
                         sum_two[1] = np.float32(2.0) * ground[1]
-                        begin = 2
+                        begin = np.int64(2)
                     walk_stretch(
                         begin, last, np.float32(tx_m), np.float32(rx_m), False,
                         np.float32(2.0 / (wavelength_m * column_m)), clear_limit, inverse, ground, bent, bent,
@@ -176,10 +184,32 @@ def sweep(
                         loss[1] = free_space_db + 20.0 * math.log10(column_m * 1e-3)
                         clear[1] = np.float32(np.inf)
                     store_stretch(
-                        first, last, low, high, owns_low, radius_cells, site, step_x, step_y, spare, loss, loss_db
+                        first,
+                        last,
+                        low,
+                        high,
+                        owns_low,
+                        radius_cells,
+                        site,
+                        step_x,
+                        step_y,
+                        spare,
+                        loss,
+                        loss_db,
                     )
                     if want_clearance:
                         store_stretch(
-                            first, last, low, high, owns_low, radius_cells, site, step_x, step_y, spare, clear, clearance
+                            first,
+                            last,
+                            low,
+                            high,
+                            owns_low,
+                            radius_cells,
+                            site,
+                            step_x,
+                            step_y,
+                            spare,
+                            clear,
+                            clearance,
                         )
                 level += 1

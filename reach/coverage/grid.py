@@ -1,4 +1,5 @@
-"""The ground round a site on square cells: a grid with the site in the middle, radials straight, distances true."""
+"""The ground round a site on square cells: a grid with the site in the middle, radials straight, distances
+true."""
 
 from __future__ import annotations
 
@@ -39,7 +40,7 @@ class SiteGrid:
     @property
     def radius_cells(self) -> int:
         """Cells from the middle one to the edge."""
-        return (self.elevation_m.shape[0] - 1) // 2
+        return int(self.elevation_m.shape[0] - 1) // 2
 
     @property
     def radius_m(self) -> float:
@@ -59,19 +60,25 @@ class SiteGrid:
 
     def distance_m(self) -> NDArray[np.float32]:
         """(n, n) distance of every cell's centre from the site, m."""
-        offset = np.arange(-self.radius_cells, self.radius_cells + 1, dtype=np.float32) * np.float32(self.cell_m)
+        offset = np.arange(-self.radius_cells, self.radius_cells + 1, dtype=np.float32) * np.float32(
+            self.cell_m
+        )
         distance: NDArray[np.float32] = np.hypot(offset[:, None], offset[None, :])
         return distance
 
     def bearing_deg(self) -> NDArray[np.float32]:
-        """(n, n) bearing of every cell's centre from the site, degrees clockwise from true north, 0 at the site."""
+        """(n, n) bearing of every cell's centre from the site, degrees clockwise from true north, 0 at the
+        site."""
         offset = np.arange(-self.radius_cells, self.radius_cells + 1, dtype=np.float32)
-        bearing: NDArray[np.float32] = np.mod(np.degrees(np.arctan2(offset[None, :], -offset[:, None])), np.float32(360.0))
+        bearing: NDArray[np.float32] = np.mod(
+            np.degrees(np.arctan2(offset[None, :], -offset[:, None])), np.float32(360.0)
+        )
         return bearing
 
 
 def site_crs(position: Position) -> str:
-    """Azimuthal equidistant system centred on a place: radials are geodesics, distances from the centre true."""
+    """Azimuthal equidistant system centred on a place: radials are geodesics, distances from the centre
+    true."""
     return (
         f"+proj=aeqd +lat_0={position.latitude_deg:.9f} +lon_0={position.longitude_deg:.9f}"
         " +datum=WGS84 +units=m +no_defs"
@@ -86,7 +93,9 @@ def radius_in_cells(*, radius_m: float, cell_m: float) -> int:
     if not SMALLEST_CELL_M <= cell_m <= LARGEST_CELL_M:
         raise OutOfRange(f"a cell of {cell_m:g} m; valid: {SMALLEST_CELL_M:g} to {LARGEST_CELL_M:g} m")
     if not 0.0 < radius_m <= LARGEST_RADIUS_M:
-        raise OutOfRange(f"a radius of {radius_m:g} m; valid: above 0, up to {LARGEST_RADIUS_M / 1000.0:g} km")
+        raise OutOfRange(
+            f"a radius of {radius_m:g} m; valid: above 0, up to {LARGEST_RADIUS_M / 1000.0:g} km"
+        )
     cells = math.ceil(radius_m / cell_m - 1e-9)
     if cells < SHORTEST_RADIUS_CELLS:
         raise OutOfRange(
@@ -98,8 +107,8 @@ def radius_in_cells(*, radius_m: float, cell_m: float) -> int:
 def site_grid(terrain: Terrain, position: Position, *, radius_m: float, cell_m: float, who: str) -> SiteGrid:
     """Cut the ground round a site out of the user's tiles.
 
-    who : what stands there, for messages. Voids up to 200 m across are filled from their rims; larger ones and
-    ground beyond the tiles stay NaN.
+    who : what stands there, for messages. Voids up to 200 m across are filled from their rims; larger ones
+    and ground beyond the tiles stay NaN.
     Raises : OutOfRange as `radius_in_cells`; MissingTerrain when the site itself lies outside the tiles.
     """
     cells = radius_in_cells(radius_m=radius_m, cell_m=cell_m)
@@ -109,7 +118,9 @@ def site_grid(terrain: Terrain, position: Position, *, radius_m: float, cell_m: 
     window = terrain.window((-edge, -edge, edge, edge), crs, cell_m)
     elevation, filled = fill_small_voids(window.elevation_m, cell_m=cell_m)
     if math.isnan(float(elevation[cells, cells])):
-        raise MissingTerrain(f"{who}: the site lies in a void of the elevation tiles; add a tile that covers it.")
+        raise MissingTerrain(
+            f"{who}: the site lies in a void of the elevation tiles; add a tile that covers it."
+        )
     return SiteGrid(position, elevation, cell_m, crs, window.transform, filled)
 
 
@@ -129,15 +140,17 @@ def fill_small_voids(elevation_m: NDArray[np.float32], *, cell_m: float) -> tupl
     small = void & (sieve(marks, across * across + 1, connectivity=8) == 0)
     if not small.any():
         return elevation_m, 0
-    patched = fillnodata(np.where(void, np.float32(0.0), elevation_m), mask=~void, max_search_distance=float(across + 1))
+    patched = fillnodata(
+        np.where(void, np.float32(0.0), elevation_m), mask=~void, max_search_distance=float(across + 1)
+    )
     return np.where(small, patched, elevation_m).astype(np.float32), int(small.sum())
 
 
 def grid_from_raster(path: Path, *, easting_m: float, northing_m: float, radius_m: float) -> SiteGrid:
     """Read the ground round a site from one raster of square metric cells, cell for cell, nothing resampled.
 
-    The site moves to the centre of its cell. Raises : InputProblem when the raster is not of that kind or does not
-    hold the whole circle.
+    The site moves to the centre of its cell. Raises : InputProblem when the raster is not of that kind or
+    does not hold the whole circle.
     """
     import rasterio
     from rasterio.warp import transform as to_lonlat
@@ -146,12 +159,16 @@ def grid_from_raster(path: Path, *, easting_m: float, northing_m: float, radius_
     with rasterio.open(path) as raster:
         across, down = raster.transform.a, -raster.transform.e
         if raster.crs is None or not raster.crs.is_projected or not math.isclose(across, down, rel_tol=1e-9):
-            raise InputProblem(Fault("the raster has no square cells in metres", "warp it first", file=path.name))
+            raise InputProblem(
+                Fault("the raster has no square cells in metres", "warp it first", file=path.name)
+            )
         cells = radius_in_cells(radius_m=radius_m, cell_m=across)
         column, row = (math.floor(v) for v in ~raster.transform * (easting_m, northing_m))
         window = Window(column - cells, row - cells, 2 * cells + 1, 2 * cells + 1)
         if column < cells or row < cells or column + cells >= raster.width or row + cells >= raster.height:
-            raise InputProblem(Fault("the raster does not hold the whole circle", "take a smaller radius", file=path.name))
+            raise InputProblem(
+                Fault("the raster does not hold the whole circle", "take a smaller radius", file=path.name)
+            )
         elevation = raster.read(1, window=window)
         if elevation.dtype != np.float32:
             elevation = elevation.astype(np.float32)

@@ -23,7 +23,8 @@ TILE_CELLS = 512
 
 @dataclass(frozen=True)
 class Layer:
-    """One band. name : short, e.g. 'path_loss'; unit : e.g. 'dB'; values : (rows, columns) float32, NaN unknown."""
+    """One band. name : short, e.g. 'path_loss'; unit : e.g. 'dB'; values : (rows, columns) float32, NaN
+    unknown."""
 
     name: str
     unit: str
@@ -85,7 +86,13 @@ def write_cog(
     from rasterio.shutil import copy
 
     with whole_file(path, existing) as temporary, MemoryFile() as memory:
-        with memory.open(driver="GTiff", tiled=True, blockxsize=TILE_CELLS, blockysize=TILE_CELLS, **_profile(layers, crs, transform)) as sink:
+        with memory.open(
+            driver="GTiff",
+            tiled=True,
+            blockxsize=TILE_CELLS,
+            blockysize=TILE_CELLS,
+            **_profile(layers, crs, transform),
+        ) as sink:
             _describe(sink, layers, tags)
             for number, layer in enumerate(layers, start=1):
                 sink.write(layer.values, number)
@@ -114,7 +121,8 @@ def write_plain(
     tags: Mapping[str, str],
     existing: Existing = Existing.KEEP,
 ) -> None:
-    """Write layers as one tiled GeoTIFF without compression or overviews: the quickest to write. Raises as write_cog."""
+    """Write layers as one tiled GeoTIFF without compression or overviews: the quickest to write. Raises as
+    write_cog."""
     import rasterio
 
     with whole_file(path, existing) as temporary:
@@ -145,7 +153,9 @@ def read_raster(path: Path) -> RasterFile:
         raise InputProblem(Fault(f"cannot be read as a raster ({error})", file=path.name)) from error
 
 
-def warped(values: NDArray[Any], *, crs: str, transform: Affine, to_crs: str, box: Box, shape: tuple[int, int]) -> NDArray[Any]:
+def warped(
+    values: NDArray[Any], *, crs: str, transform: Affine, to_crs: str, box: Box, shape: tuple[int, int]
+) -> NDArray[Any]:
     """Values on another grid, each cell that of the nearest, NaN (0 for whole numbers) where there is none.
 
     box : (left, bottom, right, top) in to_crs; shape : (rows, columns).

@@ -22,7 +22,8 @@ Rings = list[list[list[float]]]  # rings of [longitude, latitude], outer first
 
 @dataclass(frozen=True)
 class GradePolygon:
-    """Where a grade holds. polygons : GeoJSON MultiPolygon coordinates, WGS 84; area_km2 : of the cells themselves."""
+    """Where a grade holds. polygons : GeoJSON MultiPolygon coordinates, WGS 84; area_km2 : of the cells
+    themselves."""
 
     grade: Grade
     area_km2: float
@@ -30,7 +31,12 @@ class GradePolygon:
 
 
 def grade_polygons(
-    readability: NDArray[np.integer[Any]], *, cell_m: float, crs: str, transform: Affine, known: NDArray[np.bool_]
+    readability: NDArray[np.integer[Any]],
+    *,
+    cell_m: float,
+    crs: str,
+    transform: Affine,
+    known: NDArray[np.bool_],
 ) -> tuple[GradePolygon, ...]:
     """Outlines of the grades workable and up and weak, best first; a grade that holds nowhere is left out.
 

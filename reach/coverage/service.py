@@ -14,7 +14,7 @@ from reach.coverage.sweep import AreaLoss, AreaPath
 from reach.inputs.equipment import ANTENNAS, CONNECTORS_DB, DEFAULTS, FEED_LINES
 from reach.links.budget import received_levels_dbm, required_levels_dbm
 from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end
-from reach.links.grade import readability_of
+from reach.links.grade import GRADES, Grade
 from reach.links.receiver import WIDE, FmMode, fm_mode
 from reach.links.spread import REPEATER_SIGMA_DB, station_sigma_db, time_sigma_db
 from reach.propagation.variability import PATH_SIGMA_DB
@@ -50,8 +50,8 @@ class StationKind(Enum):
 
 
 def usual_station(kind: StationKind, *, noise: NoiseEnvironment | None = None) -> Station:
-    """A station of a kind with the usual equipment of its category: handheld 5 W at 1.5 m, mobile 50 W at 2 m, base 50 W
-    at 9 m (common practice, no source). noise : None for the net's environment."""
+    """A station of a kind with the usual equipment of its category: handheld 5 W at 1.5 m, mobile 50 W at 2
+    m, base 50 W at 9 m (common practice, no source). noise : None for the net's environment."""
     usual = DEFAULTS[kind.category]
     antenna = ANTENNAS[usual.antenna]
     line = FEED_LINES.get(usual.feed_line)
@@ -62,7 +62,9 @@ def usual_station(kind: StationKind, *, noise: NoiseEnvironment | None = None) -
         category=kind.category,
         antenna=Antenna(usual.antenna_height_m, antenna.gain_dbi, antenna.name, antenna.gain_by_band_dbi),
         transmit_power_dbm=usual.transmit_power_dbm,
-        feed_line=FeedLine() if line is None else FeedLine(line.name, usual.feed_length_m, line.k1_db, line.k2_db, CONNECTORS_DB),
+        feed_line=FeedLine()
+        if line is None
+        else FeedLine(line.name, usual.feed_length_m, line.k1_db, line.k2_db, CONNECTORS_DB),
         sensitivity_dbm=usual.sensitivity_dbm,
         noise=noise,
     )
@@ -143,8 +145,10 @@ def area_path(hub: Hub, station: Station, *, k_factor: float) -> AreaPath:
 class AreaService:
     """How the cells are served, all (n, n) float32 as the grid, NaN where unknown.
 
-    talk_in_margin_db : how the hub hears a station in the cell, dB over workable; talk_out_margin_db : how the cell
-    hears the hub; chance : that both directions work on a given evening; the same path, so the weaker one decides.
+    talk_in_margin_db : how the hub hears a station in the cell, dB over workable; talk_out_margin_db : how
+    the cell
+    hears the hub; chance : that both directions work on a given evening; the same path, so the weaker one
+    decides.
     """
 
     loss: AreaLoss
@@ -168,7 +172,16 @@ class AreaService:
     @property
     def readability(self) -> NDArray[np.int8]:
         """Readability 1 to 5 of the weaker direction; 1 also where unknown."""
-        return readability_of(self.weaker_margin_db)
+        return area_readability(self.weaker_margin_db)
+
+
+def area_readability(margin_db: Raster) -> NDArray[np.int8]:
+    """Readability 1 to 5 of margins over workable, dB; as `reach.links.grade.readability_of`, in less
+    memory."""
+    result = np.ones(margin_db.shape, dtype=np.int8)
+    for grade in reversed(GRADES[:-1]):
+        result[margin_db >= np.float32(grade.from_db - Grade.WORKABLE.from_db)] = grade.readability
+    return result
 
 
 def area_service(loss: AreaLoss, hub: Hub, station: Station, *, net_noise: NoiseEnvironment) -> AreaService:
@@ -214,4 +227,3 @@ def area_service(loss: AreaLoss, hub: Hub, station: Station, *, net_noise: Noise
         loss.loss_db, step_m, grid.cell_m, *best_db, *sigma_db, air_db(1.0), air_db(-1.0), DISTANCE_STEPS, *margins
     )  # fmt: skip
     return AreaService(loss, hub, station, *margins)
-

@@ -57,7 +57,9 @@ class AreaPath:
         )
         for name, value, lowest, highest, unit in limits:
             if not lowest <= value <= highest:
-                raise OutOfRange(f"{name} {value:g} {unit}; valid: {lowest:g} to {highest:g} {unit}".replace("  ", " "))
+                raise OutOfRange(
+                    f"{name} {value:g} {unit}; valid: {lowest:g} to {highest:g} {unit}".replace("  ", " ")
+                )
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,8 @@ class AreaLoss:
     """Basic transmission loss of every cell.
 
     loss_db : (n, n) float32 as grid.elevation_m; NaN outside the radius, in voids and behind them.
-    clearance : (n, n) float32, share of the first Fresnel radius at the worst point, above zero in line of sight,
+    clearance : (n, n) float32, share of the first Fresnel radius at the worst point, above zero in line of
+    sight,
         below zero beyond the horizon (there that of the equivalent edge); None when not wanted.
     """
 
@@ -92,7 +95,8 @@ class AreaLoss:
 def radial_layout(radius_cells: int) -> tuple[int, int]:
     """(radials an octant starts with, splits in two): the outermost radials at most one cell apart.
 
-    Radials are spread evenly in asinh(slope), so that each of them reaches the circle one cell from its neighbour.
+    Radials are spread evenly in asinh(slope), so that each of them reaches the circle one cell from its
+    neighbour.
     """
     needed = math.ceil(math.asinh(1.0) * radius_cells * 1.002) + 1
     levels = max(0, math.floor(math.log2(needed / FEWEST_RADIALS))) if needed > FEWEST_RADIALS else 0
@@ -102,8 +106,8 @@ def radial_layout(radius_cells: int) -> tuple[int, int]:
 def area_loss(grid: SiteGrid, path: AreaPath, clearance: Clearance = Clearance.SKIP) -> AreaLoss:
     """Delta-Bullington basic transmission loss, smooth Earth included, from the site to every cell.
 
-    Every cell takes the loss at the one point where its radial passes it, within half a cell of its centre. Near
-    the site radials are shared, so each path's ground is taken within half a cell of its own line.
+    Every cell takes the loss at the one point where its radial passes it, within half a cell of its centre.
+    Near the site radials are shared, so each path's ground is taken within half a cell of its own line.
     Source : Rec. ITU-R P.526-15, 4.5, over land. Cost : a time a cell that does not grow with the radius.
     Raises : OutOfRange.
     """

@@ -1,0 +1,136 @@
+"""Many independent tasks on one machine's processes, or on a cluster; a lost worker costs only its own
+task."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from typing import Any, Protocol, TypeVar
+
+from reach.errors import ReachError
+
+Task = TypeVar("Task")
+Result = TypeVar("Result")
+Progress = Callable[[int, int], None]
+
+MOST_LOSSES = 3  # a task that loses its worker this often is given up
+
+
+class Executor(Protocol):
+    """Runs one function over tasks. function, tasks and results travel between processes by pickle."""
+
+    def run(
+        self, function: Callable[[Task], Result], tasks: Sequence[Task], *, progress: Progress | None = None
+    ) -> list[Result]:
+        """Results in the order of tasks. The first exception of a task ends the run and is raised."""
+        ...
+
+
+@dataclass(frozen=True)
+class Here:
+    """One after the other in this process, each with every core."""
+
+    def run(
+        self, function: Callable[[Task], Result], tasks: Sequence[Task], *, progress: Progress | None = None
+    ) -> list[Result]:
+        """As Executor.run."""
+        results: list[Result] = []
+        for task in tasks:
+            results.append(function(task))
+            if progress is not None:
+                progress(len(results), len(tasks))
+        return results
+
+
+def _one_thread() -> None:
+    """A worker process keeps to its own core."""
+    os.environ["NUMBA_NUM_THREADS"] = "1"
+
+
+@dataclass(frozen=True)
+class Processes:
+    """Processes of this machine. workers : None for one a core."""
+
+    workers: int | None = None
+
+    def run(
+        self, function: Callable[[Task], Result], tasks: Sequence[Task], *, progress: Progress | None = None
+    ) -> list[Result]:
+        """As Executor.run. Raises : ReachError for a task whose process died three times."""
+        results: dict[int, Result] = {}
+        losses = 0
+        alone = False
+        while len(results) < len(tasks):
+            left = [i for i in range(len(tasks)) if i not in results]
+            workers = 1 if alone else min(self.workers or os.cpu_count() or 1, len(left))
+            pool = ProcessPoolExecutor(
+                workers, mp_context=multiprocessing.get_context("spawn"), initializer=_one_thread
+            )
+            try:
+                # after a loss one at a time, so that the one that fails is known
+                futures = {pool.submit(function, tasks[i]): i for i in (left[:1] if alone else left)}
+                for future in as_completed(futures):
+                    results[futures[future]] = future.result()
+                    losses = 0
+                    if progress is not None:
+                        progress(len(results), len(tasks))
+            except BrokenProcessPool as error:
+                losses = losses + 1 if alone else 1
+                alone = True
+                if losses >= MOST_LOSSES:
+                    raise ReachError(
+                        f"task {left[0] + 1} of {len(tasks)} lost its process {losses} times; perhaps memory ran out: "
+                        "take larger cells or a smaller radius."
+                    ) from error
+            finally:
+                pool.shutdown(wait=True, cancel_futures=True)
+        return [results[i] for i in range(len(tasks))]
+
+
+@dataclass(frozen=True)
+class Cluster:
+    """A Dask distributed cluster. client : a connected distributed.Client; the caller closes it.
+
+    Workers need this package and must reach the same files under the same paths.
+    """
+
+    client: Any
+
+    @classmethod
+    def at(cls, address: str) -> Cluster:
+        """Connect to a scheduler's address, e.g. tcp://10.0.0.1:8786.
+
+        Raises : ReachError when the extra is not installed or nobody answers.
+        """
+        try:
+            from distributed import Client
+        except ImportError as error:
+            raise ReachError("a cluster needs the extra: pip install '.[cluster]'") from error
+        try:
+            return cls(Client(address, timeout="10s", set_as_default=False))
+        except (OSError, TimeoutError, ValueError) as error:
+            raise ReachError(
+                f"no cluster answers at {address}; start its scheduler, or correct the address."
+            ) from error
+
+    def run(
+        self, function: Callable[[Task], Result], tasks: Sequence[Task], *, progress: Progress | None = None
+    ) -> list[Result]:
+        """As Executor.run; a task whose worker is lost goes to another, up to three times."""
+        from distributed import as_completed as finished
+
+        futures = [self.client.submit(function, task, pure=False, retries=MOST_LOSSES) for task in tasks]
+        place = {future.key: i for i, future in enumerate(futures)}
+        results: dict[int, Result] = {}
+        try:
+            for future in finished(futures):
+                results[place[future.key]] = future.result()
+                if progress is not None:
+                    progress(len(results), len(tasks))
+        finally:
+            self.client.cancel(futures)
+        return [results[i] for i in range(len(tasks))]

@@ -1,0 +1,137 @@
+"""One site after another, each to its own file: what a cluster works through, and what is finished stays."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+from reach.coverage.executor import Executor, Progress
+from reach.coverage.grid import site_grid
+from reach.coverage.raster import Layer, RasterFile, read_raster, write_cog
+from reach.coverage.service import AreaService, Hub, area_path, area_service
+from reach.coverage.sweep import Clearance, area_loss
+from reach.errors import InputProblem
+from reach.files import Existing
+from reach.stations import NoiseEnvironment, Station
+from reach.terrain.tiles import Terrain
+
+PATH_LOSS, CLEARANCE = "path_loss", "fresnel_clearance"
+TALK_IN, TALK_OUT, CHANCE = "talk_in_margin", "talk_out_margin", "chance"
+
+
+@dataclass(frozen=True)
+class SiteJob:
+    """Everything one site's area plan needs; travels to other processes and machines.
+
+    net_noise : environment where the station names none.
+    """
+
+    hub: Hub
+    station: Station
+    terrain_folders: tuple[str, ...]
+    elevation_unit: str
+    radius_m: float
+    cell_m: float
+    k_factor: float
+    net_noise: NoiseEnvironment
+
+
+def site_service(job: SiteJob, terrain: Terrain) -> AreaService:
+    """Compute one site. Raises : MissingTerrain, OutOfRange, naming the site."""
+    grid = site_grid(
+        terrain, job.hub.position, radius_m=job.radius_m, cell_m=job.cell_m, who=job.hub.call_sign
+    )
+    loss = area_loss(grid, area_path(job.hub, job.station, k_factor=job.k_factor), Clearance.COMPUTE)
+    return area_service(loss, job.hub, job.station, net_noise=job.net_noise)
+
+
+def service_layers(service: AreaService) -> tuple[Layer, ...]:
+    """The bands of a site's raster."""
+    clearance = service.loss.clearance
+    assert clearance is not None
+    return (
+        Layer(PATH_LOSS, "dB", service.loss.loss_db),
+        Layer(TALK_IN, "dB over workable", service.talk_in_margin_db),
+        Layer(TALK_OUT, "dB over workable", service.talk_out_margin_db),
+        Layer(CHANCE, "0 to 1", service.chance),
+        Layer(CLEARANCE, "first Fresnel radii", clearance),
+    )
+
+
+def service_tags(service: AreaService) -> dict[str, str]:
+    """The parameters of a site's raster, as text."""
+    hub, station, path = service.hub, service.station, service.loss.path
+    return {
+        "SITE": hub.call_sign,
+        "SITE_LATITUDE_DEG": f"{hub.position.latitude_deg:.6f}",
+        "SITE_LONGITUDE_DEG": f"{hub.position.longitude_deg:.6f}",
+        "SITE_ANTENNA_HEIGHT_M": f"{path.site_height_m:g}",
+        "STATION_KIND": station.name,
+        "STATION_ANTENNA_HEIGHT_M": f"{path.far_height_m:g}",
+        "STATION_TRANSMIT_POWER_DBM": f"{station.transmit_power_dbm:.2f}",
+        "TALK_IN_MHZ": f"{hub.input_mhz:g}",
+        "TALK_OUT_MHZ": f"{hub.output_mhz:g}",
+        "PATH_MHZ": f"{path.frequency_mhz:.4f}",
+        "MODEL": "delta-Bullington, Rec. ITU-R P.526-15, 4.5",
+        "K_FACTOR": f"{path.k_factor:.4f}",
+        "CELL_M": f"{service.grid.cell_m:g}",
+        "UNKNOWN_SHARE": f"{service.loss.unknown_share:.4f}",
+        "CAUTION": "A prediction is not a promise: test on the air before you rely on it.",
+    }
+
+
+def job_digest(job: SiteJob) -> str:
+    """A name that changes with anything the result depends on, elevation files included."""
+    digest = hashlib.blake2b(repr(job).encode(), digest_size=8)
+    for folder in job.terrain_folders:
+        root = Path(folder)
+        for path in sorted(root.rglob("*")) if root.is_dir() else [root]:
+            if path.is_file():
+                state = path.stat()
+                digest.update(f"{path.name} {state.st_size} {state.st_mtime_ns}\n".encode())
+    return digest.hexdigest()
+
+
+def site_file(job: SiteJob, folder: Path) -> Path:
+    """Where a job's raster goes: its call sign and its digest."""
+    safe = "".join(c if c.isalnum() else "-" for c in job.hub.call_sign)
+    return folder / f"{safe}-{job_digest(job)}.tif"
+
+
+def compute_site(job: SiteJob, folder: Path) -> Path:
+    """Compute one site into its file, unless it is there already; the file."""
+    target = site_file(job, folder)
+    if not target.exists():
+        with Terrain.open(job.terrain_folders, elevation_unit=job.elevation_unit) as terrain:
+            service = site_service(job, terrain)
+        write_cog(
+            target,
+            service_layers(service),
+            crs=service.grid.crs,
+            transform=service.grid.transform,
+            tags=service_tags(service),
+            existing=Existing.REPLACE,
+        )
+    return target
+
+
+def compute_sites(
+    jobs: Sequence[SiteJob], folder: Path, executor: Executor, *, progress: Progress | None = None
+) -> tuple[RasterFile, ...]:
+    """Compute many sites; those whose file lies in the folder already are only read.
+
+    Results are the same whatever the executor. Interrupted, finished sites stay and the next run goes on.
+    Raises : as site_service; OutputProblem; InputProblem for a file that was spoilt since.
+    """
+    files = executor.run(partial(compute_site, folder=folder), jobs, progress=progress)
+    rasters = []
+    for job, path in zip(jobs, files):
+        try:
+            rasters.append(read_raster(path))
+        except InputProblem:
+            path.unlink()
+            rasters.append(read_raster(compute_site(job, folder)))
+    return tuple(rasters)
