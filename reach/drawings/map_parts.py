@@ -11,7 +11,7 @@ from typing import Any
 
 from reach.drawings.page import OnlineTiles, shown
 from reach.drawings.palette import LineStyle, Outline
-from reach.drawings.picture import CoverageOverlay
+from reach.drawings.picture import CoverageOverlay, MapPicture
 from reach.drawings.symbols import BOX_PX, Mark, Symbol, line_svg, symbol_svg
 from reach.drawings.words import CATEGORY_LETTERS, CATEGORY_WORDS
 from reach.stations import Category
@@ -25,7 +25,9 @@ MARK_WORDS: dict[Mark, str] = {
     Mark.CONTROL: "filled square: net control",
     Mark.HEARS_ONLY: "hears only, or gets in only",
     Mark.CUT_OFF: "cut off",
+    Mark.OUTSIDE: "outside the coverage",
     Mark.REPEATER: "repeater",
+    Mark.SITE: "where the coverage is from",
 }
 
 _RANK = {
@@ -35,6 +37,8 @@ _RANK = {
     Mark.RELAY: 2,
     Mark.CONTROL: 3,
     Mark.REPEATER: 3,
+    Mark.OUTSIDE: 0,
+    Mark.SITE: 3,
 }
 
 
@@ -49,7 +53,11 @@ class MapStation:
     title: str
     lines: tuple[str, ...]
     status: str
-    attention: bool = False
+
+    @property
+    def attention(self) -> bool:
+        """In trouble: shown in the accent."""
+        return self.symbol.mark.needs_attention
 
 
 @dataclass(frozen=True)
@@ -105,7 +113,7 @@ def map_data(
     shown_links = sum(1 for link in links if link.layer in {layer.key for layer in layers if layer.visible})
     crowded = shown_links > CROWDED_LINKS
     calm = min(1.0, max(0.3, (CROWDED_LINKS / max(shown_links, 1)) ** 0.5))
-    leaders = [i for i, s in enumerate(stations) if s.symbol.mark in (Mark.CONTROL, Mark.REPEATER)]
+    leaders = [i for i, s in enumerate(stations) if s.symbol.mark in (Mark.CONTROL, Mark.REPEATER, Mark.SITE)]
     return {
         "focus": {"only": crowded, "start": leaders[0] if leaders else None},
         "bounds": [[south - pad, west - pad], [north + pad, east + pad]],
@@ -161,7 +169,7 @@ def panel_html(
     overlays: Sequence[CoverageOverlay],
     *,
     links_title: str,
-    has_relief: bool,
+    relief: MapPicture | None,
     online: OnlineTiles | None,
 ) -> str:
     """The side panel: the legend, whose boxes are the layer switches, and the list of stations."""
@@ -179,12 +187,9 @@ def panel_html(
         '<li class="screen"><label><input type="checkbox" data-only-chosen>'
         "<span>only the chosen station's links</span></label></li>"
     )
-    parts = [
-        f"<section><h2>{shown(links_title)}</h2><ul>{rows}</ul>"
-        '<p class="note">The open arrow points at the station that hears.</p></section>'
-        if any(layer.style.arrow for layer in layers)
-        else f"<section><h2>{shown(links_title)}</h2><ul>{rows}</ul></section>"
-    ]
+    arrows = any(layer.style.arrow for layer in layers)
+    note = '<p class="note">The open arrow points at the station that hears.</p>' if arrows else ""
+    parts = [f"<section><h2>{shown(links_title)}</h2><ul>{rows}</ul>{note}</section>"] if layers else []
     for number, overlay in enumerate(overlays):
         swatches = "".join(
             f'<li><span class="swatch" style="background:{step.fill};opacity:{step.opacity:g}"></span>'
@@ -197,7 +202,7 @@ def panel_html(
         )
     parts.append(f"<section><h2>Stations</h2><ul>{_symbol_rows(stations)}</ul></section>")
     under = _switch("names", "<span>Call signs</span>", True)
-    if has_relief:
+    if relief is not None:
         under += _switch("relief", "<span>Shaded relief</span>", True)
     if online is not None:
         under += _switch("online", "<span>Online map (needs a connection)</span>", False)
@@ -227,10 +232,10 @@ def _symbol_rows(stations: Sequence[MapStation]) -> str:
     marks = {s.symbol.mark for s in stations}
     rows = [
         _symbol_row(Symbol(mark), MARK_WORDS[mark])
-        for mark in (Mark.REPEATER, Mark.CONTROL, Mark.RELAY, Mark.HEARS_ONLY, Mark.CUT_OFF)
-        if mark in marks
+        for mark in Mark
+        if mark in marks and mark is not Mark.MEMBER
     ]
-    outlines = {s.symbol.outline for s in stations if s.symbol.mark is not Mark.REPEATER}
+    outlines = {s.symbol.outline for s in stations if s.symbol.letter}
     words = {Outline.MAINS_ONLY: "thin outline: mains only", Outline.BACKED_UP: "thick outline: backup power"}
     rows += [_symbol_row(Symbol(Mark.MEMBER, "", o), words[o]) for o in Outline if o in outlines]
     letters = {s.symbol.letter for s in stations}

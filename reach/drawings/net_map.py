@@ -5,46 +5,34 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from reach.drawings.map_parts import LinkLayer, MapLink, MapStation, map_data, panel_html
-from reach.drawings.page import (
-    OfflineMap,
-    OnlineTiles,
-    Page,
-    PageParts,
-    Raw,
-    finished,
-    leaflet_css,
-    leaflet_js,
-    own_asset,
-    page_cautions,
-    script_json,
-    shown,
+from reach.drawings.map_page import map_page
+from reach.drawings.map_parts import LinkLayer, MapLink, MapStation
+from reach.drawings.map_stations import (
+    QUIET,
+    dot,
+    equipment_lines,
+    no_radio_dot,
+    outline_of,
+    path_words,
+    title_of,
 )
+from reach.drawings.page import OnlineTiles
 from reach.drawings.palette import (
     GETS_IN_ONLY_LINE,
     GRADE_LINES,
     HEARS_ONLY_LINE,
     ONE_WAY_LINE,
     RELAY_LINE,
-    Outline,
 )
 from reach.drawings.picture import CoverageOverlay, MapPicture
 from reach.drawings.plan_marks import PlanMarks
 from reach.drawings.symbols import Mark, Symbol
-from reach.drawings.words import (
-    CATEGORY_LETTERS,
-    CATEGORY_WORDS,
-    clearance_words,
-    distance_words,
-    link_words,
-    quality_words,
-)
+from reach.drawings.words import CATEGORY_WORDS, link_words, quality_words
 from reach.links.grade import Grade, grade_of
 from reach.links.network import RepeaterMember, RepeaterNetwork, SimplexNetwork
 from reach.links.words import chance_in_words, margin_in_words
 from reach.stations import Repeater, Station
 
-QUIET = "\N{NO-BREAK SPACE}"  # a card line that starts with it is set in the quiet ink
 _TWO_WAY = (Grade.CLEAR, Grade.SOLID, Grade.WORKABLE)
 
 
@@ -88,7 +76,7 @@ def simplex_map(
     ]
     if plan.relays:
         layers.insert(0, LinkLayer("plan", "relay path of the plan", RELAY_LINE, pane="plan", opacity=1.0))
-    return _map_page(
+    return map_page(
         title=f"{network.net.name}: simplex",
         headline=headline,
         plan=plan,
@@ -128,7 +116,7 @@ def repeater_map(
         if layer is None:
             continue
         back, out = link_words(member.talk_in), link_words(member.talk_out)
-        path = _path_words(
+        path = path_words(
             member.talk_out.distance_m, member.talk_out.line_of_sight, member.talk_out.fresnel_clearance
         )
         if layer == "gets_in_only":
@@ -136,7 +124,7 @@ def repeater_map(
         else:
             links.append(MapLink(0, number, layer, out, back, path))
     for call in network.no_radio:
-        stations.append(_no_radio(known[call]))
+        stations.append(no_radio_dot(known[call]))
     layers = [
         *(
             LinkLayer(grade.name.lower(), f"gets in and hears: {grade.word}", GRADE_LINES[grade])
@@ -150,7 +138,7 @@ def repeater_map(
         f"Repeater {repeater.call_sign}: listen on {repeater.output_mhz:g} MHz, "
         f"talk on {repeater.input_mhz:g} MHz{tone}."
     )
-    return _map_page(
+    return map_page(
         title=f"{network.net.name}: repeater {repeater.call_sign}",
         headline=headline,
         plan=plan,
@@ -167,117 +155,10 @@ def repeater_map(
     )
 
 
-def _map_page(
-    *,
-    title: str,
-    headline: str,
-    plan: PlanMarks,
-    first: str,
-    notes: Sequence[str],
-    warnings: Sequence[str],
-    stations: Sequence[MapStation],
-    links: Sequence[MapLink],
-    layers: Sequence[LinkLayer],
-    links_title: str,
-    relief: MapPicture | None,
-    overlays: Sequence[CoverageOverlay],
-    online: OnlineTiles | None,
-) -> str:
-    import folium
-
-    if not stations:
-        raise ValueError("a map needs at least one station")
-    parts = PageParts(
-        title=shown(title),
-        headline=shown(headline),
-        under_headline=_under_headline(plan, first, notes, warnings),
-        panel=panel_html(
-            stations,
-            links,
-            layers,
-            overlays,
-            links_title=links_title,
-            has_relief=relief is not None,
-            online=online,
-        ),
-        cautions=page_cautions(),
-    )
-    page = Page(parts)
-    chart = OfflineMap("net")
-    page.add_child(chart, name="map_net")
-    relief_name = "null"
-    if relief is not None:
-        layer = folium.raster_layers.ImageOverlay(
-            relief.data_uri,
-            bounds=[list(corner) for corner in relief.box.corners_deg],
-            overlay=False,
-            control=False,
-        )
-        layer._id = "relief"
-        chart.add_child(layer, name="relief")
-        relief_name = layer.get_name()
-    page.header.add_child(Raw(f"<style>\n{leaflet_css()}\n{own_asset('page.css')}</style>"), name="style")
-    page.header.add_child(
-        Raw(f"<script>\n{leaflet_js()}\n</script>\n<script>\n{own_asset('net_map.js')}</script>"),
-        name="leaflet",
-    )
-    data = script_json(map_data(stations, links, layers, overlays, online))
-    chart.add_child(_After(f"drawNet({chart.get_name()}, {relief_name}, {data});"), name="net")
-    return finished(page, scripts=3, online=online)
-
-
-class _After(Raw):
-    """A line of script that runs once the map stands."""
-
-    def render(self, **kwargs: object) -> str:
-        self.get_root().script.add_child(Raw(self.text), name="net")
-        return ""
-
-
-def _under_headline(plan: PlanMarks, first: str, notes: Sequence[str], warnings: Sequence[str]) -> str:
-    parts = []
-    if plan.reasons:
-        parts.append(f"<p>{shown(' '.join(plan.reasons))}</p>")
-    if plan.cut_off:
-        said = "; ".join(
-            f"<b>{shown(entry.call_sign)}</b>{shown(': ' + entry.near_miss) if entry.near_miss else ''}"
-            for entry in plan.cut_off
-        )
-        parts.append(f'<p class="cutoff">Cut off: {said}</p>')
-    parts.append(f"<p>{shown(first)}</p>")
-    folded = _folded("What was assumed", notes) + _folded("Warnings", warnings)
-    if folded:
-        parts.append(f'<div class="folded">{folded}</div>')
-    return "".join(parts)
-
-
-def _folded(heading: str, sentences: Sequence[str]) -> str:
-    """A heading that opens to a list; nothing for no sentences."""
-    if not sentences:
-        return ""
-    rows = "".join(f"<li>{shown(text)}</li>" for text in sentences)
-    return f"<details><summary>{heading} ({len(sentences)})</summary><ul>{rows}</ul></details>"
-
-
-def _outline(station: Station | Repeater) -> Outline:
-    return Outline.MAINS_ONLY if station.backup is None else Outline.BACKED_UP
-
-
-def _title(call_sign: str, name: str) -> str:
-    return f"{call_sign}, {name}" if name else call_sign
-
-
-def _equipment(station: Station | Repeater) -> list[str]:
-    lines = [f"{QUIET}antenna {station.antenna.height_m:.0f} m above ground; {_outline(station).words}"]
-    if station.assumed:
-        lines.append(f"{QUIET}assumed: {'; '.join(station.assumed)}")
-    return lines
-
-
 def _simplex_station(network: SimplexNetwork, station: Station, index: int, plan: PlanMarks) -> MapStation:
     call_sign = station.call_sign
     if not station.has_radio_path:
-        return _no_radio(station)
+        return no_radio_dot(station)
     heard_by = [
         o for i, o in enumerate(network.call_signs) if grade_of(float(network.margin_db[index, i])).counts
     ]
@@ -286,7 +167,7 @@ def _simplex_station(network: SimplexNetwork, station: Station, index: int, plan
     ]
     missed, via = plan.missed(call_sign), plan.relay_of(call_sign)
     served = plan.served_by.get(call_sign, ()) if call_sign in plan.relays else ()
-    mark, attention = Mark.MEMBER, False
+    mark = Mark.MEMBER
     lines = [f"Heard by {len(heard_by)}, hears {len(hears)}."]
     status = f"heard by {len(heard_by)}"
     if call_sign in plan.relays:
@@ -296,42 +177,15 @@ def _simplex_station(network: SimplexNetwork, station: Station, index: int, plan
         mark, status = Mark.CONTROL, "net control"
         lines.insert(0, "Net control.")
     elif missed is not None:
-        mark, attention, status = Mark.CUT_OFF, True, "cut off"
+        mark, status = Mark.CUT_OFF, "cut off"
         lines.insert(0, f"Cut off. {missed.near_miss}".rstrip())
     elif via is not None:
         status = f"via {via}"
         lines.insert(0, f"Heard through {via}.")
     elif not heard_by and not hears:
-        mark, attention, status = Mark.CUT_OFF, True, "no one hears it"
-    lines += [f"{QUIET}{CATEGORY_WORDS[station.category]}", *_equipment(station)]
-    return _dot(station, mark, _title(call_sign, station.name), lines, status, attention)
-
-
-def _dot(
-    station: Station, mark: Mark, title: str, lines: Sequence[str], status: str, attention: bool = False
-) -> MapStation:
-    return MapStation(
-        station.call_sign,
-        station.position.latitude_deg,
-        station.position.longitude_deg,
-        Symbol(mark, CATEGORY_LETTERS[station.category], _outline(station)),
-        title,
-        tuple(lines),
-        status,
-        attention,
-    )
-
-
-def _no_radio(station: Station) -> MapStation:
-    lines = [f"{CATEGORY_WORDS[station.category].capitalize()}."]
-    return _dot(
-        station, Mark.MEMBER, _title(station.call_sign, station.name), lines, "internet, no radio path"
-    )
-
-
-def _path_words(distance_m: float, line_of_sight: bool, clearance: float) -> str:
-    clear = clearance_words(line_of_sight=line_of_sight, fresnel_clearance=clearance)
-    return f"{distance_words(distance_m)}; {clear}"
+        mark, status = Mark.CUT_OFF, "no one hears it"
+    lines += [f"{QUIET}{CATEGORY_WORDS[station.category]}", *equipment_lines(station)]
+    return dot(station, mark, title_of(call_sign, station.name), lines, status)
 
 
 def _simplex_links(network: SimplexNetwork) -> list[MapLink]:
@@ -364,7 +218,7 @@ def _simplex_link(network: SimplexNetwork, talker: int, listener: int, layer: st
             frequency_mhz=network.channel.frequency_mhz,
         )
 
-    path = _path_words(
+    path = path_words(
         float(network.distance_m[talker, listener]),
         bool(network.line_of_sight[talker, listener]),
         float(network.fresnel_clearance[talker, listener]),
@@ -390,9 +244,9 @@ def _repeater_dot(network: RepeaterNetwork) -> MapStation:
         repeater.call_sign,
         repeater.position.latitude_deg,
         repeater.position.longitude_deg,
-        Symbol(Mark.REPEATER, "", _outline(repeater)),
-        _title(repeater.call_sign, repeater.name),
-        (f"Repeater: {both} of {len(network.members)} get in and hear it.", *_equipment(repeater)),
+        Symbol(Mark.REPEATER, "", outline_of(repeater)),
+        title_of(repeater.call_sign, repeater.name),
+        (f"Repeater: {both} of {len(network.members)} get in and hear it.", *equipment_lines(repeater)),
         "repeater",
     )
 
@@ -410,18 +264,18 @@ def _repeater_member(
     station: Station, repeater: Repeater, member: RepeaterMember, plan: PlanMarks
 ) -> MapStation:
     layer = _repeater_layer(member)
-    mark, attention = Mark.MEMBER, False
+    mark = Mark.MEMBER
     lines = []
     if layer is None:
-        mark, attention, status = Mark.CUT_OFF, True, "no path"
+        mark, status = Mark.CUT_OFF, "no path"
         lines.append(
             f"Neither gets in nor hears; the weaker direction is {_missing(member.weaker_margin_db)}."
         )
     elif layer == "hears_only":
-        mark, attention, status = Mark.HEARS_ONLY, True, "hears only"
+        mark, status = Mark.HEARS_ONLY, "hears only"
         lines.append(f"Hears it but does not get in; talk-in is {_missing(member.talk_in.margin_db)}.")
     elif layer == "gets_in_only":
-        mark, attention, status = Mark.HEARS_ONLY, True, "gets in only"
+        mark, status = Mark.HEARS_ONLY, "gets in only"
         lines.append(f"Gets in but does not hear it; talk-out is {_missing(member.talk_out.margin_db)}.")
     else:
         status = chance_in_words(member.chance)
@@ -429,20 +283,20 @@ def _repeater_member(
     if station.call_sign == plan.control:
         mark = Mark.CONTROL
         lines.insert(0, "Net control.")
-    elif station.call_sign in plan.relays and not attention:
+    elif station.call_sign in plan.relays and not mark.needs_attention:
         mark = Mark.RELAY
         lines.insert(0, f"Relays for {', '.join(plan.served_by.get(station.call_sign, ()))}.")
     lines += [
         f"{repeater.call_sign} hears {station.call_sign}: {link_words(member.talk_in)}",
         f"{station.call_sign} hears {repeater.call_sign}: {link_words(member.talk_out)}",
         QUIET
-        + _path_words(
+        + path_words(
             member.talk_in.distance_m, member.talk_in.line_of_sight, member.talk_in.fresnel_clearance
         ),
         f"{QUIET}{CATEGORY_WORDS[station.category]}",
-        *_equipment(station),
+        *equipment_lines(station),
     ]
-    return _dot(station, mark, _title(station.call_sign, station.name), lines, status, attention)
+    return dot(station, mark, title_of(station.call_sign, station.name), lines, status)
 
 
 def _missing(margin_db: float) -> str:

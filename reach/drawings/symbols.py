@@ -18,7 +18,14 @@ class Mark(Enum):
     CONTROL = "control"
     HEARS_ONLY = "hears only"
     CUT_OFF = "cut off"
+    OUTSIDE = "outside the coverage"
     REPEATER = "repeater"
+    SITE = "site"
+
+    @property
+    def needs_attention(self) -> bool:
+        """Shown in the accent."""
+        return self in (Mark.HEARS_ONLY, Mark.CUT_OFF, Mark.OUTSIDE)
 
 
 @dataclass(frozen=True)
@@ -47,7 +54,7 @@ def symbol_svg(symbol: Symbol, *, size_px: int = BOX_PX) -> str:
 
 def _body(symbol: Symbol) -> str:
     stroke, width = INK, symbol.outline.width
-    if symbol.mark is Mark.REPEATER:
+    if symbol.mark in (Mark.REPEATER, Mark.SITE):
         return _mast()
     if symbol.mark is Mark.CONTROL:
         # a light rim keeps the square apart from dark links; backup shows as an inner frame
@@ -61,7 +68,7 @@ def _body(symbol: Symbol) -> str:
             f'<rect x="-10" y="-10" width="20" height="20" rx="1.5" fill="{stroke}" stroke="{PAPER}" '
             f'stroke-width="1.5"/>{frame}{_letter(symbol.letter, PAPER)}'
         )
-    if symbol.mark is Mark.CUT_OFF:
+    if symbol.mark in (Mark.CUT_OFF, Mark.OUTSIDE):
         return (
             f'<circle r="9.4" fill="{PAPER}" fill-opacity="0.85"/>'
             f'<circle r="8.4" fill="none" stroke="{ACCENT}" stroke-width="{max(width, 2.0):g}" '

@@ -163,8 +163,8 @@ def _table(title: str, *columns: tuple[str, str, int]) -> Table:
 _QUIET_BOX = box.Box("    \n    \n -- \n    \n    \n    \n    \n    \n", ascii=True)
 
 
-def _said(text: str, attention: bool = False) -> Text:
-    return Text(plain(text), style=_ATTENTION if attention else "")
+def _said(text: str, style: str = "") -> Text:
+    return Text(plain(text), style=style)
 
 
 def repeater_table(network: RepeaterNetwork, *, width: int = 80) -> Group:
@@ -178,7 +178,7 @@ def repeater_table(network: RepeaterNetwork, *, width: int = 80) -> Group:
         members = with_outcome(network, outcome)
         if not members:
             continue
-        attention = outcome is not RepeaterOutcome.GETS_IN_AND_HEARS
+        style = "" if outcome is RepeaterOutcome.GETS_IN_AND_HEARS else _ATTENTION
         table = _table(
             "",
             ("station", "left", min(max(longest, 7), 14)),
@@ -189,7 +189,7 @@ def repeater_table(network: RepeaterNetwork, *, width: int = 80) -> Group:
             *([("km", "right", 5)] if width >= 66 else []),
         )
         for member in members:
-            cells = [_said(member.call_sign, attention), _said(chance_in_words(member.chance))]
+            cells = [_said(member.call_sign, style), _said(chance_in_words(member.chance))]
             tail = []
             if width >= 66:
                 cells.append(_said(_short_grade(grade_of(member.weaker_margin_db))))
@@ -262,8 +262,8 @@ def station_table(network: SimplexNetwork) -> Table:
         kind = CATEGORY_WORDS[station.category].split(",")[0]
         heard, hears = int(counts[i].sum()), int(counts[:, i].sum())
         one_way = int((counts[i] != counts[:, i]).sum())
-        alone = station.has_radio_path and not heard
-        table.add_row(_said(call, alone), _said(kind), str(heard), str(hears), str(one_way))
+        style = _ATTENTION if station.has_radio_path and not heard else ""
+        table.add_row(_said(call, style), _said(kind), str(heard), str(hears), str(one_way))
     return table
 
 
@@ -287,7 +287,7 @@ def plan_table(network: SimplexNetwork, marks: PlanMarks) -> Group:
         if call == marks.control:
             table.add_row(_said(call), _said("net control"), "", "", "", "")
         elif marks.missed(call) is not None:
-            table.add_row(_said(call, True), _said("cut off", True), "", "", "", "")
+            table.add_row(_said(call, _ATTENTION), _said("cut off", _ATTENTION), "", "", "", "")
         elif not known[call].has_radio_path:
             table.add_row(_said(call), _said("internet"), "", _said("no radio path"), "", "")
         else:
@@ -299,7 +299,8 @@ def plan_table(network: SimplexNetwork, marks: PlanMarks) -> Group:
         Text("chance, grade and dB over workable: the weaker direction between the station and its 'via'."),
     ]
     parts += [
-        _said(f"{entry.call_sign} is cut off. {entry.near_miss}".rstrip(), True) for entry in marks.cut_off
+        _said(f"{entry.call_sign} is cut off. {entry.near_miss}".rstrip(), _ATTENTION)
+        for entry in marks.cut_off
     ]
     return Group(*parts)
 
