@@ -170,7 +170,8 @@ def test_uneven_spacing_is_read_at_equal_steps() -> None:
 @given(values=st.lists(st.floats(-1e3, 1e3), min_size=1, max_size=60), data=st.data())
 def test_kth_smallest_is_what_sorting_gives(values: list[float], data: st.DataObject) -> None:
     k = data.draw(st.integers(0, len(values) - 1))
-    assert kth_smallest(np.array(values), k) == pytest.approx(sorted(values)[k], abs=1e-9)
+    found = kth_smallest(np.array(values), k, min(values), max(values))
+    assert found == pytest.approx(sorted(values)[k], abs=1e-9)
 
 
 def test_vertical_and_horizontal_differ_over_the_sea_only_where_they_should() -> None:

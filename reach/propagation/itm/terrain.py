@@ -11,11 +11,11 @@ import numpy as np
 from numba.extending import register_jitable
 from numpy.typing import NDArray
 
-from reach.propagation.itm.scans import LEAST_KEY, kth_smallest, moments, order_key, sum_of
+from reach.propagation.itm.scans import LEAST_KEY, extremes, kth_smallest, moments, order_key, sum_of
 
 FloatArray = NDArray[np.float64]
 
-BLOCK = 64  # points between two looks at the highest so far: suits vector code, quick to search
+MOST_POINTS = 0xF_FFFF  # of one profile; 20 bits
 
 
 @register_jitable
@@ -38,48 +38,24 @@ def steepest_points(
 ) -> tuple[int, int]:
     """Points, 1..n-1, seen highest from the ends at Z_1 and Z_2 (m above sea level); of equals the first.
 
-    n >= 2. half_curvature : 1/(2 a), 1/m. One pass takes the maxima of whole blocks, a second searches the
-    best block of either end.
+    n >= 2; half_curvature : 1/(2 a), 1/m. The last bits of each angle's key make room for the point's number,
+    so that one maximum brings both; angles equal to 2e-10 of themselves count as equal.
     """
     n = z.size - 1
     D = n * xi
-    block_1 = 1
-    block_2 = 1
-    best_1 = LEAST_KEY
-    best_2 = LEAST_KEY
-    for first in range(1, n, BLOCK):
-        most_1 = LEAST_KEY
-        most_2 = LEAST_KEY
-        for i in range(first, min(first + BLOCK, n)):
-            x = i * xi
-            y = D - x
-            share = 1.0 / (x * y)
-            t_1 = order_key((z[i] - Z_1) * (y * share) - x * half_curvature)
-            t_2 = order_key((z[i] - Z_2) * (x * share) - y * half_curvature)
-            most_1 = t_1 if t_1 > most_1 else most_1
-            most_2 = t_2 if t_2 > most_2 else most_2
-        if most_1 > best_1:
-            best_1 = most_1
-            block_1 = first
-        if most_2 > best_2:
-            best_2 = most_2
-            block_2 = first
-    point_1 = block_1
-    highest = -math.inf
-    for i in range(block_1, min(block_1 + BLOCK, n)):
-        t_1 = (z[i] - Z_1) / (i * xi) - i * xi * half_curvature
-        if t_1 > highest:
-            highest = t_1
-            point_1 = i
-    point_2 = block_2
-    highest = -math.inf
-    for i in range(block_2, min(block_2 + BLOCK, n)):
-        y = D - i * xi
-        t_2 = (z[i] - Z_2) / y - y * half_curvature
-        if t_2 > highest:
-            highest = t_2
-            point_2 = i
-    return point_1, point_2
+    most_1 = LEAST_KEY
+    most_2 = LEAST_KEY
+    for i in range(1, n):
+        x = i * xi
+        y = D - x
+        share = 1.0 / (x * y)
+        t_1 = (z[i] - Z_1) * (y * share) - x * half_curvature
+        t_2 = (z[i] - Z_2) * (x * share) - y * half_curvature
+        key_1 = (order_key(t_1) & ~MOST_POINTS) | (MOST_POINTS - i)
+        key_2 = (order_key(t_2) & ~MOST_POINTS) | (MOST_POINTS - i)
+        most_1 = key_1 if key_1 > most_1 else most_1
+        most_2 = key_2 if key_2 > most_2 else most_2
+    return MOST_POINTS - (most_1 & MOST_POINTS), MOST_POINTS - (most_2 & MOST_POINTS)
 
 
 @register_jitable
@@ -160,7 +136,8 @@ def terrain_irregularity_m(z: FloatArray, xi: float, d_a: float, d_b: float) -> 
     slope = (y_2 - y_1) / (M - 1)
     for j in range(M):
         sample[j] -= y_1 + slope * j
-    interdecile = kth_smallest(sample, M - K) - kth_smallest(sample, K - 1)
+    least, most = extremes(sample)
+    interdecile = kth_smallest(sample, M - K, least, most) - kth_smallest(sample, K - 1, least, most)
     return float(interdecile / (1.0 - 0.8 * math.exp(-(d_b - d_a) / 50e3)))
 
 
