@@ -12,6 +12,8 @@ import numpy as np
 from numba.extending import register_jitable
 from numpy.typing import NDArray
 
+from reach.propagation.larger import larger
+
 NO_POINT = -1e300  # maximum of no intermediate point
 ROUNDING_M = (
     1e-9  # heights closer than this count as equal when the point that attains a maximum is looked for
@@ -53,8 +55,8 @@ def horizon_slopes(
         bent_m = height_m[i] + curvature * x_km * y_km
         from_tx = (bent_m - tx_asl_m) * (y_km * share)
         from_rx = (bent_m - rx_asl_m) * (x_km * share)
-        stim = from_tx if from_tx > stim else stim
-        srim = from_rx if from_rx > srim else srim
+        stim = larger(from_tx, stim)
+        srim = larger(from_rx, srim)
     return stim, srim
 
 
@@ -78,7 +80,7 @@ def worst_obstruction(
         xy = x_km * (d_km - x_km)
         above_m = height_m[i] + curvature * xy - (tx_asl_m + slope * x_km)
         value = above_m * abs(above_m) / xy
-        worst = value if value > worst else worst
+        worst = larger(value, worst)
     return worst
 
 
@@ -155,9 +157,9 @@ def obstruction(
         above_m = height_m[i] - (tx_asl_m + slope * x_km)
         a = above_m * (y_km * share)
         b = above_m * (x_km * share)
-        highest = above_m if above_m > highest else highest
-        from_tx = a if a > from_tx else from_tx
-        from_rx = b if b > from_rx else from_rx
+        highest = larger(above_m, highest)
+        from_tx = larger(a, from_tx)
+        from_rx = larger(b, from_rx)
     return highest, from_tx, from_rx
 
 

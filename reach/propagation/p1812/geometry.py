@@ -10,6 +10,7 @@ from numba.extending import register_jitable
 from numpy.typing import NDArray
 
 from reach.propagation.delta_bullington import diffraction_ends
+from reach.propagation.larger import larger
 from reach.propagation.profile_scan import (
     NO_POINT,
     ROUNDING_M,
@@ -137,10 +138,12 @@ def smooth_surfaces(
     tx_end_m = min(hst_m, ground_m[0])  # (92a)
     rx_end_m = min(hsr_m, ground_m[n - 1])  # (92b)
     slope = (rx_end_m - tx_end_m) / d_km  # (93)
+    between_m = distance_m[tx_point : rx_point + 1]  # both horizon points included
+    height_m = ground_m[tx_point : rx_point + 1]
     hm_m = NO_POINT
-    for i in range(tx_point, rx_point + 1):
-        above_m = ground_m[i] - (tx_end_m + slope * (distance_m[i] * 1e-3))
-        hm_m = above_m if above_m > hm_m else hm_m  # (95)
+    for i in range(between_m.size):
+        above_m = height_m[i] - (tx_end_m + slope * (between_m[i] * 1e-3))
+        hm_m = larger(above_m, hm_m)  # (95)
     return SmoothSurfaces(
         hst_m, hsr_m, hstd_m, hsrd_m, tx_end_m, rx_end_m, tx_asl_m - tx_end_m, rx_asl_m - rx_end_m, hm_m
     )  # (94)
