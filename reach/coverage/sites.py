@@ -8,11 +8,14 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
+import numpy as np
+
 from reach.coverage.executor import Executor, Progress
-from reach.coverage.grid import site_grid
+from reach.coverage.grid import SiteGrid, site_grid
 from reach.coverage.raster import Layer, RasterFile, read_raster, write_cog
 from reach.coverage.service import AreaService, Hub, area_path, area_service
-from reach.coverage.sweep import Clearance, area_loss
+from reach.coverage.summary import AreaSummary, summarise
+from reach.coverage.sweep import AreaLoss, Clearance, area_loss
 from reach.errors import InputProblem
 from reach.files import Existing
 from reach.stations import NoiseEnvironment, Station
@@ -135,3 +138,20 @@ def compute_sites(
             path.unlink()
             rasters.append(read_raster(compute_site(job, folder)))
     return tuple(rasters)
+
+
+def service_of(job: SiteJob, raster: RasterFile) -> AreaService:
+    """A site's service read back from its raster; the elevation is not in it and stays NaN."""
+    loss_db = raster.layer(PATH_LOSS).values
+    grid = SiteGrid(
+        job.hub.position, np.full(loss_db.shape, np.nan, np.float32), job.cell_m, raster.crs, raster.transform
+    )
+    path = area_path(job.hub, job.station, k_factor=job.k_factor)
+    loss = AreaLoss(grid, path, loss_db, raster.layer(CLEARANCE).values)
+    margins = (raster.layer(name).values for name in (TALK_IN, TALK_OUT, CHANCE))
+    return AreaService(loss, job.hub, job.station, *margins)
+
+
+def site_summary(job: SiteJob, raster: RasterFile, stations: Sequence[Station]) -> AreaSummary:
+    """Figures of a site from its raster; stations : the roster."""
+    return summarise(service_of(job, raster), stations)
