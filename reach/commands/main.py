@@ -18,6 +18,7 @@ COMMANDS = {
     "repeater": "Who gets into the repeater, who only hears it, who does neither.",
     "simplex": "Who hears whom radio to radio, tonight's net control, and the relays.",
     "path": "One path in full: profile, clearance, loss, both directions.",
+    "area": "From where a chosen kind of station gets in: a map for every cell.",
 }
 
 
