@@ -1,8 +1,9 @@
 """Delta-Bullington over 1000 profiles of 1000 points against pycraf's complete path loss, time per path.
 
-Run with `pytest tests/bench/test_bench_delta_bullington.py --benchmark-enable`; ratios are in extra_info. pycraf
-(compiled P.452) is timed twice: path description and loss together, as its users call it, and the loss alone. One
-core's figures are processor time of this thread, every core's are by the clock and suffer from other work.
+Run with `pytest tests/bench/test_bench_delta_bullington.py --benchmark-enable`; ratios are in extra_info.
+pycraf (compiled P.452) is timed twice: path description and loss together, as its users call it, and the
+loss alone. One core's figures are processor time of this thread, every core's are by the clock and suffer
+from other work.
 """
 
 from __future__ import annotations

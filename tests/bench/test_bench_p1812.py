@@ -1,7 +1,8 @@
 """P.1812 complete over 1000 profiles of 1000 points against a plain numpy writing and pycraf's P.452.
 
-Times per path. Run with `pytest tests/bench/test_bench_p1812.py --benchmark-enable`; ratios are in extra_info.
-One core's figures are processor time of this thread, every core's are by the clock and suffer from other work.
+Times per path. Run with `pytest tests/bench/test_bench_p1812.py --benchmark-enable`; ratios are in
+extra_info. One core's figures are processor time of this thread, every core's are by the clock and suffer
+from other work.
 """
 
 from __future__ import annotations

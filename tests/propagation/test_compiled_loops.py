@@ -70,7 +70,8 @@ def test_a_changed_formula_is_compiled_again(tmp_path: Path) -> None:
     )
     (package / "loop.py").write_text(
         "from numba import njit\nfrom pack.formula import answer\nfrom pack.freshness import fresh\n"
-        "@fresh\n@njit\ndef loop():\n    return answer()\nprint(loop(), sum(loop.stats.cache_hits.values()))\n",
+        "@fresh\n@njit\ndef loop():\n    return answer()\n"
+        "print(loop(), sum(loop.stats.cache_hits.values()))\n",
         encoding="utf-8",
     )
 
