@@ -46,6 +46,8 @@ ANTENNAS: dict[str, AntennaKind] = {
         AntennaKind("mobile quarter wave", 1.0),
         AntennaKind("mobile five eighths", 3.0),
         AntennaKind("mobile magnet mount", -1.0),  # at the roof's edge or on the boot
+        # a mobile antenna cut for the band in use; on 10 m and 6 m the roof is too small a ground
+        _by_band("mobile whip", (29.0, -2.0), (52.0, 0.0), (146.0, 2.0), (223.0, 2.5), (446.0, 4.0)),
         _by_band("mobile dual band", (146.0, 2.0), (446.0, 4.0)),
         AntennaKind("ground plane", 1.8),
         AntennaKind("j-pole", 2.0),
@@ -104,7 +106,7 @@ _FIFTY_WATTS_DBM = 46.9897
 
 DEFAULTS: dict[Category, EquipmentDefaults] = {
     Category.BASE: EquipmentDefaults(9.0, _FIFTY_WATTS_DBM, "base vertical", "RG-213", 15.0),
-    Category.MOBILE: EquipmentDefaults(2.0, _FIFTY_WATTS_DBM, "mobile dual band", "RG-58", 5.0),
+    Category.MOBILE: EquipmentDefaults(2.0, _FIFTY_WATTS_DBM, "mobile whip", "RG-58", 5.0),
     Category.PORTABLE: EquipmentDefaults(1.5, _FIVE_WATTS_DBM, "handheld whip", "", 0.0),
 }
 REPEATER_DEFAULTS = EquipmentDefaults(20.0, _FIFTY_WATTS_DBM, "four-dipole array", "half-inch hardline", 30.0)
