@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from reach.drawings.machine import Cell, Sheet
+    from reach.inputs.planning import PlanningRules
     from reach.stations import Net, Repeater, Station
 
 
@@ -96,11 +97,13 @@ def check_net(folder: Path) -> NetCheck:
     Raises : InputProblem with every fault when net.toml or roster.csv cannot be read as a net.
     """
     from reach.inputs.club import read_net
+    from reach.inputs.planning import read_planning
     from reach.propagation.choose import choose_model
     from reach.terrain.cells import missing_cells, needed_cells
     from reach.terrain.tiles import Terrain
 
     net = read_net(folder)
+    planning = read_planning(folder)
     faults: list[str] = []
     frequencies = {c.frequency_mhz for c in net.channels} | {r.output_mhz for r in net.repeaters}
     for frequency_mhz in sorted(frequencies):
@@ -144,7 +147,7 @@ def check_net(folder: Path) -> NetCheck:
         missing_cells=missing,
         tiles=tiles,
         ground_m=ground,
-        assumed=_assumed(net),
+        assumed=_assumed(net, planning),
         warnings=tuple(dict.fromkeys(warnings)),
         faults=tuple(faults),
     )
@@ -173,14 +176,17 @@ def _owners(net: Net) -> tuple[Station | Repeater, ...]:
     return (*net.stations, *net.repeaters)
 
 
-def _assumed(net: Net) -> tuple[tuple[str, tuple[str, ...]], ...]:
+def _assumed(net: Net, planning: PlanningRules) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Each assumption once, with those it was made for; the net's own first, then the widest spread."""
     by_text: defaultdict[str, list[str]] = defaultdict(list)
     for owner in _owners(net):
         for text in owner.assumed:
             by_text[text].append(owner.call_sign)
     spread = sorted(by_text.items(), key=lambda item: (-len(item[1]), item[0]))
-    return (*((text, ()) for text in net.assumed), *((text, tuple(calls)) for text, calls in spread))
+    return (
+        *((text, ()) for text in (*net.assumed, *planning.assumed)),
+        *((text, tuple(calls)) for text, calls in spread),
+    )
 
 
 def member_sheet(found: NetCheck) -> Sheet:

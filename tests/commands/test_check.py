@@ -81,6 +81,7 @@ def test_the_first_line_answers(folder: Path, run) -> None:  # type: ignore[no-u
     assert "Members: 1 base, 1 portable, 1 internet." in ran.out
     assert "Elevation cells needed (one degree, by south-west corner): N41W039." in ran.out
     assert "antenna height 1.5 m (portable default): QK3ABD" in ran.out
+    assert "- a relay link needs R3 both ways" in ran.out
     assert "shoe_size" in ran.out
     assert "250" in ran.out  # ground height
     assert "emergency number" in ran.out
