@@ -4,7 +4,7 @@ Source: Rec. ITU-R P.372 (editions 16 and 17), man-made and galactic noise media
 MHz), and the operating noise factor f = f_a - 1 + f_c f_t f_r with every loss at 290 K.
 
 The spread between places goes into the chance of a link. The Recommendation's deciles within an hour do not:
-speech averages over most of it (our judgement, no source). The median of a sum is taken as the sum of medians.
+speech averages over most of it (our judgement, no source). The median of a sum is taken as the medians' sum.
 """
 
 from __future__ import annotations
