@@ -83,3 +83,24 @@ def test_a_changed_formula_is_compiled_again(tmp_path: Path) -> None:
     assert [run(), run()] == ["1 0", "1 1"]
     (package / "formula.py").write_text(formula.format(2), encoding="utf-8")
     assert run() == "2 0"
+
+
+def test_one_compilation_serves_single_paths_batches_and_read_only_arrays() -> None:
+    from dataclasses import replace
+
+    from reach.propagation._delta_bullington_kernel import delta_bullington_paths
+    from reach.propagation._path_inputs_kernel import sound_paths
+    from reach.propagation.diffraction_models import DeltaBullingtonModel
+    from reach.terrain.profile import Profile, ProfileBatch
+
+    profile = Profile.of(np.linspace(0.0, 10e3, 101), np.zeros(101))
+    link = {"tx_height_m": 10, "rx_height_m": 2.0, "frequency_mhz": 146}
+    model = DeltaBullingtonModel()
+    alone = model.loss(profile, **link).loss_db  # type: ignore[arg-type]
+    batch = ProfileBatch.of([profile] * 3)
+    frozen = batch.ground_m.copy()
+    frozen.flags.writeable = False
+    for given in (batch, replace(batch, ground_m=frozen), replace(batch, zone=batch.zone.astype(np.int64))):
+        assert (model.losses(given, **link).loss_db == alone).all()  # type: ignore[arg-type]
+    assert len(delta_bullington_paths.signatures) == 1
+    assert len(sound_paths.signatures) == 1
