@@ -61,7 +61,7 @@ class RelayRules:
             raise ValueError(f"expected_slack is never negative, not {self.expected_slack}")
 
 
-def rules_from(planning: PlanningRules) -> RelayRules:
+def rules_of(planning: PlanningRules) -> RelayRules:
     """The rules of a net folder as a plan needs them. Chains are planned up to LONGEST_CHAIN relays.
 
     Raises : OutOfRange for a readability threshold of R1, which nothing fails.
@@ -111,19 +111,4 @@ def may_control(network: SimplexNetwork, graph: ReachGraph, rules: RelayRules) -
             for call in graph.call_signs
         ],
         dtype=bool,
-    )
-
-
-def rules_of(planning: PlanningRules) -> RelayRules:
-    """The [planning] table of a net folder as rules of a relay plan."""
-    threshold: Threshold
-    if planning.relay_chance is not None:
-        threshold = ChanceThreshold(planning.relay_chance)
-    else:
-        threshold = ReadabilityThreshold(planning.relay_readability)
-    return RelayRules(
-        threshold=threshold,
-        chain_limit=planning.most_relays_in_a_row,
-        allow_mobile=planning.mobile_relays,
-        allow_portable=planning.portable_relays,
     )

@@ -1,0 +1,90 @@
+"""What-if changes as typed, applied to a net: a new net comes out, the old one stays as it is.
+
+    without QK3ABC                          leave a station out
+    add QK9NEW base 41.30,-38.10            add one, on the defaults of its category
+    QK3ABC height 15 m                      also: power 25 W, antenna base vertical, antenna 6 dBd
+    QK3ABC relay yes                        also: control yes
+"""  # fmt: skip
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from reach.errors import Fault, InputProblem
+from reach.inputs import quantities as q
+from reach.inputs.call_signs import parse_call_sign
+from reach.inputs.locators import parse_position
+from reach.inputs.lookup import find_station
+from reach.inputs.quantities import quoted, refuse
+from reach.inputs.roster import parse_category, parse_roster
+from reach.inputs.station_fields import parse_antenna
+from reach.stations import Net, Station
+
+_ASPECTS = ("height", "power", "antenna", "relay", "control")
+_HOW = (
+    'write "without QK3ABC", "add QK9NEW base 41.30,-38.10", "QK3ABC height 15 m", "QK3ABC power 25 W",'
+    ' "QK3ABC antenna base vertical", "QK3ABC relay yes" or "QK3ABC control yes"'
+)
+
+
+def changed_net(net: Net, changes: Sequence[str]) -> Net:
+    """The net with every change made, in the order given.
+
+    Raises : InputProblem with every fault of every change (unknown call signs with the nearest spelling).
+    """
+    faults: list[Fault] = []
+    for text in changes:
+        try:
+            net = _changed(net, text)
+        except InputProblem as problem:
+            faults += [replace(fault, column=f"change {quoted(text)}") for fault in problem.faults]
+    if faults:
+        raise InputProblem(faults)
+    return net
+
+
+def _changed(net: Net, text: str) -> Net:
+    words = text.split()
+    if len(words) < 2:
+        raise refuse("is not a change known here", _HOW)
+    verb = words[0].lower()
+    if verb == "without" and len(words) == 2:
+        gone = find_station(net, words[1])
+        return replace(net, stations=tuple(s for s in net.stations if s is not gone))
+    if verb == "add":
+        return replace(net, stations=(*net.stations, _added(net, words[1:])))
+    station = find_station(net, words[0])
+    aspect = words[1].lower()
+    if aspect not in _ASPECTS or len(words) < 3:
+        raise refuse("is not a change known here", _HOW)
+    new = _with(station, aspect, " ".join(words[2:]))
+    return replace(net, stations=tuple(new if s is station else s for s in net.stations))
+
+
+def _with(station: Station, aspect: str, value: str) -> Station:
+    antenna = station.antenna
+    if aspect == "height":
+        return replace(station, antenna=replace(antenna, height_m=q.parse_height_m(value)))
+    if aspect == "power":
+        return replace(station, transmit_power_dbm=q.parse_power_dbm(value))
+    if aspect == "antenna":
+        kind = parse_antenna(value)
+        new = replace(antenna, kind=kind.name, gain_dbi=kind.gain_dbi, gain_by_band_dbi=kind.gain_by_band_dbi)
+        return replace(station, antenna=new)
+    if aspect == "relay":
+        return replace(station, willing_relay=q.parse_yes_no(value))
+    return replace(station, willing_control=q.parse_yes_no(value))
+
+
+def _added(net: Net, words: Sequence[str]) -> Station:
+    if len(words) < 3:
+        raise refuse("does not say who, what kind and where", 'write "add QK9NEW base 41.30,-38.10"')
+    call_sign = parse_call_sign(words[0])
+    if any(station.call_sign == call_sign for station in net.stations):
+        raise refuse(f"{call_sign} is in the net already", "choose another call sign, or change that station")
+    parse_category(words[1])
+    where = parse_position(" ".join(words[2:]))
+    row = (call_sign, words[1], repr(where.latitude_deg), repr(where.longitude_deg))
+    (station,) = parse_roster(f"call_sign,category,latitude,longitude\n{','.join(row)}\n").stations
+    return replace(station, position=where)
