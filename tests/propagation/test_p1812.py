@@ -19,6 +19,7 @@ from reach.propagation.p1812.model import (
     field_strength_dbuvm,
     lapse_rate_of_k_factor,
 )
+from reach.propagation.p1812.parameters import anomalous_time_percent, inland_share_tau, path_zones
 from reach.propagation.p1812.variability import (
     BuildingEntry,
     building_entry,
@@ -236,6 +237,48 @@ def test_clutter_at_the_ends_is_ignored_and_between_counts() -> None:
     between = np.zeros(81)
     between[40] = 15.0
     assert P1812Model().loss(Profile.of(d, h, clutter_m=between), **link).loss_db > bare + 1.0
+
+
+def test_zones_are_measured_half_way_to_the_neighbours() -> None:
+    """Sea from 2.5 to 5.5 km, coastal land to 7.5 km, inland around, by hand; P.1812-7, 3.2 and 3.5."""
+    d = np.arange(11) * 1e3
+    zone = np.array([4, 4, 4, 1, 1, 1, 3, 3, 4, 4, 4], dtype=np.int8)
+    found = path_zones(d, zone)
+    assert found.sea_share == pytest.approx(0.3)
+    assert found.longest_land_km == pytest.approx(4.5)  # 5.5 to 10 km, both kinds of land
+    assert found.longest_inland_km == pytest.approx(2.5)
+    assert (found.tx_coast_km, found.rx_coast_km) == (pytest.approx(2.5), pytest.approx(4.5))
+    inland = path_zones(d, np.full(11, 4, dtype=np.int8))
+    assert inland == (0.0, 10.0, 10.0, 500.0, 500.0)
+    at_sea = path_zones(d, np.full(11, 1, dtype=np.int8))
+    assert at_sea == (1.0, 0.0, 0.0, 0.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("latitude_deg", "length_km", "beta0"),
+    [(30, 20, 10.98), (40, 20, 6.88), (50, 20, 4.31), (60, 20, 2.70), (50, 50, 1.34), (40, 200, 2.61)],
+)
+def test_time_of_anomalous_propagation(latitude_deg: float, length_km: float, beta0: float) -> None:
+    """P.1812-7, eqs (2) to (5) over inland ground, worked by hand to three digits."""
+    found = anomalous_time_percent(length_km, inland_share_tau(length_km), latitude_deg)
+    assert found == pytest.approx(beta0, abs=0.006)
+    assert anomalous_time_percent(length_km, inland_share_tau(length_km), -latitude_deg) == found
+
+
+def test_a_terminal_near_the_sea_couples_into_ducts() -> None:
+    """Eq. (49) by hand, -3 exp(-0.25) (1 + tanh(0.07 (50 - 20))) at 1 km; none at 6 km or 70 % sea."""
+    d, h = np.linspace(0.0, 100e3, 501), np.zeros(501)
+    link = {"tx_height_m": 20.0, "rx_height_m": 20.0, "frequency_mhz": 446.0}
+
+    def ducting_db(sea_from_km: float, tx_coast_km: float) -> float:
+        zone = np.where(d >= sea_from_km * 1e3, ZONE_SEA, ZONE_INLAND)
+        chosen = P1812Settings(time_percent=10.0, tx_coast_km=tx_coast_km, rx_coast_km=500.0)
+        return float(P1812Model(chosen).details(Profile.of(d, h, zone=zone), **link).ducting_db)
+
+    expected_db = -3.0 * np.exp(-0.25) * (1.0 + np.tanh(2.1))
+    assert ducting_db(10.0, 1.0) - ducting_db(10.0, 500.0) == pytest.approx(expected_db, abs=1e-9)
+    assert ducting_db(10.0, 6.0) == ducting_db(10.0, 500.0)
+    assert ducting_db(30.0, 1.0) == ducting_db(30.0, 500.0)
 
 
 # --- places and buildings -------------------------------------------------------------------------------

@@ -8,6 +8,7 @@ carry ten digits, so agreement can be tested to 1e-6; measured: losses within 1e
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -142,3 +143,18 @@ def test_the_compiled_batch_gives_the_stated_loss(row: dict[str, str]) -> None:
     assert model.loss(profile, **link).loss_db == pytest.approx(  # type: ignore[arg-type]
         float(row["Lb_stated_db"]), abs=LOSS_TOLERANCE_DB
     )
+
+
+@pytest.mark.parametrize("row", rows(), ids=lambda row: row["case_id"])
+def test_the_loss_is_the_same_from_the_other_end(row: dict[str, str]) -> None:
+    """Exactly symmetric formulas and tie rules: rounding only. The coasts change ends with the terminals."""
+    profile, model, link = case(row)
+    chosen = replace(
+        model.settings, tx_coast_km=model.settings.rx_coast_km, rx_coast_km=model.settings.tx_coast_km
+    )
+    back = {**link, "tx_height_m": link["rx_height_m"], "rx_height_m": link["tx_height_m"]}
+    there_db = model.loss(profile, **link).loss_db  # type: ignore[arg-type]
+    back_db = P1812Model(chosen).loss(profile.reversed(), **back).loss_db  # type: ignore[arg-type]
+    if (profile.zone[0] == 1) != (profile.zone[-1] == 1) and chosen.location_percent != 50.0:
+        pytest.skip("only the receiver's end at sea decides on the spread over places")
+    assert back_db == pytest.approx(there_db, abs=1e-9)

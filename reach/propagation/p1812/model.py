@@ -61,7 +61,7 @@ class P1812Settings:
         for name, value, lowest, highest in (
             ("time percentage", self.time_percent, 1.0, 50.0),
             ("location percentage", self.location_percent, 1.0, 99.0),
-            ("refractivity lapse rate in N/km", self.lapse_rate_n_per_km, -200.0, 156.0),
+            ("refractivity lapse rate in N/km", self.lapse_rate_n_per_km, -400.0, 156.0),
             ("sea-level refractivity in N-units", self.sea_level_refractivity_n, 200.0, 500.0),
             ("side of the location square in m", self.location_square_m, 1.0, 10_000.0),
             ("location spread in dB", self.location_sigma_db or 0.0, 0.0, 30.0),
