@@ -1,7 +1,7 @@
 """The P.526 family as path-loss models: free space plus diffraction over the profile, median refraction.
 
-P.526 itself states no clutter and no share of time. Clutter given with a profile counts as ground, but for the
-ends.
+P.526 itself states no clutter and no share of time. Clutter given with a profile counts as ground, except at
+the ends.
 """
 
 from __future__ import annotations
