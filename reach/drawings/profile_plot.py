@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
@@ -120,34 +121,40 @@ def profile_picture(drawing: PathDrawing, *, headline: str, form: PictureForm = 
 
 
 def _draw(figure: Figure, drawing: PathDrawing, headline: str) -> None:
-    axes = figure.add_axes((0.075, 0.185, 0.855, 0.585))
-    _draw_path(axes, drawing)
     there, back = drawing.there, drawing.back
-
-    def line(y: float, text: str, **look: Any) -> None:
-        figure.text(0.016, y, text, parse_math=False, va="top", **look)
-
-    line(0.975, headline, fontsize=13.5, fontweight="bold")
-    line(0.925, f"{there.rx} hears {there.tx}: {link_words(there)}", fontsize=10)
-    line(0.89, f"{back.rx} hears {back.tx}: {link_words(back)}", fontsize=10)
-    share = drawing.clearance.worst_share
-    words = clearance_words(line_of_sight=drawing.clearance.line_of_sight, fresnel_clearance=share)
-    gaps = (
-        f" {drawing.profile.gaps_m:.0f} m of the ground was filled across gaps."
-        if drawing.profile.gaps_m
-        else ""
+    words = clearance_words(
+        line_of_sight=drawing.clearance.line_of_sight, fresnel_clearance=drawing.clearance.worst_share
     )
-    line(
-        0.855,
-        f"{distance_words(there.distance_m)} on {there.frequency_mhz:g} MHz, {words}.{gaps}",
-        fontsize=10,
-        color=QUIET_INK,
-    )
+    channels = dict.fromkeys(f"{link.frequency_mhz:g}" for link in (there, back))
+    path = f"{distance_words(there.distance_m)} on {' and '.join(channels)} MHz; {words}."
+    if drawing.profile.gaps_m:
+        path += f" {drawing.profile.gaps_m:.0f} m of the ground was filled across gaps."
+    y = 0.975
+    y = _write(figure, y, headline, fontsize=13.5, fontweight="bold") - 0.008
+    y = _write(figure, y, f"{there.rx} hears {there.tx}: {link_words(there)}", fontsize=10.0)
+    y = _write(figure, y, f"{back.rx} hears {back.tx}: {link_words(back)}", fontsize=10.0)
+    y = _write(figure, y, path, fontsize=10.0, color=QUIET_INK)
+    axes = figure.add_axes((0.075, 0.185, 0.855, max(y - 0.05 - 0.185, 0.3)))
+    _draw_path(axes, drawing)
     figure.legend(
         *axes.get_legend_handles_labels(), loc="lower left", bbox_to_anchor=(0.066, 0.06), ncols=7,
         frameon=False, fontsize=9, handlelength=2.2, columnspacing=1.4,
     )  # fmt: skip
-    line(0.045, SHORT, fontsize=9, color=QUIET_INK)
+    _write(figure, 0.045, SHORT, fontsize=9.0, color=QUIET_INK)
+
+
+def _write(figure: Figure, y: float, text: str, *, fontsize: float, **look: Any) -> float:
+    """Text with its top at y; too long a line is set smaller, then broken. Returns the next line's y."""
+    left, widest = 0.016, 0.968
+    written = figure.text(left, y, text, parse_math=False, va="top", fontsize=fontsize, **look)
+    share = written.get_window_extent().width / (widest * figure.bbox.width)
+    if share > 1.0:
+        fontsize = max(fontsize / share, 0.88 * fontsize)
+        written.set_fontsize(fontsize)
+        share = written.get_window_extent().width / (widest * figure.bbox.width)
+    if share > 1.0:
+        written.set_text("\n".join(textwrap.wrap(text, max(int(len(text) / share) - 2, 20))))
+    return y - written.get_window_extent().height / figure.bbox.height - 0.0135
 
 
 def _draw_path(axes: Axes, drawing: PathDrawing) -> None:
@@ -172,7 +179,8 @@ def _draw_path(axes: Axes, drawing: PathDrawing) -> None:
     bottom = min(float(ground.min()), float((fine_sight - radius).min()))
     bottom = max(bottom, float(ground.min()) - 0.6 * (top - float(ground.min())))
     span = max(top - bottom, 20.0)
-    low, high = bottom - 0.07 * span, top + 0.14 * span
+    # room for the notes below and above
+    low, high = bottom - 0.17 * span, top + 0.14 * span
 
     axes.fill_between(
         fine_km,
@@ -214,7 +222,7 @@ def _draw_path(axes: Axes, drawing: PathDrawing) -> None:
         axes.plot(fine_km, sea, color=QUIET_INK, lw=0.8, dashes=(1.0, 2.5), zorder=2.6, label="sea level")
 
     _draw_antennas(axes, drawing, left=left, right=right, top=high)
-    _draw_worst_point(axes, drawing, left=left, right=right)
+    _draw_worst_point(axes, drawing, left=left, right=right, bottom=low)
 
     axes.set_xlim(-0.012 * length_km, length_km * 1.012)
     axes.set_ylim(low, high)
@@ -222,12 +230,16 @@ def _draw_path(axes: Axes, drawing: PathDrawing) -> None:
     axes.set_ylabel(
         f"height above sea level, m\n(ground raised by the Earth's curve, k = {drawing.k_factor:.2f})"
     )
+    axes.yaxis.set_label_coords(-0.043, 0.5)
+    axes.tick_params(labelsize=9)
     axes.grid(axis="y", color="#e4e7ea", lw=0.7, zorder=0)
     axes.set_axisbelow(True)
     for edge in ("top", "right"):
         axes.spines[edge].set_visible(False)
     feet = axes.secondary_yaxis("right", functions=_scale(FEET_PER_METRE))
-    feet.yaxis.set_major_formatter("{x:,.0f} ft")
+    floor_m = min(float(profile.ground_m.min()), 0.0)
+    feet.yaxis.set_major_formatter(lambda ft, _: f"{ft:,.0f} ft" if ft >= floor_m * FEET_PER_METRE else "")
+    axes.yaxis.set_major_formatter(lambda m, _: number(m) if m >= floor_m else "")  # no figures underground
     miles = axes.secondary_xaxis("top", functions=_scale(MILES_PER_KM))
     miles.xaxis.set_major_formatter("{x:g} mi")
     for extra in (feet, miles):
@@ -265,7 +277,7 @@ def _draw_antennas(axes: Axes, drawing: PathDrawing, *, left: float, right: floa
         )  # fmt: skip
 
 
-def _draw_worst_point(axes: Axes, drawing: PathDrawing, *, left: float, right: float) -> None:
+def _draw_worst_point(axes: Axes, drawing: PathDrawing, *, left: float, right: float, bottom: float) -> None:
     worst = drawing.clearance
     if not math.isfinite(worst.worst_share):
         return
@@ -275,17 +287,16 @@ def _draw_worst_point(axes: Axes, drawing: PathDrawing, *, left: float, right: f
     point = sight + worst.obstruction_m
     above = worst.obstruction_m > 0.0
     axes.plot([x, x], [sight, point], color=ACCENT, lw=2.0, zorder=6)
+    axes.plot([x, x], [bottom, min(sight, point)], color=ACCENT, lw=0.9, dashes=(1.0, 2.0), zorder=5)
     axes.plot(
         [x], [point], marker="v" if above else "^", ms=8, color=ACCENT, mec="white", mew=0.8, zorder=7,
         ls="none", label="worst point",
     )  # fmt: skip
-    text = (
-        f"{number(abs(worst.obstruction_m))} m {'above' if above else 'below'} the sight line\n"
-        f"at {x:.1f} km; zone radius {number(worst.worst_fresnel_m)} m"
-    )
-    to_right = x < 0.6 * length_km
+    share = x / length_km
+    side = "left" if share < 0.25 else "right" if share > 0.75 else "center"
     axes.annotate(
-        text, (x, point), xytext=(14 if to_right else -14, 16 if above else -18), textcoords="offset points",
-        ha="left" if to_right else "right", va="bottom" if above else "top", fontsize=9.5, color=INK,
-        zorder=8, bbox={"boxstyle": "square,pad=0.25", "fc": "white", "ec": ACCENT, "lw": 0.9, "alpha": 0.93},
+        f"{number(abs(worst.obstruction_m))} m {'above' if above else 'below'} the sight line at {x:.1f} km, "
+        f"where the zone's radius is {number(worst.worst_fresnel_m)} m",
+        (x, bottom), xytext=(0, 5), textcoords="offset points", ha=side, va="bottom", fontsize=9.5, zorder=8,
+        bbox={"boxstyle": "square,pad=0.25", "fc": "white", "ec": ACCENT, "lw": 0.9},
     )  # fmt: skip

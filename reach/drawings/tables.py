@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from enum import Enum
 
 from rich import box
-from rich.console import Console, Group, RenderableType
+from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.table import Table
 from rich.text import Text
 
@@ -138,16 +138,22 @@ def quiet_table(title: str, columns: Sequence[tuple[str, str]], rows: Sequence[S
     return table
 
 
+class _TitledTable(Table):
+    """A table whose title may be wider than the table: it uses the whole width of the terminal."""
+
+    def __init__(self, heading: str) -> None:
+        super().__init__(box=_QUIET_BOX, show_edge=False, pad_edge=False)
+        self.heading = heading
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        if self.heading:
+            yield Text(plain(self.heading))
+        yield from super().__rich_console__(console, options)
+
+
 def _table(title: str, *columns: tuple[str, str, int]) -> Table:
     """A table without vertical rules. columns : (heading, 'left' or 'right', least width, 0 for any)."""
-    table = Table(
-        title=Text(plain(title)) if title else None,
-        box=_QUIET_BOX,
-        title_justify="left",
-        title_style="",
-        show_edge=False,
-        pad_edge=False,
-    )
+    table = _TitledTable(title)
     for heading, side, least in columns:
         table.add_column(
             Text(plain(heading)),

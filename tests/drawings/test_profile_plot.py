@@ -133,6 +133,21 @@ def test_the_caution_and_both_directions_are_on_the_paper(invented) -> None:
         assert text in said
 
 
+@pytest.mark.parametrize("words", [1, 12, 30, 45])
+def test_long_answers_stay_on_the_picture(invented, words) -> None:
+    """Nothing is drawn in the outermost pixels, whatever the length of the answer."""
+    plan = drawing(invented, np.zeros(301) if words == 1 else None)
+    headline = " ".join(["QK3ABC hears QK3XYZ"] * words)[:400]
+    data = profile_picture(plan, headline=headline, form=PictureForm.PNG)
+    import matplotlib.image
+
+    picture = matplotlib.image.imread(io.BytesIO(data))[:, :, :3]
+    rim = np.concatenate(
+        [picture[:, -6:].ravel(), picture[:, :6].ravel(), picture[:6].ravel(), picture[-6:].ravel()]
+    )
+    assert rim.min() > 0.98
+
+
 def test_picture_form_by_ending() -> None:
     assert picture_form("a/b.PDF") is PictureForm.PDF
     with pytest.raises(InputProblem, match=r"end it in \.png, \.svg or \.pdf"):
