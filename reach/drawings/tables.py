@@ -11,6 +11,7 @@ import unicodedata
 from collections.abc import Sequence
 from enum import Enum
 
+import numpy as np
 from rich import box
 from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.table import Table
@@ -217,25 +218,29 @@ def _short_grade(grade: Grade) -> str:
 
 
 def matrix_text(network: SimplexNetwork, *, width: int) -> Text:
-    """Who hears whom, one character a direction: the row hears the column at R2 to R5, '.' not.
+    """Who hears whom, one character a direction: the row hears the column at R2 to R5, '.' not at all.
 
     Call signs of the columns are written downwards. Too wide for `width`, it goes on in further blocks.
+    Members without any radio path are named below, not in the rows.
     """
-    calls = [plain(call) for call in network.call_signs]
-    longest = max((len(call) for call in calls), default=0)
-    margins = network.margin_db
+    on_the_air = [i for i, row in enumerate(network.margin_db) if not np.isnan(row).all()]
+    calls = {i: plain(network.call_signs[i]) for i in on_the_air}
+    longest = max((len(call) for call in calls.values()), default=0)
     groups = max(5, (max(width, 24) - longest - 2) * 5 // 6 // 5 * 5)  # a gap after every fifth column
-    lines = ["Who hears whom: the row hears the column, R2 to R5; . not at all, x no radio path."]
-    for first in range(0, len(calls), groups):
-        block = range(first, min(first + groups, len(calls)))
+    lines = ["Who hears whom: the row hears the column, R2 to R5; . is not at all."]
+    for first in range(0, len(on_the_air), groups):
+        block = on_the_air[first : first + groups]
         for depth in range(longest):
             letters = [calls[c].rjust(longest)[depth] for c in block]
             lines.append(" " * (longest + 2) + _in_fives(letters))
-        for r, call in enumerate(calls):
-            cells = [_cell(float(margins[c, r]), same=c == r) for c in block]
+        for r, call in calls.items():
+            cells = [_cell(float(network.margin_db[c, r]), same=c == r) for c in block]
             lines.append(f"{call:<{longest}}  {_in_fives(cells)}")
         lines.append("")
-    return Text("\n".join(lines).rstrip("\n"), no_wrap=True, overflow="crop")
+    silent = [plain(call) for i, call in enumerate(network.call_signs) if i not in calls]
+    if silent:
+        lines.append(f"No radio path: {', '.join(silent)}.")
+    return Text("\n".join(lines).rstrip("\n"))
 
 
 def _in_fives(cells: Sequence[str]) -> str:
