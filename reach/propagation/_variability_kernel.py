@@ -15,7 +15,7 @@ FloatArray = NDArray[np.float64]
 
 
 @fresh
-@njit(cache=True, nogil=True)
+@njit(nogil=True, error_model="numpy")
 def normal_cdf_into(x: FloatArray, out: FloatArray) -> None:
     """Phi(x) of a flat array; NaN stays NaN."""
     for i in range(x.size):
@@ -23,7 +23,7 @@ def normal_cdf_into(x: FloatArray, out: FloatArray) -> None:
 
 
 @fresh
-@njit(cache=True, nogil=True)
+@njit(nogil=True, error_model="numpy")
 def time_spreads_into(
     climate: int,
     distance: FloatArray,

@@ -109,7 +109,7 @@ from reach.propagation.itm._batch_kernel import itm_paths
 kernel = njit(nogil=True)(itm_paths.py_func)
 one = np.ones(1)
 begin = time.process_time()
-kernel(0, 0, np.zeros(1, np.int64), one, one, one, one, one, True, 301.0, 15.0, 0.005, 5, 12, 0.5, 0.5, 0.5,
+kernel(0, 0, np.zeros(1, np.int64), one, one, one, one, one, True, 301.0, 15.0, 0.005, 5, 12, 0.0, 0.0, 0.0,
        np.ones((1, 13)), np.zeros(1, np.int64), np.zeros(1, np.int64))
 print(time.process_time() - begin)
 """

@@ -23,6 +23,7 @@ from reach.propagation.itm.settings import (
     Region,
     VariabilityMode,
 )
+from reach.propagation.itm.variability import deviate
 from reach.propagation.models import PathLossModel
 from reach.stations import Polarisation
 from reach.terrain.profile import Profile, ProfileBatch
@@ -143,10 +144,10 @@ def test_plain_python_and_compiled_body_agree() -> None:
         result = model.details(terrain, **PATH)
         rows = np.zeros((1, 13))
         errors, warnings = np.zeros(1, dtype=np.int64), np.zeros(1, dtype=np.int64)
-        one = np.ones(1)
+        one, z = np.ones(1), deviate(0.5)
         _batch_kernel.itm_paths.py_func(
             0, 1, np.array([0, terrain.points]), terrain.distance_m, terrain.ground_m, 10.0 * one, 2.0 * one,
-            146.0 * one, True, 301.0, 15.0, 0.005, 5, 12, 0.5, 0.5, 0.5, rows, errors, warnings,
+            146.0 * one, True, 301.0, 15.0, 0.005, 5, 12, z, z, z, rows, errors, warnings,
         )  # fmt: skip
         assert rows[0, 0] == pytest.approx(result.loss_db, abs=1e-9)
         assert warnings[0] == int(result.flags)

@@ -14,7 +14,7 @@ IntArray = NDArray[np.int64]
 
 
 @fresh
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(nogil=True, error_model="numpy")
 def itm_paths(
     first: int,
     last: int,
@@ -30,9 +30,9 @@ def itm_paths(
     conductivity: float,
     climate: int,
     mdvar: int,
-    time_share: float,
-    location_share: float,
-    situation_share: float,
+    z_T: float,
+    z_L: float,
+    z_S: float,
     rows: FloatArray,
     errors: IntArray,
     warnings: IntArray,
@@ -51,8 +51,8 @@ def itm_paths(
             conductivity,
             climate,
             mdvar,
-            time_share,
-            location_share,
-            situation_share,
+            z_T,
+            z_L,
+            z_S,
             rows[p],
         )

@@ -26,11 +26,12 @@ from reach.propagation.itm.settings import (
     VariabilityMode,
     warning_words,
 )
+from reach.propagation.itm.variability import deviate
 from reach.propagation.models import PathLoss, PathLosses
 from reach.propagation.parallel import over_paths
-from reach.propagation.path_inputs import ModelLimits, PathInputs, prepare, single
+from reach.propagation.path_inputs import ModelLimits, prepare, single
 from reach.stations import Polarisation
-from reach.terrain.profile import Profile, ProfileBatch
+from reach.terrain.profile import ZONE_INLAND, Profile, ProfileBatch
 
 FloatArray = NDArray[np.float64]
 
@@ -47,6 +48,7 @@ LIMITS = ModelLimits(
 )
 
 ERROR_WORDS = {
+    chain.UNSOUND: "profile is not one of finite ground and ascending distances",
     chain.THIN_AIR: "refractivity at the path's mean elevation is below 150 N-units; ITM is valid from 150 "
     "to 400 N-units (give a higher sea-level value or a lower path)",
     chain.THICK_AIR: "refractivity at the path's mean elevation is above 400 N-units; ITM is valid from 150 "
@@ -247,18 +249,18 @@ class ItmModel:
         A profile whose points are not equally spaced is read at as many equally spaced points, by straight
         lines between its own.
         """
-        inputs = prepare(
-            batch, LIMITS, tx_height_m=tx_height_m, rx_height_m=rx_height_m, frequency_mhz=frequency_mhz
-        )
+        given = {"tx_height_m": tx_height_m, "rx_height_m": rx_height_m, "frequency_mhz": frequency_mhz}
+        # the ends tell lengths, heights and frequency; the compiled loop checks the points between as it goes
+        inputs = prepare(_ends_of(batch), LIMITS, **given)
         rows = np.full((len(inputs), chain.COLUMNS), math.nan)
         errors = np.zeros(len(inputs), dtype=np.int64)
         flags = np.zeros(len(inputs), dtype=np.int64)
         over_paths(
             itm_paths,
-            inputs,
-            inputs.start,
-            inputs.distance_m,
-            inputs.ground_m,
+            batch,
+            np.require(batch.start, np.int64, ("C", "W")),
+            np.require(batch.distance_m, np.float64, ("C", "W")),
+            np.require(batch.ground_m, np.float64, ("C", "W")),
             inputs.tx_height_m,
             inputs.rx_height_m,
             inputs.frequency_mhz,
@@ -268,9 +270,9 @@ class ItmModel:
             float(self.ground.conductivity_s_per_m),
             int(self.climate),
             int(self.mode) + int(self.left_out),
-            self.percentages.time_pct / 100.0,
-            self.percentages.location_pct / 100.0,
-            self.percentages.situation_pct / 100.0,
+            deviate(self.percentages.time_pct / 100.0),
+            deviate(self.percentages.location_pct / 100.0),
+            deviate(self.percentages.situation_pct / 100.0),
             rows,
             errors,
             flags,
@@ -278,6 +280,7 @@ class ItmModel:
         )
         wrong = np.flatnonzero(errors)
         if wrong.size:
+            prepare(batch, LIMITS, **given)  # says exactly which point of a profile is bad
             raise OutOfRange(f"path {wrong[0]}: {ERROR_WORDS[int(errors[wrong[0]])]}")
         return ItmResults(
             loss_db=rows[:, chain.LOSS_DB],
@@ -294,14 +297,34 @@ class ItmModel:
             earth_radius_m=rows[:, chain.EARTH_RADIUS_M],
             region=rows[:, chain.REGION].astype(np.int64),
             flags=flags,
-            warnings=_warnings(inputs, flags),
+            warnings=_warnings(np.diff(batch.start), inputs.frequency_mhz, flags),
         )
 
 
-def _warnings(inputs: PathInputs, flags: NDArray[np.int64]) -> tuple[tuple[int, str], ...]:
+def _ends_of(batch: ProfileBatch) -> ProfileBatch:
+    """The batch with nothing but the two ends of every path."""
+    sizes = np.diff(batch.start)
+    whole = batch.start[0] == 0 and batch.start[-1] == batch.distance_m.size == batch.ground_m.size
+    if not whole or (sizes < 2).any():
+        return batch  # for the full check to refuse
+    ends = np.stack([batch.start[:-1], batch.start[1:] - 1], axis=1).ravel()
+    return ProfileBatch(
+        np.arange(0, ends.size + 1, 2),
+        batch.distance_m[ends],
+        batch.ground_m[ends],
+        np.zeros(ends.size),
+        np.full(ends.size, ZONE_INLAND, dtype=np.int8),
+        batch.mid_latitude_deg,
+        batch.gaps_m,
+    )
+
+
+def _warnings(
+    points: NDArray[np.int64], frequency_mhz: FloatArray, flags: NDArray[np.int64]
+) -> tuple[tuple[int, str], ...]:
     """(path, text) pairs in path order."""
-    sparse = np.diff(inputs.start) - 1 < FEWEST_INTERVALS
-    skywave = inputs.frequency_mhz < SKYWAVE_BELOW_MHZ
+    sparse = points - 1 < FEWEST_INTERVALS
+    skywave = frequency_mhz < SKYWAVE_BELOW_MHZ
     kind = flags + (sparse * SPARSE) + (skywave * SKYWAVE)
     words = {bits: _words(bits) for bits in np.unique(kind).tolist()}
     return tuple((p, text) for p, bits in enumerate(kind.tolist()) if bits for text in words[bits])

@@ -16,7 +16,7 @@ from reach.propagation.itm.ground import (
     surface_refractivity,
 )
 from reach.propagation.itm.line_of_sight import near_reference_db
-from reach.propagation.itm.scans import is_even
+from reach.propagation.itm.scans import is_ascending, is_even, is_within
 from reach.propagation.itm.terrain import (
     mean_elevation_m,
     positive,
@@ -24,7 +24,8 @@ from reach.propagation.itm.terrain import (
     smooth_horizon_m,
 )
 from reach.propagation.itm.troposcatter import NOTHING_REMEMBERED, scatter_db
-from reach.propagation.itm.variability import deviate, varied_attenuation_db
+from reach.propagation.itm.variability import varied_attenuation_db
+from reach.propagation.path_inputs import HIGHEST_GROUND_M, LOWEST_GROUND_M
 
 FloatArray = NDArray[np.float64]
 
@@ -36,19 +37,17 @@ FloatArray = NDArray[np.float64]
 COLUMNS = 13
 
 # What can be wrong with a path that only shows on the way.
-FINE, THIN_AIR, THICK_AIR, EARTH_CURVATURE, GROUND_IMPEDANCE = 0, 1021, 1022, 1016, 1013
+FINE, UNSOUND, THIN_AIR, THICK_AIR, EARTH_CURVATURE, GROUND_IMPEDANCE = 0, -1, 1021, 1022, 1016, 1013
 
 NEAR, DIFFRACTION, SCATTER = 1, 2, 3  # regions, as the reference numbers its modes
 
 
 @register_jitable
 def evenly_spaced(distance: FloatArray, ground: FloatArray) -> FloatArray:
-    """Ground at equally spaced points over the same path, as many as were given; itself when even already.
+    """Ground at equally spaced points over the same path, as many as were given.
 
     Straight lines between the points given.
     """
-    if is_even(distance):
-        return ground
     n = distance.size - 1
     xi = distance[n] / n
     even = np.empty(n + 1)
@@ -205,16 +204,24 @@ def point_to_point(
     sigma: float,
     climate: int,
     mdvar: int,
-    time_share: float,
-    location_share: float,
-    situation_share: float,
+    z_T: float,
+    z_L: float,
+    z_S: float,
     row: FloatArray,
 ) -> tuple[int, int]:
     """One path: fills its row of results (COLUMNS,), returns error code (FINE or not) and warning bits.
 
+    z_T, z_L, z_S : deviates of time, location and situation.
+
     Source : ITM 1.2.2, point-to-point with time, location and situation percentages.
     """
-    z = evenly_spaced(distance, ground)
+    if not is_within(ground, LOWEST_GROUND_M, HIGHEST_GROUND_M):
+        return UNSOUND, 0
+    z = ground
+    if not is_even(distance):
+        if not is_ascending(distance):
+            return UNSOUND, 0
+        z = evenly_spaced(distance, ground)
     n = z.size - 1
     xi = spacing_m(distance)
     D = n * xi
@@ -233,10 +240,7 @@ def point_to_point(
 
     theta_1, theta_2, d_1, d_2, h_e1, h_e2, delta_h = read_profile(z, xi, h_1, h_2, a)
     A_ref, region = reference_db(D, f, Z_g, a, N_s, h_1, h_2, h_e1, h_e2, d_1, d_2, theta_1, theta_2, delta_h)
-    A, far_tail = varied_attenuation_db(
-        A_ref, D, f, h_e1, h_e2, delta_h, climate, mdvar,
-        deviate(time_share), deviate(location_share), deviate(situation_share),
-    )  # fmt: skip
+    A, far_tail = varied_attenuation_db(A_ref, D, f, h_e1, h_e2, delta_h, climate, mdvar, z_T, z_L, z_S)
     A_fs = itm_free_space_db(D, f)
 
     row[LOSS_DB] = A + A_fs

@@ -115,7 +115,25 @@ def is_even(distance: FloatArray) -> bool:
     n = distance.size - 1
     xi = distance[n] / n
     tolerance = 1e-6 * xi
-    off = 0
+    even = 0  # counts what is right, so that NaN is not
     for i in range(n):
-        off += 1 if abs(distance[i] - i * xi) > tolerance else 0
-    return off == 0
+        even += 1 if abs(distance[i] - i * xi) <= tolerance else 0
+    return even == n
+
+
+@register_jitable
+def is_ascending(distance: FloatArray) -> bool:
+    """Whether distances ascend from 0 and are finite."""
+    good = distance[0] == 0.0 and distance[distance.size - 1] < np.inf
+    for i in range(1, distance.size):
+        good &= distance[i] > distance[i - 1]
+    return bool(good)
+
+
+@register_jitable
+def is_within(values: FloatArray, lowest: float, highest: float) -> bool:
+    """Whether all values lie between the bounds, ends included; NaN does not."""
+    within = 0
+    for i in range(values.size):
+        within += 1 if (values[i] >= lowest) & (values[i] <= highest) else 0
+    return within == values.size
