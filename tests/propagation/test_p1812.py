@@ -16,7 +16,7 @@ from reach.propagation.building_entry import Building
 from reach.propagation.p1812.model import (
     P1812Model,
     P1812Settings,
-    field_strength_dbuvm,
+    field_strength_1kw_dbuvm,
     lapse_rate_of_k_factor,
 )
 from reach.propagation.p1812.parameters import anomalous_time_percent, inland_share_tau, path_zones
@@ -400,4 +400,4 @@ def test_k_factor_and_lapse_rate_are_two_words_for_one_thing() -> None:
 def test_field_strength_of_one_kilowatt_erp_in_free_space() -> None:
     """P.525: E = 106.92 dB(uV/m) at 1 km from 1 kW e.r.p. (222 mV/m, the usual half-wave dipole figure)."""
     loss_db = 92.45 + 20.0 * np.log10(0.1) + 0.0
-    assert field_strength_dbuvm(loss_db, 100.0) == pytest.approx(106.9, abs=0.1)
+    assert field_strength_1kw_dbuvm(loss_db=loss_db, frequency_mhz=100.0) == pytest.approx(106.9, abs=0.1)

@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from reach.propagation.p1812.model import P1812Model, P1812Settings, field_strength_dbuvm
+from reach.propagation.p1812.model import P1812Model, P1812Settings, field_strength_1kw_dbuvm
 from reach.propagation.p1812.path import P1812Path
 from reach.stations import Polarisation
 from reach.terrain.profile import Profile
@@ -129,7 +129,8 @@ def test_every_stated_value(row: dict[str, str]) -> None:
     assert not wrong, "\n".join(wrong)
     assert found.horizons.transhorizon == (row["path_type"] == "transhorizon")
     assert model.settings.radius_km == pytest.approx(float(row["ae_km"]), rel=1e-9)
-    field = float(field_strength_dbuvm(found.loss_db, link["frequency_mhz"]))  # type: ignore[arg-type]
+    frequency_mhz = float(row["f_ghz"]) * 1e3
+    field = float(field_strength_1kw_dbuvm(loss_db=found.loss_db, frequency_mhz=frequency_mhz))
     assert field == pytest.approx(float(row["Ep_1kw_dbuvm"]), abs=LOSS_TOLERANCE_DB)
     power_db = 10.0 * np.log10(float(row["Ptx_kw"]))
     assert field + power_db == pytest.approx(

@@ -82,7 +82,7 @@ def lapse_rate_of_k_factor(k_factor: float) -> float:
     return 157.0 * (1.0 - 1.0 / k_factor)
 
 
-def field_strength_dbuvm(loss_db: ArrayLike, frequency_mhz: ArrayLike) -> FloatArray:
+def field_strength_1kw_dbuvm(*, loss_db: ArrayLike, frequency_mhz: ArrayLike) -> FloatArray:
     """Field strength, dB(uV/m), for 1 kW **e.r.p.** (half-wave dipole). Source : P.1812-7, 4.10, eq. (70)."""
     return np.asarray(199.36 + 20.0 * np.log10(np.asarray(frequency_mhz) * 1e-3) - np.asarray(loss_db))
 
