@@ -46,7 +46,12 @@ def club(n: int = 24, names: tuple[str, ...] = NAMES) -> SimplexNetwork:
     kinds = {n - 2: Category.INTERNET, n - 3: Category.INTERNET, 5: Category.MOBILE, 6: Category.MOBILE,
              7: Category.PORTABLE, 8: Category.PORTABLE, n - 5: Category.PORTABLE}  # fmt: skip
     stations = tuple(
-        station(f"QK{i % 10}{call(i)[3:]}X", category=kinds.get(i, Category.BASE), name=names[i % len(names)], brief=i in (4, 9))
+        station(
+            f"QK{i % 10}{call(i)[3:]}X",
+            category=kinds.get(i, Category.BASE),
+            name=names[i % len(names)],
+            brief=i in (4, 9),
+        )
         for i in range(n)
     )
     margin_db = np.full((n, n), -9.0)
@@ -85,7 +90,7 @@ def test_spelling_alphabet() -> None:
 
 def test_brief_comes_first_then_battery_internet_mobile_base_then_relay_groups() -> None:
     headings = [group.heading for group in a_sheet().groups]
-    assert headings[:5] == [kind.value for kind in CheckIn]
+    assert headings[:5] == [kind.heading for kind in CheckIn]
     assert [h.split(" ")[0] for h in headings[5:]] == ["Through", "Through", "No"]
     everyone = [row.call_sign for group in a_sheet().groups for row in group.rows]
     assert sorted(everyone) == sorted(club().call_signs[1:])  # each once, net control not at all
@@ -111,7 +116,15 @@ def test_check_in_categories() -> None:
 def test_24_stations_fit_one_page(paper: Paper) -> None:
     pages = pdf_pages(sheet_pdf(a_sheet(), paper))
     assert len(pages) == 1
-    for wanted in ("146.550 MHz", "tone 100.0 Hz", "19:30 UTC", "Priority", "I hear", "emergency number", "n41w039"):
+    for wanted in (
+        "146.550 MHz",
+        "tone 100.0 Hz",
+        "19:30 UTC",
+        "Priority",
+        "I hear",
+        "emergency number",
+        "n41w039",
+    ):
         assert wanted in pages[0].replace("\n", " ")
     for call_sign in club().call_signs:
         assert call_sign in pages[0]
@@ -131,7 +144,14 @@ def test_the_same_sheet_gives_the_same_bytes() -> None:
     assert sheet_pdf(a_sheet()) == sheet_pdf(a_sheet())
 
 
-HOSTILE = ("<img src=x onerror=alert(1)>", "{{ 7*7 }}{% for %}", "$\\frac{1}{0}$", "a\x1b[31mb", "Ünïcode Ω 北", "")
+HOSTILE = (
+    "<img src=x onerror=alert(1)>",
+    "{{ 7*7 }}{% for %}",
+    "$\\frac{1}{0}$",
+    "a\x1b[31mb",
+    "Ünïcode Ω 北",
+    "",
+)
 
 
 def test_names_are_shown_as_they_are() -> None:
@@ -188,7 +208,11 @@ def test_a_script_that_does_not_work_is_told_where(script: str, message: str) ->
 
 
 def test_own_wording_cannot_run_code_nor_touch_files() -> None:
-    for attempt in ("{{ cycler.__init__.__globals__.os.getcwd() }}", "{% include '/etc/passwd' %}", "{{ range(10**9)|list }}"):
+    for attempt in (
+        "{{ cycler.__init__.__globals__.os.getcwd() }}",
+        "{% include '/etc/passwd' %}",
+        "{{ range(10**9)|list }}",
+    ):
         with pytest.raises(InputProblem):
             a_sheet(script=own("opening", attempt))
 
@@ -198,8 +222,11 @@ def test_members_of_a_small_net() -> None:
     margin_db = np.full((2, 2), 5.0)
     network = network_of(margin_db, members)
     sheet = run_sheet(
-        network.net, plan_relays(network, control="QK1A"), network.net.channels[0], Occasion(made_from="Planned today.")
+        network.net,
+        plan_relays(network, control="QK1A"),
+        network.net.channels[0],
+        Occasion(made_from="Planned today."),
     )
-    assert [group.heading for group in sheet.groups] == [CheckIn.BASE.value]
+    assert [group.heading for group in sheet.groups] == [CheckIn.BASE.heading]
     assert ("Date", "____________________") in sheet.facts
     assert len(pdf_pages(sheet_pdf(sheet))) == 1
