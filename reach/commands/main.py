@@ -19,6 +19,7 @@ COMMANDS = {
     "simplex": "Who hears whom radio to radio, tonight's net control, and the relays.",
     "path": "One path in full: profile, clearance, loss, both directions.",
     "area": "From where a chosen kind of station gets in: a map for every cell.",
+    "backup": "Repeater down, mains lost: how the net goes on, and what each single loss costs.",
 }
 
 
