@@ -19,6 +19,7 @@ from reach.drawings.page import (
     script_json,
     shown,
 )
+from reach.drawings.palette import css_variables
 from reach.drawings.picture import CoverageOverlay, MapPicture
 from reach.drawings.plan_marks import PlanMarks
 
@@ -76,7 +77,9 @@ def map_page(
         layer._id = "relief"
         chart.add_child(layer, name="relief")
         relief_name = layer.get_name()
-    page.header.add_child(Raw(f"<style>\n{leaflet_css()}\n{own_asset('page.css')}</style>"), name="style")
+    page.header.add_child(
+        Raw(f"<style>\n{leaflet_css()}\n{css_variables()}\n{own_asset('page.css')}</style>"), name="style"
+    )
     page.header.add_child(
         Raw(f"<script>\n{leaflet_js()}\n</script>\n<script>\n{own_asset('net_map.js')}</script>"),
         name="leaflet",

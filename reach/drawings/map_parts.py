@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from reach.drawings.page import OnlineTiles, shown
-from reach.drawings.palette import LineStyle, Outline
+from reach.drawings.palette import PAPER, LineStyle, Outline
 from reach.drawings.picture import CoverageOverlay, MapPicture
 from reach.drawings.symbols import BOX_PX, Mark, Symbol, line_svg, symbol_svg
 from reach.drawings.words import CATEGORY_LETTERS, CATEGORY_WORDS
@@ -119,6 +119,7 @@ def map_data(
         "bounds": [[south - pad, west - pad], [north + pad, east + pad]],
         "print_size": list(PRINT_SIZE_PX),
         "symbol_size": BOX_PX,
+        "paper": PAPER,
         "symbols": {key: symbol_svg(symbols[key]) for key in sorted(symbols)},
         "styles": {
             layer.key: {

@@ -20,10 +20,11 @@ from reach.links.grade import Grade
 BLUES = ("#f7fbff", "#deebf7", "#c6dbef", "#9ecae1", "#6baed6", "#4292c6", "#2171b5", "#08519c", "#08306b")
 
 ACCENT = "#d55e00"  # needs attention: cut off, hears only
+ACCENT_TEXT = "#a84800"  # the accent darkened until small text is legible
 INK = "#17202b"  # text, outlines
 QUIET_INK = "#55606c"  # secondary text
 PAPER = "#ffffff"
-RULE = "#d5dae0"  # hairlines between parts of a page
+RULE = "#d5dae0"  # hairlines between parts of a page, grid lines
 WATER = (222, 231, 236)  # faint tint, red green blue
 RELIEF_DARK, RELIEF_LIGHT = 196, 253  # grey range of the shaded relief
 GAP = (248, 246, 241)  # no elevation known: plain, warmer than relief and water
@@ -97,6 +98,23 @@ CHANCE_STEPS: tuple[ChanceStep, ...] = (
     ChanceStep(0.9, BLUES[7], 0.55, "9 nets in 10 and up"),
     ChanceStep(0.99, BLUES[8], 0.62, "99 nets in 100 and up"),
 )
+
+
+def css_variables() -> str:
+    """The colours as variables for the pages' style sheets."""
+    named = {
+        "ink": INK,
+        "quiet": QUIET_INK,
+        "paper": PAPER,
+        "rule": RULE,
+        "accent": ACCENT,
+        "accent-text": ACCENT_TEXT,
+        "blue": BLUES[7],
+        "chosen": BLUES[1],
+        "hover": BLUES[0],
+        "gap": "#{:02x}{:02x}{:02x}".format(*GAP),
+    }
+    return ":root { " + " ".join(f"--{name}: {colour};" for name, colour in named.items()) + " }"
 
 
 def rgb(colour: str) -> tuple[int, int, int]:

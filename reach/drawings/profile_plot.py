@@ -23,6 +23,7 @@ from reach.drawings.palette import (
     GROUND_LINE,
     INK,
     QUIET_INK,
+    RULE,
     SIGHT_LINE,
 )
 from reach.drawings.words import clearance_words, distance_words, link_words, number
@@ -232,7 +233,7 @@ def _draw_path(axes: Axes, drawing: PathDrawing) -> None:
     )
     axes.yaxis.set_label_coords(-0.043, 0.5)
     axes.tick_params(labelsize=9)
-    axes.grid(axis="y", color="#e4e7ea", lw=0.7, zorder=0)
+    axes.grid(axis="y", color=RULE, lw=0.7, zorder=0)
     axes.set_axisbelow(True)
     for edge in ("top", "right"):
         axes.spines[edge].set_visible(False)
@@ -243,7 +244,7 @@ def _draw_path(axes: Axes, drawing: PathDrawing) -> None:
     miles = axes.secondary_xaxis("top", functions=_scale(MILES_PER_KM))
     miles.xaxis.set_major_formatter("{x:g} mi")
     for extra in (feet, miles):
-        extra.tick_params(labelsize=8, color="#b9c0c7")
+        extra.tick_params(labelsize=8, color=RULE)
         for spine in extra.spines.values():
             spine.set_visible(False)
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -204,6 +205,7 @@ def elevation(rows: int = 420, columns: int = 560, seed: int = 3):
     return np.where(ground > 0.0, ground, 0.0)
 
 
+@lru_cache(maxsize=1)
 def relief() -> MapPicture:
     radius = 6_378_137.0
 

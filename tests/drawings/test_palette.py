@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+import re
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from reach.drawings.palette import (
     ACCENT,
+    ACCENT_TEXT,
     BLUES,
     CHANCE_STEPS,
     GRADE_LINES,
@@ -111,7 +114,7 @@ def test_lines_stand_out_from_the_darkest_relief_and_from_water() -> None:
 
 def test_text_is_legible() -> None:
     """4.5 to 1: WCAG 2.1, 1.4.3."""
-    for colour in (INK, QUIET_INK):
+    for colour in (INK, QUIET_INK, ACCENT_TEXT):
         assert contrast(colour, PAPER) >= 4.5
 
 
@@ -138,3 +141,17 @@ def test_coverage_darkens_with_chance_over_the_relief() -> None:
 def test_only_plain_colours_are_taken(text) -> None:
     with pytest.raises(ValueError, match="rrggbb"):
         rgb(text)
+
+
+def test_colours_are_said_in_one_place() -> None:
+    """No other file of the drawings holds a colour of its own."""
+    import reach.drawings.palette as palette
+
+    folder = Path(palette.__file__).parent
+    own = [
+        path.name
+        for path in [*folder.glob("*.py"), *(folder / "assets").iterdir()]
+        if path.name != "palette.py"
+        and re.search(r"#[0-9a-fA-F]{6}\b|#[0-9a-fA-F]{3}\b", path.read_text("utf-8"))
+    ]
+    assert own == []

@@ -67,7 +67,7 @@ function drawNet(map, relief, data) {
     if (data.overlays.length && data.links.length < 500) {
       /* over coverage of the same hue a light rim keeps the line apart */
       const rim = L.polyline(ends, Object.assign({}, shared, {
-        color: "#ffffff", weight: style.weight + 2.4, opacity: 0.75, className: "link rim", lineCap: "butt",
+        color: data.paper, weight: style.weight + 2.4, opacity: 0.75, className: "link rim", lineCap: "butt",
       }));
       group.addLayer(rim);
       lines.push(rim);
@@ -83,7 +83,7 @@ function drawNet(map, relief, data) {
     lines.push(line);
     if (style.cased) {
       const core = L.polyline(ends, Object.assign({}, shared, {
-        color: "#ffffff", weight: style.weight / 2.4, opacity: 1, className: "link", lineCap: "butt",
+        color: data.paper, weight: style.weight / 2.4, opacity: 1, className: "link", lineCap: "butt",
       }));
       group.addLayer(core);
       lines.push(core);
