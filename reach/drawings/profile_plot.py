@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import math
 import textwrap
+import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
@@ -26,7 +27,7 @@ from reach.drawings.palette import (
     RULE,
     SIGHT_LINE,
 )
-from reach.drawings.words import clearance_words, distance_words, link_words, number
+from reach.drawings.words import clearance_words, distance_words, link_words, number, plain
 from reach.errors import Fault, InputProblem
 from reach.links.network import DirectedLink
 from reach.propagation.clearance import FREE_PATH_SHARE, PathClearance
@@ -113,7 +114,9 @@ def profile_picture(drawing: PathDrawing, *, headline: str, form: PictureForm = 
         PictureForm.SVG: {"Date": None, "Creator": None},
         PictureForm.PDF: {"CreationDate": None, "Creator": None, "Producer": None},
     }
-    with matplotlib.rc_context(settings):
+    with matplotlib.rc_context(settings), warnings.catch_warnings():
+        # scripts the font lacks show as boxes; the call sign beside them says who it is
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
         figure = Figure(figsize=(11.0, 6.2), dpi=120, layout=None)
         _draw(figure, drawing, headline)
         out = io.BytesIO()
@@ -147,6 +150,7 @@ def _draw(figure: Figure, drawing: PathDrawing, headline: str) -> None:
 def _write(figure: Figure, y: float, text: str, *, fontsize: float, **look: Any) -> float:
     """Text with its top at y; too long a line is set smaller, then broken. Returns the next line's y."""
     left, widest = 0.016, 0.968
+    text = plain(text)
     written = figure.text(left, y, text, parse_math=False, va="top", fontsize=fontsize, **look)
     share = written.get_window_extent().width / (widest * figure.bbox.width)
     if share > 1.0:
@@ -272,7 +276,7 @@ def _draw_antennas(axes: Axes, drawing: PathDrawing, *, left: float, right: floa
         axes.plot([x], [tip], marker="o", ms=5.5, color=INK, zorder=6)
         axes.plot([x, x], [tip, top], color=QUIET_INK, lw=0.7, dashes=(1.0, 2.5), zorder=4.5)
         axes.annotate(
-            f"{call}, antenna {height:g} m up", (x, top), xytext=(5 if side == "left" else -5, -2),
+            f"{plain(call)}, antenna {height:g} m up", (x, top), xytext=(5 if side == "left" else -5, -2),
             textcoords="offset points", ha=side, va="top", fontsize=9.5, fontweight="bold", parse_math=False,
             zorder=7,
         )  # fmt: skip

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import io
 import math
-import unicodedata
 from collections.abc import Sequence
 from enum import Enum
 
@@ -26,6 +25,7 @@ from reach.drawings.words import (
     distance_words,
     grade_words,
     number,
+    plain,
     signed,
 )
 from reach.links.grade import Grade, grade_of
@@ -109,16 +109,6 @@ def terminal_text(
     if charset is Charset.ASCII:
         text = text.translate(_ASCII_FOR).encode("ascii", "replace").decode("ascii")
     return text
-
-
-def plain(text: str) -> str:
-    """User text fit for a terminal: control, format and separator characters become a visible stand-in."""
-    return "".join(
-        c if unicodedata.category(c) not in _UNPRINTED else "\N{REPLACEMENT CHARACTER}" for c in text
-    )
-
-
-_UNPRINTED = {"Cc", "Cf", "Cs", "Zl", "Zp"}
 
 
 def answer(headline: str) -> Text:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import unicodedata
 
 from reach.links.grade import Grade, grade_of
 from reach.links.network import DirectedLink
@@ -26,6 +27,14 @@ CATEGORY_WORDS: dict[Category, str] = {
     Category.PORTABLE: "portable or handheld",
     Category.INTERNET: "linked over the internet, no radio path",
 }
+
+
+_UNPRINTED = {"Cc", "Cf", "Cs", "Zl", "Zp"}  # control, format, surrogate, line and paragraph separators
+
+
+def plain(text: str) -> str:
+    """User text for a terminal or a picture: characters that steer instead of show become a stand-in."""
+    return "".join("\N{REPLACEMENT CHARACTER}" if unicodedata.category(c) in _UNPRINTED else c for c in text)
 
 
 def number(value: float, decimals: int = 0) -> str:

@@ -133,6 +133,14 @@ def test_the_caution_and_both_directions_are_on_the_paper(invented) -> None:
         assert text in said
 
 
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("text", ["a\x1bb\nc\r\x00", "北山", "\u202eabc", "𝔘" * 50, " "])
+def test_odd_characters_draw_without_a_word(invented, text) -> None:
+    plan = drawing(invented)
+    plan = replace(plan, there=replace(plan.there, tx=text), back=replace(plan.back, rx=text))
+    assert profile_picture(plan, headline=text, form=PictureForm.PNG).startswith(b"\x89PNG")
+
+
 @pytest.mark.parametrize("words", [1, 12, 30, 45])
 def test_long_answers_stay_on_the_picture(invented, words) -> None:
     """Nothing is drawn in the outermost pixels, whatever the length of the answer."""
