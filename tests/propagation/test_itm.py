@@ -133,6 +133,32 @@ def test_batch_and_single_path_agree_whatever_the_threads() -> None:
     assert one_core.warnings == tuple((p, w) for p, one in enumerate(singles) for w in one.warnings)
 
 
+def test_wild_but_allowed_inputs_give_finite_losses() -> None:
+    """Cliffs, flats, plateaus and noise, from metres to 2000 km, heights and frequencies over the whole
+    range.
+    """
+    rng = np.random.default_rng(5)
+    profiles = []
+    for path in range(3000):
+        points = int(rng.choice([2, 3, 4, 6, 12, 50, 200]))
+        kinds = (
+            np.zeros(points),
+            np.full(points, rng.uniform(-400.0, 4000.0)),
+            rng.uniform(0.0, 3000.0, points),
+            np.abs(np.cumsum(rng.normal(0.0, 20.0, points))),
+            np.round(rng.uniform(0.0, 3.0, points)),
+        )
+        profiles.append(Profile.of(np.linspace(0.0, 10 ** rng.uniform(0.001, 6.3), points), kinds[path % 5]))
+    result = model.batch_details(
+        ProfileBatch.of(profiles),
+        tx_height_m=10 ** rng.uniform(-0.301, 3.477, 3000),
+        rx_height_m=10 ** rng.uniform(-0.301, 3.477, 3000),
+        frequency_mhz=10 ** rng.uniform(1.302, 4.301, 3000),
+    )
+    assert np.isfinite(result.loss_db).all()
+    assert (result.loss_db > result.free_space_db - 15.0).all()
+
+
 def test_empty_batch_is_empty() -> None:
     assert model.losses(ProfileBatch.of([]), **PATH).loss_db.shape == (0,)
 
@@ -270,6 +296,25 @@ def test_batch_names_the_path() -> None:
         model.losses(batch, tx_height_m=10.0, rx_height_m=2.0, frequency_mhz=[146.0, 52.0, 10.0])
     with pytest.raises(OutOfRange, match=r"shape \(2,\).*3 paths"):
         model.losses(batch, tx_height_m=[10.0, 10.0], rx_height_m=2.0, frequency_mhz=146.0)
+
+
+def test_profile_of_too_many_points_is_refused() -> None:
+    endless = Profile.of(np.arange(0x10_0001), np.zeros(0x10_0001))
+    with pytest.raises(OutOfRange, match=r"path 1: profile has 1048577 points.*at most 1048575"):
+        model.losses(ProfileBatch.of([rolling(1), endless]), **PATH)
+
+
+def test_distances_that_do_not_ascend_are_refused() -> None:
+    whole = ProfileBatch.of([rolling(1), rolling(2)])
+    for point, value in ((250, whole.distance_m[249]), (250, np.nan), (399, np.inf)):
+        distance_m = whole.distance_m.copy()
+        distance_m[point] = value
+        bad = ProfileBatch(
+            whole.start, distance_m, whole.ground_m, whole.clutter_m, whole.zone, whole.mid_latitude_deg,
+            whole.gaps_m,
+        )  # fmt: skip
+        with pytest.raises(OutOfRange, match="path 1"):
+            model.losses(bad, **PATH)
 
 
 def test_hole_in_the_ground_is_refused() -> None:

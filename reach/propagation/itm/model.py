@@ -26,6 +26,7 @@ from reach.propagation.itm.settings import (
     VariabilityMode,
     warning_words,
 )
+from reach.propagation.itm.terrain import MOST_POINTS
 from reach.propagation.itm.variability import deviate
 from reach.propagation.models import PathLoss, PathLosses
 from reach.propagation.parallel import over_paths
@@ -252,6 +253,12 @@ class ItmModel:
         given = {"tx_height_m": tx_height_m, "rx_height_m": rx_height_m, "frequency_mhz": frequency_mhz}
         # the ends tell lengths, heights and frequency; the compiled loop checks the points between as it goes
         inputs = prepare(_ends_of(batch), LIMITS, **given)
+        crowded = np.flatnonzero(np.diff(batch.start) > MOST_POINTS)
+        if crowded.size:
+            points = int(np.diff(batch.start)[crowded[0]])
+            raise OutOfRange(
+                f"path {crowded[0]}: profile has {points} points; ITM takes at most {MOST_POINTS}"
+            )
         rows = np.full((len(inputs), chain.COLUMNS), math.nan)
         errors = np.zeros(len(inputs), dtype=np.int64)
         flags = np.zeros(len(inputs), dtype=np.int64)
