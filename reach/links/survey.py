@@ -47,7 +47,7 @@ def survey_simplex(
     on_air = [i for i, station in enumerate(stations) if station.has_radio_path]
     pairs = [(i, j) for k, i in enumerate(on_air) for j in on_air[k + 1 :]]
     path_ends = [_path_end(station) for station in stations]
-    paths = _surveyed(
+    paths = survey_net_paths(
         net,
         terrain,
         model,
@@ -127,7 +127,7 @@ def survey_repeater(
     model = net_model(net, min(repeater.input_mhz, repeater.output_mhz))
     stations = tuple(station for station in net.stations if station.has_radio_path)
     hub = PathEnd(repeater.call_sign, repeater.position, repeater.antenna.height_m)
-    paths = _surveyed(
+    paths = survey_net_paths(
         net,
         terrain,
         model,
@@ -214,17 +214,20 @@ def net_model(net: Net, frequency_mhz: float) -> PathLossModel:
     return choose_model(net.model, frequency_mhz, k_factor=k_factor)
 
 
-def _surveyed(
+def survey_net_paths(
     net: Net,
     terrain: Terrain,
     model: PathLossModel,
     ends: Sequence[tuple[PathEnd, PathEnd]],
     *,
     frequencies_mhz: Sequence[float],
-    polarisation: Polarisation,
-    progress: Progress | None,
+    polarisation: Polarisation = Polarisation.VERTICAL,
+    progress: Progress | None = None,
 ) -> SurveyedPaths:
-    """The paths over the net's terrain and, where it names one, its land cover."""
+    """Paths between any ends over the net's terrain and, where it names one, its land cover.
+
+    model : see `net_model`. Raises : MissingTerrain, OutOfRange, naming both ends.
+    """
 
     def survey(land_cover: LandCover | None) -> SurveyedPaths:
         return survey_paths(
