@@ -210,7 +210,9 @@ def _before(evening: Evening) -> tuple[str, ...]:
     if evening.needed:
         lines.append(f"Ask to stay on for simplex: {_listed(evening.needed)}.")
     if evening.tell_beforehand:
-        lines.append(f"Needed too, but not on the repeater; arrange it before the evening: {_listed(evening.tell_beforehand)}.")
+        lines.append(
+            f"Needed too, but not on the repeater; arrange it before the evening: {_listed(evening.tell_beforehand)}."
+        )
     if evening.alone:
         lines.append(f"Will be alone on simplex; close with them now: {_listed(evening.alone)}.")
     if evening.apart:
@@ -244,7 +246,10 @@ def _groups(
         if rows:
             groups.append(SheetGroup(kind.heading, "", tuple(rows), is_kind=True))
     relayed = {station.call_sign: station for station in plan.relayed}
-    for duty in sorted(plan.relays, key=lambda d: (len(relayed[d.call_sign].via) if d.call_sign in relayed else 0, d.call_sign)):
+    for duty in sorted(
+        plan.relays,
+        key=lambda d: (len(relayed[d.call_sign].via) if d.call_sign in relayed else 0, d.call_sign),
+    ):
         calls = sorted_calls(duty.serves)
         seconds = list(dict.fromkeys(relayed[call].second[0] for call in calls if relayed[call].second))
         same = len(seconds) == 1 and all(relayed[call].second for call in calls)
@@ -272,7 +277,9 @@ def _groups(
         )
     if plan.left_out:
         calls = sorted_calls([out.call_sign for out in plan.left_out])
-        groups.append(SheetGroup("No path predicted: call once, listen well", "", tuple(row(call) for call in calls)))
+        groups.append(
+            SheetGroup("No path predicted: call once, listen well", "", tuple(row(call) for call in calls))
+        )
     return tuple(groups)
 
 
@@ -285,7 +292,7 @@ class _Script:
     """A wording template: parts headed by [name]; every part is rendered on its own in a sandbox."""
 
     def __init__(self, text: str) -> None:
-        self._environment = ImmutableSandboxedEnvironment(undefined=StrictUndefined, autoescape=False)  # noqa: S701
+        self._environment = ImmutableSandboxedEnvironment(undefined=StrictUndefined, autoescape=False)
         self._parts: dict[str, tuple[int, str]] = {}
         faults = []
         name, first, lines = "", 1, list[str]()
@@ -303,7 +310,9 @@ class _Script:
                 fix = f"the parts are {', '.join(PARTS)}"
                 faults.append(Fault(f"[{name}] is not a part of the sheet", fix, SCRIPT_FILE, number))
             if name in self._parts:
-                faults.append(Fault(f"[{name}] stands here a second time", "keep one of them", SCRIPT_FILE, number))
+                faults.append(
+                    Fault(f"[{name}] stands here a second time", "keep one of them", SCRIPT_FILE, number)
+                )
         missing = [part for part in PARTS if part not in self._parts]
         if missing and not faults:
             fix = "add the heading; it may be left empty below"
@@ -334,7 +343,9 @@ def sheet_text(sheet: RunSheet, *, width: int = 78) -> str:
             lines.extend(["", *textwrap.wrap(f"{heading}: {text}", width)])
 
     for number, text in enumerate(sheet.before):
-        paragraph("Before leaving the repeater", text) if not number else lines.extend(textwrap.wrap(text, width))
+        paragraph("Before leaving the repeater", text) if not number else lines.extend(
+            textwrap.wrap(text, width)
+        )
     paragraph("Opening", sheet.opening)
     paragraph("Priority", sheet.priority)
     paragraph("Check-ins", sheet.check_in)
@@ -349,4 +360,9 @@ def sheet_text(sheet: RunSheet, *, width: int = 78) -> str:
             lines += [entry.rstrip(), " " * (4 + calls + 2) + "heard ____  hears me ____  at ______"]
     paragraph("Closing", sheet.closing)
     lines += ["", *textwrap.wrap(sheet.made_from, width), *textwrap.wrap(" ".join(sheet.cautions), width)]
-    return "\n".join("".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in line) for line in lines) + "\n"
+    return (
+        "\n".join(
+            "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in line) for line in lines
+        )
+        + "\n"
+    )

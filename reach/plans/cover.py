@@ -25,6 +25,25 @@ def _solved(model: StagedModel, column: dict[int, int]) -> Cover:
     return Cover(tuple(r for r, c in column.items() if model.values[c] > 0.5), proof)
 
 
+def fewest_hearers(graph: ReachGraph, *, candidates: BoolArray, rules: RelayRules) -> Cover | None:
+    """Fewest of the candidates (n,) who between them work every station directly; None when all together do not.
+
+    What a net falls back on when nobody can relay: so many separate net controls. Ties by call sign.
+    """
+    works = graph.two_way | np.eye(len(graph), dtype=bool)
+    if not works[candidates].any(axis=0).all():
+        return None
+    model = StagedModel(time_limit_s=rules.time_limit_s)
+    column = {int(c): model.add_binary() for c in np.flatnonzero(candidates)}
+    for station in range(len(graph)):
+        columns = [column[c] for c in column if works[station, c]]
+        model.add_row(columns, [1.0] * len(columns), lower=1.0)
+    model.start_from(list(column.values()))
+    proof = model.minimise("fewest who hear everyone", list(column.values()), [1.0] * len(column))
+    model.minimise("call signs", list(column.values()), [float(c) for c in column])
+    return Cover(tuple(c for c, at in column.items() if model.values[at] > 0.5), proof)
+
+
 def fewest_relays(
     graph: ReachGraph, needed: NDArray[np.int64], *, control: int, relays: BoolArray, rules: RelayRules
 ) -> Cover:

@@ -59,7 +59,9 @@ class Evening:
     @property
     def sentence(self) -> str:
         """The answer in one sentence."""
-        parts = [f"Ask {', '.join(self.needed)} to stay on for simplex" if self.needed else "Nobody has to stay on"]
+        parts = [
+            f"Ask {', '.join(self.needed)} to stay on for simplex" if self.needed else "Nobody has to stay on"
+        ]
         if self.tell_beforehand:
             parts.append(f"arrange it beforehand with {', '.join(self.tell_beforehand)}, not on the repeater")
         if self.alone:
@@ -91,7 +93,9 @@ def plan_evening(plan: RelayPlan, repeaters: Sequence[RepeaterNetwork]) -> Eveni
 
     def those(kinds: tuple[SimplexPart, ...], *, on_repeater: bool | None) -> tuple[str, ...]:
         return tuple(
-            m.call_sign for m in members if m.part in kinds and (on_repeater is None or bool(m.repeater) is on_repeater)
+            m.call_sign
+            for m in members
+            if m.part in kinds and (on_repeater is None or bool(m.repeater) is on_repeater)
         )
 
     return Evening(

@@ -99,7 +99,12 @@ class _Links:
     """The links a simulation needs, numbered as they are named."""
 
     def __init__(self, network: SimplexNetwork) -> None:
-        parts = (network.path_sigma_db, network.station_sigma_db, network.receive_sigma_db, network.time_sigma_db)
+        parts = (
+            network.path_sigma_db,
+            network.station_sigma_db,
+            network.receive_sigma_db,
+            network.time_sigma_db,
+        )
         path, site, receive, time = parts
         if path is None or site is None or receive is None or time is None:
             raise ValueError("the network was built without the parts of its spread")

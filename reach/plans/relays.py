@@ -17,7 +17,7 @@ import numpy as np
 
 from reach.errors import NoPlan
 from reach.links.network import SimplexNetwork
-from reach.plans.cover import fewest_relays
+from reach.plans.cover import fewest_hearers, fewest_relays
 from reach.plans.near_fix import LeftOut, SingleChange, left_out_stations, single_changes
 from reach.plans.optimiser import StageProof
 from reach.plans.reachability import BoolArray, ReachGraph, components, reach_graph
@@ -123,7 +123,7 @@ class RelayPlan:
         return f"{start}; nobody is left out."
 
 
-def plan_relays(network: SimplexNetwork, rules: RelayRules = RelayRules(), *, control: str) -> RelayPlan:  # noqa: B008
+def plan_relays(network: SimplexNetwork, rules: RelayRules = RelayRules(), *, control: str) -> RelayPlan:
     """Exact relay plan for a given net control.
 
     Raises : KeyError for a call sign that is not on the air; NoPlan when it is alone, not willing, or reaches no
@@ -142,7 +142,7 @@ def plan_relays(network: SimplexNetwork, rules: RelayRules = RelayRules(), *, co
     left_out = left_out_stations(graph, needed, relays=relays, control=at, limit=rules.chain_limit)
     changes = single_changes(network, graph, rules, control=at) if left_out else ()
     if len(graph) - 1 - len(left_out) <= rules.reach_at_least * (len(graph) - 1):
-        raise NoPlan(_no_plan_text(graph, control, left_out, changes, willing=bool(relays.any())))
+        raise NoPlan(_no_plan_text(network, graph, rules, control, left_out, changes))
     fewest = fewest_relays(graph, needed, control=at, relays=relays, rules=rules)
     ways = solve_first_ways(graph, needed, control=at, relays=relays, rules=rules, cover=fewest)
     chosen = np.zeros(len(graph), dtype=bool)
@@ -218,35 +218,36 @@ def _plan(
 
 
 def _no_plan_text(
+    network: SimplexNetwork,
     graph: ReachGraph,
+    rules: RelayRules,
     control: str,
     left_out: tuple[LeftOut, ...],
     changes: tuple[SingleChange, ...],
-    *,
-    willing: bool,
 ) -> str:
-    reached = len(graph) - 1 - len(left_out)
+    others = len(graph) - 1
     text = [
-        f"no relay plan: {control} as net control reaches only {reached} of the {len(graph) - 1} other stations"
+        f"no relay plan: {control} as net control reaches only {others - len(left_out)} of the {others} other stations"
     ]
     parts = [group for group in components(graph) if len(group) > 1]
     if len(parts) > 1:
         halves = " and ".join("(" + ", ".join(group) + ")" for group in parts)
         text.append(f"; the net falls into parts that cannot work each other: {halves}")
-    elif not willing:
+    elif (may_relay(network, graph, rules) & (np.arange(len(graph)) != graph.index(control))).sum() == 0:
         text.append("; nobody else is willing (and allowed) to relay")
     text.append(". ")
     if changes:
-        text.append(
-            ("One change would bring everyone in: " if changes[0].all_in else "One change would help most: ")
-            + "; or ".join(change.words for change in changes)
-            + "."
-        )
+        what = "bring everyone in" if changes[0].all_in else "help most"
+        text.append(f"One change would {what}: " + "; or ".join(change.words for change in changes) + ".")
     else:
-        text.append("No single change would bring everyone in.")
+        text.append("No single change would bring anyone in.")
         misses = [out.near_miss for out in left_out if out.near_miss]
         if misses:
             text.append(f" Nearest: {min(misses, key=lambda miss: miss.missing_db).words}.")
+    hearers = fewest_hearers(graph, candidates=may_control(network, graph, rules), rules=rules)
+    if hearers is not None and len(hearers.relays) > 1:
+        calls = _listed([graph.call_signs[c] for c in hearers.relays])
+        text.append(f" Without relays, separate nets under {calls} would between them work everyone.")
     return "".join(text)
 
 

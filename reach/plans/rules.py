@@ -13,7 +13,6 @@ from reach.links.network import SimplexNetwork
 from reach.plans.reachability import BoolArray, ChanceThreshold, ReachGraph, ReadabilityThreshold, Threshold
 from reach.stations import Category, Station
 
-
 LONGEST_CHAIN = 3  # every pass doubles the time a call takes; longer chains are no use on voice (own choice)
 
 
@@ -39,7 +38,7 @@ class RelayRules:
     time_limit_s : time for the optimiser's stages together; past it the gap is stated.
     """
 
-    threshold: Threshold = ReadabilityThreshold()  # noqa: RUF009
+    threshold: Threshold = ReadabilityThreshold()
     chain_limit: int = 2
     chains: Chains = Chains.SHORTEST
     allow_battery: bool = True

@@ -36,19 +36,32 @@ def plan_differences(before: RelayPlan, after: RelayPlan) -> tuple[Difference, .
     """Everything that differs between two plans; empty when nothing does."""
     one, other = _places(before), _places(after)
     found = [
-        *(Difference(Aspect.MEMBERS, call, "in the net", "", f"{call} is not in the net.") for call in _only(one, other)),
-        *(Difference(Aspect.MEMBERS, call, "", "in the net", f"{call} is new in the net.") for call in _only(other, one)),
+        *(
+            Difference(Aspect.MEMBERS, call, "in the net", "", f"{call} is not in the net.")
+            for call in _only(one, other)
+        ),
+        *(
+            Difference(Aspect.MEMBERS, call, "", "in the net", f"{call} is new in the net.")
+            for call in _only(other, one)
+        ),
     ]
     if before.control != after.control:
         words = f"Net control is {after.control} instead of {before.control}."
         found.append(Difference(Aspect.CONTROL, after.control, before.control, after.control, words))
     roles = (
         (Aspect.RELAYS, "relays", set(before.relay_calls), set(after.relay_calls)),
-        (Aspect.STANDBYS, "stands by", {s.call_sign for s in before.standbys}, {s.call_sign for s in after.standbys}),
+        (
+            Aspect.STANDBYS,
+            "stands by",
+            {s.call_sign for s in before.standbys},
+            {s.call_sign for s in after.standbys},
+        ),
     )
     for aspect, verb, was, now in roles:
         found += [Difference(aspect, call, "", verb, f"{call} now {verb}.") for call in sorted(now - was)]
-        found += [Difference(aspect, call, verb, "", f"{call} no longer {verb}.") for call in sorted(was - now)]
+        found += [
+            Difference(aspect, call, verb, "", f"{call} no longer {verb}.") for call in sorted(was - now)
+        ]
     for call in sorted(set(one) & set(other)):
         was_place, now_place = one[call], other[call]
         if was_place == now_place or _CONTROL in (was_place, now_place):

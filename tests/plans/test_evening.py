@@ -9,12 +9,16 @@ from reach.stations import Antenna, Position, Repeater
 from tests.plans.synthetic import call, linked
 
 
-def repeater_of(network: SimplexNetwork, inside: set[int], hearing: set[int], name: str = "QK0R") -> RepeaterNetwork:
+def repeater_of(
+    network: SimplexNetwork, inside: set[int], hearing: set[int], name: str = "QK0R"
+) -> RepeaterNetwork:
     repeater = Repeater(name, "Hill", Position(41.2, -38.1), 147.0, 147.6, Antenna(20.0, 5.0), 47.0)
 
     def link(tx: str, rx: str, works: bool) -> DirectedLink:
         margin_db = 8.0 if works else -8.0
-        return DirectedLink(tx, rx, 147.0, 1e4, 0.0, 120.0, -100.0, margin_db, 0.9 if works else 0.1, True, 1.0)
+        return DirectedLink(
+            tx, rx, 147.0, 1e4, 0.0, 120.0, -100.0, margin_db, 0.9 if works else 0.1, True, 1.0
+        )
 
     members = tuple(
         RepeaterMember(c, link(c, name, i in inside), link(name, c, i in inside or i in hearing))

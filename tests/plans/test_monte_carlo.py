@@ -18,7 +18,9 @@ EVENINGS = 20_000
 TOLERANCE = 4.0 * math.sqrt(0.25 / EVENINGS)  # four standard errors of a share
 
 
-def with_parts(network: SimplexNetwork, *, path: float, site: float, receive: float, time: float) -> SimplexNetwork:
+def with_parts(
+    network: SimplexNetwork, *, path: float, site: float, receive: float, time: float
+) -> SimplexNetwork:
     n = len(network.call_signs)
     return replace(
         network,
