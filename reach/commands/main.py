@@ -18,6 +18,9 @@ COMMANDS = {
     "repeater": "Who gets into the repeater, who only hears it, who does neither.",
     "simplex": "Who hears whom radio to radio, tonight's net control, and the relays.",
     "path": "One path in full: profile, clearance, loss, both directions.",
+    "relays": "The fewest relays, who steps in for whom, and what a change would change.",
+    "control": "Who should be net control, and a rota of the coming nets for the calendar.",
+    "sheet": "The page to run the net from: what to say, whom to call, who relays.",
     "area": "From where a chosen kind of station gets in: a map for every cell.",
     "backup": "Repeater down, mains lost: how the net goes on, and what each single loss costs.",
 }

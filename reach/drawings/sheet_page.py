@@ -15,5 +15,7 @@ def sheet_page(sheet: RunSheet) -> str:
     """HTML of the sheet; every text is escaped."""
     airy = sum(len(group.rows) for group in sheet.groups) <= _AIRY_UP_TO_ROWS
     template = (files("reach.drawings") / "templates" / "run_sheet.html").read_text(encoding="utf-8")
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
     return environment.from_string(template).render(sheet=sheet, headings=airy, row_mm=7.0 if airy else 6.0)

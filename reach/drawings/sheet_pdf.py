@@ -23,7 +23,10 @@ _SIDE, _TOP, _BOTTOM = 13.0 * _POINTS_PER_MM, 9.0 * _POINTS_PER_MM, 9.0 * _POINT
 _SIZE, _SMALL, _FOOT = 11.0, 9.0, 8.5  # type sizes, points
 _LEADING = 1.18
 _LOWEST_ROW, _AIRY_ROW, _FLOWING_ROW, _HIGHEST_ROW = (mm * _POINTS_PER_MM for mm in (5.5, 6.5, 6.8, 8.0))
-_FAMILY = ["STIXGeneral", "DejaVu Sans"]  # a narrow face, then one with more letters; both come with matplotlib
+_FAMILY = [
+    "STIXGeneral",
+    "DejaVu Sans",
+]  # a narrow face, then one with more letters; both come with matplotlib
 
 
 class Paper(Enum):
@@ -56,7 +59,9 @@ def sheet_pdf(sheet: RunSheet, paper: Paper = Paper.A4) -> bytes:
     blocks = [*head, *_table(sheet, pen, _FLOWING_ROW, _Headings.ALL), *tail]
     for headings, lowest in ((_Headings.ALL, _AIRY_ROW), (_Headings.RELAYS, _LOWEST_ROW)):
         fixed = sum(block.height for block in [*head, *_table(sheet, pen, 0.0, headings), *tail])
-        row_height = min((pen.room - fixed) / max(sum(len(group.rows) for group in sheet.groups), 1), _HIGHEST_ROW)
+        row_height = min(
+            (pen.room - fixed) / max(sum(len(group.rows) for group in sheet.groups), 1), _HIGHEST_ROW
+        )
         if row_height >= lowest:
             blocks = [*head, *_table(sheet, pen, row_height, headings), *tail]
             break
@@ -70,7 +75,13 @@ def sheet_pdf(sheet: RunSheet, paper: Paper = Paper.A4) -> bytes:
                 block.draw(pen, y)
                 y -= block.height
             if len(pages) > 1:
-                pen.text(pen.width - _SIDE, _BOTTOM * 0.4, f"page {number} of {len(pages)}", size=_FOOT, side="right")
+                pen.text(
+                    pen.width - _SIDE,
+                    _BOTTOM * 0.4,
+                    f"page {number} of {len(pages)}",
+                    size=_FOOT,
+                    side="right",
+                )
             pdf.savefig(pen.figure)
     return out.getvalue()
 
@@ -119,7 +130,9 @@ class _Pen:
     def text(self, x: float, baseline: float, text: str, *, size: float = _SIZE, weight: str = "normal",
              style: str = "normal", side: str = "left") -> None:  # fmt: skip
         """One line of text, never read as a formula."""
-        drawn = Text(x, baseline, text, ha=side, va="baseline", family=_FAMILY, size=size, weight=weight, style=style)
+        drawn = Text(
+            x, baseline, text, ha=side, va="baseline", family=_FAMILY, size=size, weight=weight, style=style
+        )
         drawn.set_parse_math(False)
         self._put(drawn)
 
@@ -157,7 +170,9 @@ class _Word:
     style: str = "normal"
 
 
-def _paragraph(pen: _Pen, words: Sequence[_Word], size: float = _SIZE, gap: float = 2.0, indent: float = 0.0) -> _Block:
+def _paragraph(
+    pen: _Pen, words: Sequence[_Word], size: float = _SIZE, gap: float = 2.0, indent: float = 0.0
+) -> _Block:
     """Words wrapped to the column."""
     space = pen.measure("n n", size) - pen.measure("nn", size)
     lines: list[list[tuple[float, _Word]]] = [[]]
@@ -174,7 +189,14 @@ def _paragraph(pen: _Pen, words: Sequence[_Word], size: float = _SIZE, gap: floa
     def draw(pen: _Pen, top: float) -> None:
         for number, line in enumerate(lines):
             for at, word in line:
-                pen.text(_SIDE + indent + at, top - size * 0.9 - number * step, word.text, size=size, weight=word.weight, style=word.style)
+                pen.text(
+                    _SIDE + indent + at,
+                    top - size * 0.9 - number * step,
+                    word.text,
+                    size=size,
+                    weight=word.weight,
+                    style=word.style,
+                )
 
     return _Block(len(lines) * step + gap, draw)
 
@@ -198,8 +220,15 @@ def _head(sheet: RunSheet, pen: _Pen) -> list[_Block]:
 
     blocks = [_Block(19.0, draw_title), _facts(sheet, pen), _rule(1.4, 6.0)]
     if sheet.before:
-        blocks += [_paragraph(pen, _said("Before leaving the repeater:", " ".join(sheet.before))), _rule(0.5, 5.0)]
-    for heading, text in (("Opening:", sheet.opening), ("Priority:", sheet.priority), ("Check-ins:", sheet.check_in)):
+        blocks += [
+            _paragraph(pen, _said("Before leaving the repeater:", " ".join(sheet.before))),
+            _rule(0.5, 5.0),
+        ]
+    for heading, text in (
+        ("Opening:", sheet.opening),
+        ("Priority:", sheet.priority),
+        ("Check-ins:", sheet.check_in),
+    ):
         if text:
             blocks.append(_paragraph(pen, _said(heading, text)))
     return blocks
@@ -272,7 +301,12 @@ def _table(sheet: RunSheet, pen: _Pen, row_height: float, headings: _Headings) -
 
     def draw_heading(pen: _Pen, top: float) -> None:
         labels = ((columns.call, "call sign"), (columns.spoken, "as spoken"), (columns.name, "name"))
-        for at, label in (*labels, (columns.hear + 3, "I hear"), (columns.hears_me + 3, "hears me"), (columns.time + 3, "time")):
+        for at, label in (
+            *labels,
+            (columns.hear + 3, "I hear"),
+            (columns.hears_me + 3, "hears me"),
+            (columns.time + 3, "time"),
+        ):
             pen.text(_SIDE + at, top - 9.0, label, size=_SMALL)
         pen.line(_SIDE, top - 12.0, pen.width - _SIDE, top - 12.0, 0.8)
 
@@ -287,7 +321,11 @@ def _table(sheet: RunSheet, pen: _Pen, row_height: float, headings: _Headings) -
 
 
 def _group_heading(group: SheetGroup, pen: _Pen) -> _Block:
-    heading = [_Word(word, "bold") for word in f"{group.heading}.".split()] if group.words else [_Word(word, "bold") for word in group.heading.split()]
+    heading = (
+        [_Word(word, "bold") for word in f"{group.heading}.".split()]
+        if group.words
+        else [_Word(word, "bold") for word in group.heading.split()]
+    )
     words = [*heading, *(_Word(word, style="italic") for word in group.words.split())]
     text = _paragraph(pen, words, gap=0.0)
 

@@ -1,0 +1,145 @@
+"""`reach relays`: the fewest relays for a net control, who backs whom, and what a change would change."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import click
+
+from reach.commands.options import (
+    channel_option,
+    check_outputs,
+    csv_option,
+    deliver,
+    folder_argument,
+    json_option,
+    replace_option,
+    say,
+    speaks_text,
+)
+from reach.commands.plan_options import RuleChoice, control_option, rule_options, rules_for, survey
+from reach.files import Existing
+
+
+@dataclass(frozen=True)
+class RelaysAnswer:
+    """The plan for machines. differences : against the net as it is, for a what-if only."""
+
+    channel: str
+    headline: str
+    plan: Any
+    check_ins: Any
+    differences: Any = ()
+
+
+@click.command("relays")
+@folder_argument
+@channel_option
+@control_option
+@rule_options
+@click.option(
+    "--what-if",
+    "changes",
+    multiple=True,
+    metavar="CHANGE",
+    help='Plan again with a change and tell the difference: "without QK3ABC", "add QK9NEW base 41.30,-38.10",'
+    ' "QK3ABC height 15 m", "... power 25 W", "... antenna 6 dBd", "... relay yes". May be given again.',
+)
+@click.option(
+    "--evenings",
+    type=click.IntRange(100, 1_000_000),
+    default=10_000,
+    show_default=True,
+    help="Evenings to simulate.",
+)
+@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the simulation.")
+@json_option
+@csv_option
+@replace_option
+def command(
+    folder: Path,
+    channel_name: str | None,
+    control: str | None,
+    readability: int | None,
+    chance: float | None,
+    longest_chain: int | None,
+    chains: str,
+    changes: tuple[str, ...],
+    evenings: int,
+    seed: int,
+    json_file: str | None,
+    csv_file: str | None,
+    existing: Existing,
+) -> None:
+    """The fewest relays through which net control works everyone it can, and who steps in for whom.
+
+    The plan is exact; it is the same each time. With --what-if only the differences are told.
+    """
+    check_outputs(json_file, csv_file, existing=existing)
+    from reach.commands.results import NetAnswer, assumed_notes
+    from reach.drawings.cautions import SHORT
+    from reach.drawings.machine import json_text
+    from reach.drawings.relay_tables import difference_table, duties_table, ways_sheet, ways_table
+    from reach.drawings.tables import answer, notes_text
+    from reach.inputs.changes import changed_net
+    from reach.inputs.club import read_net
+    from reach.inputs.lookup import find_channel, find_station
+    from reach.inputs.planning import read_planning
+    from reach.plans.monte_carlo import forecast_check_ins
+    from reach.plans.net_control import rank_controls
+    from reach.plans.relays import plan_relays
+    from reach.plans.what_if import difference_sentence, plan_differences
+
+    net = read_net(folder)
+    planning = read_planning(folder)
+    channel = find_channel(net, channel_name)
+    rules = rules_for(planning, net, RuleChoice(readability, chance, longest_chain, chains))
+    changed = changed_net(net, changes) if changes else net
+    if control is not None:
+        control = find_station(changed, control).call_sign
+        find_station(net, control)
+    network, terrain_warnings = survey(net, channel)
+    chosen = control or rank_controls(network, rules)[0].call_sign
+    plan = plan_relays(network, rules, control=chosen)
+    notes = assumed_notes(net)
+    warnings = tuple(
+        dict.fromkeys(
+            (*net.warnings, *planning.warnings, *terrain_warnings, *network.warnings, *plan.warnings)
+        )
+    )
+    differences: tuple[Any, ...] = ()
+    headline = plan.sentence
+    if changes:
+        network, _ = survey(changed, channel)
+        after = plan_relays(network, rules, control=control or rank_controls(network, rules)[0].call_sign)
+        differences = plan_differences(plan, after)
+        headline = difference_sentence(differences, after)
+        plan = after
+    check_ins = forecast_check_ins(plan, network, seed=seed, evenings=evenings)
+    result = RelaysAnswer(channel.name, headline, plan, check_ins, differences)
+    deliver(json_text(NetAnswer(net.name, result, notes, warnings)), json_file, existing=existing)
+    deliver(ways_sheet(plan).csv_text(), csv_file, existing=existing)
+    if not speaks_text(json_file, csv_file):
+        return
+    blank = notes_text([""])
+    if changes:
+        say(answer(headline), blank)
+        if differences:
+            say(difference_table(differences), blank)
+        say(notes_text([*warnings, SHORT]))
+        return
+    say(answer(headline), notes_text([check_ins.sentence]), blank)
+    if plan.relays:
+        say(duties_table(plan), blank, ways_table(plan), blank)
+    for out in plan.left_out:
+        say(notes_text([f"left out: {out.words}"]))
+    for change in plan.changes:
+        say(notes_text([f"one change: {change.words}."]))
+    proof = (
+        "every step is proven best"
+        if plan.proven
+        else "; ".join(p.words for p in plan.proofs if not p.proven)
+    )
+    say(notes_text([f"A link counts from {rules.threshold.words}; {proof}.", "", *warnings, *notes, SHORT]))
