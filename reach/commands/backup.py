@@ -25,11 +25,12 @@ from reach.files import Existing
 @click.command("backup")
 @folder_argument
 @click.option(
-    "--down", "down", metavar="CALL", multiple=True,
-    help="Plan for this repeater down or this member absent; give it again for more. Without it: each repeater, "
-    "all of them, the mains.",
-)  # fmt: skip
-@click.option("--no-mains", "mains_lost", is_flag=True, help="With --down: the mains are lost as well.")
+    "--down",
+    metavar="CALL",
+    multiple=True,
+    help="This repeater is down, or this member absent; once for each. Without it each repeater, all, the mains.",
+)
+@click.option("--no-mains", "mains_lost", is_flag=True, help="The mains are lost, with what --down names.")
 @channel_option
 @map_option
 @json_option
@@ -47,22 +48,17 @@ def command(
 ) -> None:
     """How the net goes on with a repeater down, the mains lost, or both: who serves whom, who is cut off.
 
-    Also what each single loss costs, how long batteries last, and what would bring cut-off members in. The map
-    shows the last case; the CSV has a row for each case and member.
+    Also what each single loss costs, how long batteries last, and what would bring cut-off members in. The
+    map shows the last case of the list; the CSV has a row for each case and member.
     """
     check_outputs(map_file, json_file, csv_file, existing=existing)
-    from reach.commands.backup_survey import survey_net
+    from reach.commands.backup_survey import asked_outage, survey_net
     from reach.commands.net_folder import open_terrain
-    from reach.commands.results import NetAnswer, assumed_notes
-    from reach.drawings.backup_tables import (
-        battery_table,
-        cases_table,
-        members_table,
-        points_table,
-        relays_table,
-        ways_sheet,
-    )
-    from reach.drawings.cautions import SHORT
+    from reach.commands.results import BackupAnswer, NetAnswer, assumed_notes
+    from reach.drawings import backup_tables as tables
+    from reach.drawings.backup_map import backup_map
+    from reach.drawings.cautions import MASTS, SHORT
+    from reach.drawings.ground import places_of, relief_around
     from reach.drawings.machine import json_text
     from reach.drawings.tables import answer, notes_text
     from reach.inputs.club import read_net
@@ -71,6 +67,7 @@ def command(
     from reach.plans.battery import battery_note
     from reach.plans.failures import Mains, Outage
     from reach.plans.outage import likely_outages, plan_outages
+    from reach.plans.remedies import best_batteries, remedies
     from reach.plans.rules import rules_of
     from reach.plans.single_points import points_sentence, single_points
 
@@ -78,32 +75,47 @@ def command(
     planning = read_planning(folder)
     rules = rules_of(planning)
     channel = find_channel(net, channel_name)
+    asked = asked_outage(net, down, mains=Mains.LOST if mains_lost else Mains.ON)
     with open_terrain(net) as terrain:
         survey = survey_net(net, terrain, channel)
-        if down or mains_lost:
-            from reach.commands.backup_survey import asked_outage
-
-            outages = (Outage(), asked_outage(net, down, mains=Mains.LOST if mains_lost else Mains.ON))
-        else:
-            outages = likely_outages(survey)
+        outages = likely_outages(survey) if asked == Outage() else (Outage(), asked)
         plans = plan_outages(survey, outages, rules, planning.battery)
         with progress_bar("single losses") as progress:
             points = single_points(survey, plans, rules, progress=progress)
-    warnings = tuple(
-        dict.fromkeys((*net.warnings, *planning.warnings, *terrain.warnings, *survey.simplex.warnings))
+        fixes = [remedies(survey, plan, rules, terrain=terrain) for plan in plans]
+        batteries = [best_batteries(survey, plan, rules) for plan in plans]
+        warnings = tuple(
+            dict.fromkeys((*net.warnings, *planning.warnings, *terrain.warnings, *survey.warnings))
+        )
+        notes = assumed_notes(net)
+        if map_file is not None:
+            relief = relief_around(terrain, places_of(net))
+            page = backup_map(survey, plans[-1], rules, relief=relief, notes=notes)
+            deliver(page, map_file, existing=existing)
+    result = BackupAnswer(
+        channel=channel.name,
+        headlines=tuple(plan.sentence for plan in plans),
+        cases=plans,
+        remedies=tuple(fixes),
+        batteries_more=tuple(batteries),
+        single_losses=points,
     )
-    notes = assumed_notes(net)
-    deliver(json_text(NetAnswer(net.name, {"cases": plans, "single_losses": points}, notes, warnings)), json_file, existing=existing)
-    deliver(ways_sheet(plans).csv_text(), csv_file, existing=existing)
+    deliver(json_text(NetAnswer(net.name, result, notes, warnings)), json_file, existing=existing)
+    deliver(tables.ways_sheet(plans).csv_text(), csv_file, existing=existing)
     if not speaks_text(map_file, json_file, csv_file):
         return
-    say(*(answer(plan.sentence) for plan in plans), notes_text([""]), cases_table(plans), notes_text([""]))
-    say(members_table(plans), notes_text([""]), answer(points_sentence(points, plans)), points_table(points, plans))
-    for plan in plans:
-        if plan.advice:
-            say(notes_text(["", f"{plan.outage.words}: {plan.advice}"]))
-        if plan.plan is not None and (plan.plan.relays or plan.cut_off):
-            say(notes_text(["", f"{plan.outage.words}:"]), relays_table(plan))
-        if plan.batteries:
-            say(notes_text(["", f"{plan.outage.words}:"]), battery_table(plan))
-    say(notes_text(["", battery_note(planning.battery), *warnings, *notes, SHORT]))
+    blank = notes_text([""])
+    say(*(answer(plan.sentence) for plan in plans), blank, tables.cases_table(plans), blank)
+    if any(fixes) or any(plan.advice for plan in plans):
+        say(tables.shortfalls_text(plans, fixes), blank)
+    say(answer(points_sentence(points, plans)), tables.points_table(points, plans), blank)
+    say(tables.members_table(plans), blank, tables.relays_table(plans), blank)
+    if net.repeaters:
+        say(tables.services_table(plans[0]), blank)
+    if any(plan.batteries for plan in plans):
+        say(tables.batteries_table(plans))
+        say(
+            notes_text([*{tables.battery_remedy_sentence(found): None for found in batteries if found}]),
+            blank,
+        )
+    say(notes_text([battery_note(planning.battery), *warnings, *notes, MASTS, SHORT]))

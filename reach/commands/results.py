@@ -10,6 +10,7 @@ from reach.drawings.machine import Cell, Sheet
 from reach.links.assumed import assumed_notes
 
 __all__ = [
+    "BackupAnswer",
     "NetAnswer",
     "PathAnswer",
     "RepeaterAnswer",
@@ -65,6 +66,18 @@ class PathAnswer:
     directions: tuple[dict[str, Cell], ...]
     budgets: Any
     models: Any = ()
+
+
+@dataclass(frozen=True)
+class BackupAnswer:
+    """The backup plan: a sentence, a plan, remedies and batteries that would help for each case; single losses."""
+
+    channel: str
+    headlines: tuple[str, ...]
+    cases: Any
+    remedies: Any
+    batteries_more: Any
+    single_losses: Any
 
 
 def records(sheet: Sheet) -> tuple[dict[str, Cell], ...]:

@@ -1,4 +1,4 @@
-"""The backup plan as tables: cases side by side, who goes through whom, single losses, batteries, remedies."""
+"""The backup plan as tables: cases side by side, who goes through whom, single losses, batteries, rounds."""
 
 from __future__ import annotations
 
@@ -10,50 +10,52 @@ from rich.text import Text
 
 from reach.drawings.machine import Cell, Sheet
 from reach.drawings.tables import notes_text, quiet_table
-from reach.drawings.words import number
 from reach.links.words import chance_in_words
+from reach.plans.battery import BatteryLife
+from reach.plans.exercise import ExerciseRound
 from reach.plans.outage import MemberWay, OutagePlan, Part
+from reach.plans.remedies import BatteryRemedy, Remedy
 from reach.plans.single_points import LossCost, SinglePoint
 
-_NUMBERED = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+_LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+_OUT = (Part.CUT_OFF, Part.DARK, Part.ABSENT, Part.LINKED)
 
 
 def case_letter(index: int) -> str:
     """The letter a case is called by in tables: A, B, ... Z, AA, ..."""
-    return _NUMBERED[index % 26] * (index // 26 + 1)
+    return _LETTERS[index % 26] * (index // 26 + 1)
 
 
 def cases_table(plans: Sequence[OutagePlan]) -> Table:
     """One row a case: what is lost, how many are left in the net, around whom, who is cut off."""
-    rows = []
-    for index, plan in enumerate(plans):
-        relays = ", ".join(plan.plan.relay_calls) if plan.plan else ""
-        rows.append(
-            (
-                case_letter(index),
-                plan.outage.words,
-                f"{len(plan.in_net)} of {plan.total}",
-                plan.hub or ("simplex" if plan.plan else "no net"),
-                plan.control,
-                relays,
-                ", ".join(plan.cut_off),
-                str(len(plan.standing.dark)) if plan.standing.dark else "",
-            )
-        )
-    return quiet_table(
-        "",
+    rows = [
         (
-            ("", "left"),
-            ("lost", "left"),
-            ("in the net", "left"),
-            ("net on", "left"),
-            ("net control", "left"),
-            ("relays", "left"),
-            ("cut off", "left"),
-            ("no power", "right"),
-        ),
-        rows,
+            case_letter(index),
+            plan.outage.words,
+            f"{len(plan.in_net)} of {plan.total}",
+            _net_on(plan),
+            plan.control,
+            ", ".join(plan.plan.relay_calls) if plan.plan else "",
+            ", ".join(plan.cut_off),
+            str(len(plan.standing.dark)) if plan.standing.dark else "",
+        )
+        for index, plan in enumerate(plans)
+    ]
+    columns = (
+        ("", "left"),
+        ("lost", "left"),
+        ("in the net", "left"),
+        ("net on", "left"),
+        ("net control", "left"),
+        ("relays", "left"),
+        ("cut off", "left"),
+        ("no power", "right"),
     )
+    return quiet_table("", columns, rows)
+
+
+def _net_on(plan: OutagePlan) -> str:
+    return plan.hub or ("simplex" if plan.plan else "no net")
 
 
 def members_table(plans: Sequence[OutagePlan]) -> Table:
@@ -65,106 +67,175 @@ def members_table(plans: Sequence[OutagePlan]) -> Table:
 
 
 def way_words(way: MemberWay, plan: OutagePlan) -> str:
-    """A member's part in a few words: 'on QK3RB', 'via QK3GRS', 'cut off', 'control'."""
-    if way.part in (Part.CUT_OFF, Part.DARK, Part.ABSENT, Part.LINKED):
+    """A member's part in a few words: 'on QK3RB', 'via QK3GRS', 'cut off', 'control on simplex'."""
+    if way.part in _OUT:
         return way.part.value
-    on = way.over or "simplex"
-    where = f"via {' '.join(way.via)}" + (f" on {on}" if way.over else "") if way.via else f"on {on}"
     if way.part is Part.CONTROL:
-        return f"control on {plan.hub or 'simplex'}"
+        return f"control on {_net_on(plan)}"
+    if way.via:
+        where = f"via {', '.join(way.via)}" + (f" on {way.over}" if way.over else "")
+    else:
+        where = f"on {way.over or 'simplex'}"
     return f"relay {where}" if way.part is Part.RELAY else where
 
 
-def relays_table(plan: OutagePlan) -> Group:
-    """Relays of one case with whom they serve; cut-off members with how near they come."""
-    parts: list[RenderableType] = []
+def relays_table(plans: Sequence[OutagePlan]) -> Table:
+    """Every relay of every case, whom it passes traffic for, and who steps in."""
     rows = []
-    for way in plan.ways:
-        if way.serves:
-            second = sorted({w.second[0] for w in plan.ways if w.via[:1] == (way.call_sign,) and w.second})
-            rows.append(
-                (way.call_sign, ", ".join(way.serves), ", ".join(second), chance_in_words(way.chance))
-            )
-    if rows:
-        columns = (
-            ("relay", "left"),
-            ("passes for", "left"),
-            ("if it is missing", "left"),
-            ("gets through", "left"),
-        )
-        parts.append(quiet_table("", columns, rows))
-    for service in plan.services:
-        if service.call_sign != plan.hub and service.works:
-            parts.append(Text(f"{service.call_sign} also serves {len(service.works)}: {', '.join(service.works)}."))
-    misses = [f"{way.call_sign} is cut off. {way.near_miss}".rstrip() for way in plan.ways if way.part is Part.CUT_OFF]
-    return Group(*parts, *([notes_text(misses)] if misses else []))
+    for index, plan in enumerate(plans):
+        for way in plan.ways:
+            if way.serves:
+                seconds = {w.second[0] for w in plan.ways if w.via[:1] == (way.call_sign,) and w.second}
+                rows.append(
+                    (
+                        case_letter(index),
+                        way.call_sign,
+                        ", ".join(way.serves),
+                        ", ".join(sorted(seconds)) or "nobody",
+                        chance_in_words(way.chance),
+                    )
+                )
+    columns = (
+        ("", "left"),
+        ("relay", "left"),
+        ("passes for", "left"),
+        ("in its place", "left"),
+        ("gets through", "left"),
+    )
+    return quiet_table("Who relays for whom", columns, rows)
 
 
-def battery_table(plan: OutagePlan) -> Group:
-    """Hours of everyone left on the air, shortest first, and what becomes of the net."""
-    known = sorted(plan.batteries, key=lambda life: (life.hours is None, life.hours or 0.0, life.call_sign))
-    rows = [
-        (
-            life.call_sign,
-            life.words,
-            number(life.average_current_a, 1) if life.average_current_a is not None else "",
-            f"{life.transmit_share:.0%}" if life.transmit_share is not None else "",
-        )
-        for life in known
-    ]
-    columns = (("station", "left"), ("lasts", "right"), ("A", "right"), ("sends", "right"))
-    table = quiet_table("How long batteries last (hours as given, or from capacity)", columns, rows)
-    return Group(table, Text(endurance_sentence(plan)))
+def services_table(plan: OutagePlan) -> Table:
+    """Each repeater that works in this case: whom it serves both ways."""
+    rows = [(s.call_sign, str(len(s.works)), ", ".join(s.works)) for s in plan.services]
+    columns = (("repeater", "left"), ("serves", "right"), ("stations", "left"))
+    return quiet_table(f"Which repeater serves whom ({plan.outage.words.lower()})", columns, rows)
+
+
+def shortfalls_text(plans: Sequence[OutagePlan], remedies: Sequence[Sequence[Remedy]]) -> Group:
+    """Cut-off members of each case with how near they come and what would bring them in; why there is no net."""
+    parts: list[RenderableType] = []
+    for index, (plan, found) in enumerate(zip(plans, remedies)):
+        lines = [plan.advice] if plan.advice else []
+        for remedy in found:
+            lines += [
+                f"{remedy.call_sign} is cut off. {plan.way(remedy.call_sign).near_miss}",
+                f"  {remedy.words}",
+            ]
+        if lines:
+            parts.append(Text(f"{case_letter(index)}  {plan.outage.words}", style="bold"))
+            parts.append(notes_text(lines))
+    return Group(*parts)
+
+
+def batteries_table(plans: Sequence[OutagePlan]) -> Group:
+    """Hours of everyone left on the air, a column for each case without mains; then the net hour by hour."""
+    dark = [(case_letter(k), plan) for k, plan in enumerate(plans) if plan.batteries]
+    lives = [{life.call_sign: life for life in plan.batteries} for _, plan in dark]
+    calls = sorted({call for case in lives for call in case}, key=lambda c: (_shortest_h(c, lives), c))
+    rows = [(call, *(_life_words(case.get(call)) for case in lives)) for call in calls]
+    columns = [("station", "left"), *((f"case {letter}", "left") for letter, _ in dark)]
+    steps = [f"{letter}  {endurance_sentence(plan)}" for letter, plan in dark]
+    return Group(quiet_table("How long batteries last", columns, rows), notes_text(steps))
+
+
+def _shortest_h(call: str, lives: Sequence[dict[str, BatteryLife]]) -> float:
+    hours = [case[call].hours for case in lives if call in case]
+    return min((h for h in hours if h is not None), default=float("inf"))
+
+
+def _life_words(life: BatteryLife | None) -> str:
+    if life is None:
+        return ""
+    if life.average_current_a is None or life.transmit_share is None:
+        return life.words
+    return f"{life.words} ({life.average_current_a:.1f} A, sending {life.transmit_share:.0%})"
 
 
 def endurance_sentence(plan: OutagePlan) -> str:
-    """'15 in the net at first; 13 after 6 h; none after 86 h.'"""
-    said, last = [], -1
+    """'15 in the net at first; 13 after 5.9 h; no net after 86 h.' Steps that print alike are one."""
+    said: dict[str, int] = {}
     for step in plan.endurance:
-        if step.in_net != last:
-            count = str(step.in_net) if step.in_net else "no net"
-            said.append(f"{count} after {step.from_h:.0f} h" if step.from_h else f"{count} in the net at first")
-            last = step.in_net
-    return "; ".join(said) + "." if said else ""
+        when = f"{step.from_h:.0f}" if step.from_h >= 9.5 else f"{step.from_h:.1f}"
+        said[when] = step.in_net
+    words, last = [], -1
+    for when, count in said.items():
+        if count != last:
+            number = str(count) if count else "no net"
+            words.append(f"{number} in the net at first" if when == "0.0" else f"{number} after {when} h")
+            last = count
+    return "; ".join(words) + "." if words else ""
+
+
+def battery_remedy_sentence(found: Sequence[BatteryRemedy]) -> str:
+    """The one battery that would help most."""
+    best = found[0] if found else None
+    if best is None or not best.brings:
+        return "One battery more would bring nobody in." if found else ""
+    equal = [remedy.call_sign for remedy in found if len(remedy.brings) == len(best.brings)]
+    if len(best.brings) == 1:
+        return f"One battery more brings in one member, its owner: {', '.join(equal)}."
+    others = f" (as many as at {', '.join(equal[1:])})" if len(equal) > 1 else ""
+    return f"One battery more helps most at {best.call_sign}: {', '.join(best.brings)} come in{others}."
 
 
 def points_table(points: Sequence[SinglePoint], plans: Sequence[OutagePlan]) -> Table:
-    """Who matters: repeaters in use, net controls, relays, and every other loss that costs somebody the net."""
-    letters = [case_letter(k) for k in range(len(plans))]
+    """Repeaters in use, net controls, relays, and whoever else takes others along; one column a case."""
     rows = [
         (point.call_sign, *(_cost_words(cost) for cost in point.costs))
         for point in points
         if point.worst or point.has_part
     ]
-    columns = [("lost", "left"), *((f"in case {letter}", "left") for letter in letters)]
-    return quiet_table("What each single loss costs, after planning anew", columns, rows)
+    columns = [("lost", "left"), *((case_letter(k), "left") for k in range(len(plans)))]
+    return quiet_table("What each single loss costs on top of a case, after planning anew", columns, rows)
 
 
 def _cost_words(cost: LossCost) -> str:
     if cost.loses is None:
         return "(off the air)"
-    lost = f"-{len(cost.loses)}: {', '.join(cost.loses)}" if cost.loses else "nobody"
-    return f"{cost.part}; {lost}"
+    return f"{cost.part}: " + (f"loses {', '.join(cost.loses)}" if cost.loses else "nobody")
+
+
+def points_sheet(points: Sequence[SinglePoint]) -> Sheet:
+    """One row a station or repeater and case."""
+    rows: list[tuple[Cell, ...]] = [
+        (
+            cost.outage.words,
+            point.call_sign,
+            cost.part,
+            None if cost.loses is None else len(cost.loses),
+            " ".join(cost.loses or ()),
+            " ".join(cost.passed),
+            cost.control_after,
+        )
+        for point in points
+        for cost in point.costs
+    ]
+    columns = ("lost_already", "lost", "part", "others_lost", "who", "passed_for", "net_control_after")
+    return Sheet(columns, tuple(rows))
 
 
 def ways_sheet(plans: Sequence[OutagePlan]) -> Sheet:
     """One row a case and member."""
-    rows: list[tuple[Cell, ...]] = [
-        (
-            plan.outage.words,
-            way.call_sign,
-            way.part.value,
-            plan.hub or ("simplex" if plan.plan else ""),
-            " ".join(way.via),
-            (way.over or "simplex") if way.chance > 0.0 else "",
-            " ".join(way.second),
-            " ".join(way.serves),
-            way.chance if way.chance > 0.0 else None,
-            next((life.hours for life in plan.batteries if life.call_sign == way.call_sign), None),
-        )
-        for plan in plans
-        for way in plan.ways
-    ]
+    rows: list[tuple[Cell, ...]] = []
+    for plan in plans:
+        hours = {life.call_sign: life.hours for life in plan.batteries}
+        for way in plan.ways:
+            out = way.part in _OUT
+            rows.append(
+                (
+                    plan.outage.words,
+                    way.call_sign,
+                    way.part.value,
+                    _net_on(plan),
+                    " ".join(way.via),
+                    "" if out else way.over or "simplex",
+                    " ".join(way.second),
+                    " ".join(way.serves),
+                    None if out else way.chance,
+                    hours.get(way.call_sign),
+                )
+            )
     columns = (
         "lost",
         "station",
@@ -175,6 +246,64 @@ def ways_sheet(plans: Sequence[OutagePlan]) -> Sheet:
         "second_via",
         "passes_for",
         "chance",
-        "battery_hours",
+        "battery_h",
+    )
+    return Sheet(columns, tuple(rows))
+
+
+def exercise_table(rounds: Sequence[ExerciseRound]) -> Table:
+    """One row a round: what happens, and how the net goes on."""
+    rows = [
+        (
+            str(r.number),
+            r.outage.words,
+            f"{len(r.plan.in_net)} of {r.on_air}",
+            _net_on(r.plan),
+            r.plan.control,
+            ", ".join(r.plan.plan.relay_calls) if r.plan.plan else "",
+            ", ".join(r.plan.cut_off),
+        )
+        for r in rounds
+    ]
+    columns = (
+        ("", "right"),
+        ("what is lost", "left"),
+        ("in the net", "left"),
+        ("net on", "left"),
+        ("net control", "left"),
+        ("relays", "left"),
+        ("cut off", "left"),
+    )
+    return quiet_table("'in the net': of those who are there and have power", columns, rows)
+
+
+def exercise_sheet(rounds: Sequence[ExerciseRound]) -> Sheet:
+    """One row a round."""
+    rows: list[tuple[Cell, ...]] = [
+        (
+            r.number,
+            "; ".join(event.value for event in r.events),
+            r.outage.words,
+            r.on_air,
+            len(r.plan.in_net),
+            _net_on(r.plan),
+            r.plan.control,
+            " ".join(r.plan.plan.relay_calls) if r.plan.plan else "",
+            " ".join(r.plan.cut_off),
+            r.plan.sentence,
+        )
+        for r in rounds
+    ]
+    columns = (
+        "round",
+        "events",
+        "lost",
+        "on_air",
+        "in_net",
+        "net_on",
+        "net_control",
+        "relays",
+        "cut_off",
+        "outcome",
     )
     return Sheet(columns, tuple(rows))

@@ -101,9 +101,7 @@ def battery_life(who: Station | Repeater, rules: BatteryRules, *, duty: Duty = D
         return BatteryLife(who.call_sign, backup.hours)
     share = transmit_share(Duty.REPEATER if isinstance(who, Repeater) else duty, rules)
     power_w = float(dbm_to_watts(who.transmit_power_dbm))
-    drawn_a = average_current_a(
-        transmit_power_w=power_w, supply_v=backup.battery_v, share=share, rules=rules
-    )
+    drawn_a = average_current_a(transmit_power_w=power_w, supply_v=backup.battery_v, share=share, rules=rules)
     hours = battery_hours(
         capacity_ah=backup.battery_ah,
         transmit_power_w=power_w,

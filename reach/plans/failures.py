@@ -15,7 +15,7 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.links.network import RepeaterMember, RepeaterNetwork, SimplexNetwork
+from reach.links.network import RepeaterNetwork, SimplexNetwork
 from reach.plans.rules import RelayRules
 from reach.stations import Category, Net, Repeater, Station
 
@@ -69,6 +69,12 @@ class NetSurvey:
     def call_signs(self) -> tuple[str, ...]:
         """Members with a radio path, by call sign."""
         return tuple(sorted(s.call_sign for s in self.net.stations if s.has_radio_path))
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What to beware of in any of the surveys, each said once."""
+        each = (self.simplex.warnings, *(network.warnings for network in self.repeaters))
+        return tuple(dict.fromkeys(text for warnings in each for text in warnings))
 
     def repeater(self, call_sign: str) -> RepeaterNetwork:
         """The survey of one repeater; KeyError when there is none."""
@@ -245,7 +251,9 @@ def _with_hub(network: SimplexNetwork, repeater: RepeaterNetwork) -> SimplexNetw
     """The network with the repeater as its last station: talk-in is how it hears, talk-out how it is heard."""
     members = [repeater.member(call) for call in network.call_signs]
 
-    def wider(matrix: NDArray[np.generic], way_in: list[object], way_out: list[object]) -> NDArray[np.generic]:
+    def wider(
+        matrix: NDArray[np.generic], way_in: list[object], way_out: list[object]
+    ) -> NDArray[np.generic]:
         larger = np.zeros((len(members) + 1, len(members) + 1), dtype=matrix.dtype)
         larger[:-1, :-1] = matrix
         larger[:-1, -1], larger[-1, :-1] = way_in, way_out
@@ -297,8 +305,3 @@ def _as_station(repeater: Repeater) -> Station:
         backup=repeater.backup,
         willing_control=True,
     )
-
-
-def member_of(survey: NetSurvey, repeater: str, call_sign: str) -> RepeaterMember:
-    """How one member and one repeater do; KeyError when either is unknown."""
-    return survey.repeater(repeater).member(call_sign)

@@ -74,9 +74,7 @@ def reaches(network: JoinedNetwork, rules: RelayRules, *, centre: str) -> tuple[
 
 def centre_rules(rules: RelayRules, *, repeater: str) -> RelayRules:
     """The rules for a relay plan around a hub: any size of net will do, and a repeater needs no candidacy."""
-    return replace(
-        rules, reach_at_least=0.0, control_candidates=() if repeater else rules.control_candidates
-    )
+    return replace(rules, reach_at_least=0.0, control_candidates=() if repeater else rules.control_candidates)
 
 
 def _on_repeater(network: JoinedNetwork, rules: RelayRules) -> Hub | None:

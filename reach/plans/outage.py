@@ -172,7 +172,7 @@ def plan_outages(
 
 
 def plan_outage(
-    survey: NetSurvey, outage: Outage, rules: RelayRules, battery: BatteryRules = BatteryRules()  # noqa: B008
+    survey: NetSurvey, outage: Outage, rules: RelayRules, battery: BatteryRules = BatteryRules()
 ) -> OutagePlan:
     """How the net goes on under one outage: the best hub, its exact relay plan, and who is cut off.
 
@@ -186,13 +186,20 @@ def plan_outage(
     if hub is None:
         ways = _no_ways(left)
         made = OutagePlan(
-            outage, left, "", "", ways, services, None, before, len(survey.call_signs), _advice(survey, left, rules)
+            outage,
+            left,
+            "",
+            "",
+            ways,
+            services,
+            None,
+            before,
+            len(survey.call_signs),
+            _advice(survey, left, rules),
         )
     else:
         network = joined(survey, left, rules, hub=hub.repeater)
-        plan = plan_relays(
-            network.network, centre_rules(rules, repeater=hub.repeater), control=hub.centre
-        )
+        plan = plan_relays(network.network, centre_rules(rules, repeater=hub.repeater), control=hub.centre)
         made = OutagePlan(
             outage=outage,
             standing=left,
@@ -282,7 +289,9 @@ def _advice(survey: NetSurvey, left: Standing, rules: RelayRules) -> str:
         return f"Only {left.members[0]} is left on the air."
     candidates = []
     for call in left.members:
-        hubs = [hub for hub in every_hub(_willing(survey, call), left, replace(rules, control_candidates=(call,)))]
+        hubs = [
+            hub for hub in every_hub(_willing(survey, call), left, replace(rules, control_candidates=(call,)))
+        ]
         candidates += [hub for hub in hubs if hub.control == call and len(hub.members) > 1]
     if candidates:
         best = min(candidates, key=lambda hub: hub.order)

@@ -92,6 +92,10 @@ def points_sentence(points: Sequence[SinglePoint], plans: Sequence[OutagePlan]) 
     worst = costly[0]
     cost = max(worst.costs, key=lambda c: len(c.loses or ()))
     names = ", ".join(cost.loses or ())
-    when = "with nothing lost before" if cost.outage == Outage() else f"with this lost already: {cost.outage.words}"
+    when = (
+        "with nothing lost before"
+        if cost.outage == Outage()
+        else f"with this lost already: {cost.outage.words}"
+    )
     verb = "is a single point" if len(costly) == 1 else "are single points"
     return f"{len(costly)} of {len(points)} {verb} of failure; the worst is {worst.call_sign}: {when}, it takes {names} with it."
