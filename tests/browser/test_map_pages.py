@@ -70,8 +70,8 @@ def test_repeater_page_opens_offline_without_a_word(invented, relief, visit) -> 
 
 
 @pytest.mark.parametrize("text", HOSTILE)
-def test_hostile_text_is_shown_as_written_and_never_runs(invented, simplex, visit, text) -> None:
-    network = invented.with_text(simplex, text)
+def test_hostile_text_is_shown_as_written_and_never_runs(invented, visit, text) -> None:
+    network = invented.with_text(invented.simplex_network(invented.net(6)), text)
     marks = invented.plan_marks(network)
     marks = replace(marks, reasons=(text,))
     overlay = CoverageOverlay(text, np.ones((4, 4), dtype=np.uint8), invented.relief().box)

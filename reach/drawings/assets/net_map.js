@@ -164,7 +164,7 @@ function drawNet(map, relief, data) {
         if (!element) continue;
         element.classList.toggle("faded", far && !onlyChosen);
         element.classList.toggle("hidden", far && onlyChosen);
-        element.classList.toggle("alone", !far && (onlyChosen || chosen !== null));
+        element.classList.toggle("alone", !far && !data.styles[link.link.k].plan && (onlyChosen || chosen !== null));
       }
     }
   }
@@ -188,6 +188,15 @@ function drawNet(map, relief, data) {
       const r = data.stations[i].rank > 0 ? 14 : 10;
       return [p.x - r, p.y - r, p.x + r, p.y + r, i];
     });
+    /* a name keeps off the arrow heads now in sight where it can */
+    const heads = [];
+    for (const entry of drawn) {
+      if (!data.styles[entry.link.k].arrow || !map.hasLayer(layers[entry.link.k]) || isFar(entry)) continue;
+      const tip = points[entry.b], away = points[entry.a].subtract(tip);
+      const length = Math.max(away.distanceTo([0, 0]), 1);
+      const spot = tip.add(away.multiplyBy(Math.min(16 / length, 1)));
+      heads.push([spot.x - 7, spot.y - 7, spot.x + 7, spot.y + 7]);
+    }
     for (const i of order) {
       const label = names[i];
       label.style.display = shownNames ? "block" : "none";
@@ -203,6 +212,9 @@ function drawNet(map, relief, data) {
           if (t[4] === i || spot[0] >= t[2] || spot[2] <= t[0] || spot[1] >= t[3] || spot[3] <= t[1]) continue;
           /* the stations a plan is built on, and those in trouble, may lie over a plain dot but not over a name */
           cost += t[4] >= 0 && data.stations[i].rank > data.stations[t[4]].rank ? 1 : 1000;
+        }
+        for (const h of heads) {
+          if (spot[0] < h[2] && spot[2] > h[0] && spot[1] < h[3] && spot[3] > h[1]) cost += 5;
         }
         const cut = spot[0] < view[0] || spot[1] < view[1] || spot[2] > view[2] || spot[3] > view[3];
         if (cut) cost += 100;
