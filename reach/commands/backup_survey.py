@@ -30,7 +30,7 @@ def survey_net(net: Net, terrain: Terrain, channel: Channel) -> NetSurvey:
 def asked_outage(net: Net, down: Sequence[str], *, mains: Mains) -> Outage:
     """The outage a user named. Raises : InputProblem with every call sign the net does not know."""
     faults: list[Fault] = []
-    repeaters, stations = set(), set()
+    repeaters, stations = set[str](), set[str]()
     for call in down:
         try:
             party = find_party(net, call)

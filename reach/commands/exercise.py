@@ -80,8 +80,8 @@ def command(
             notes_text(
                 [
                     "",
-                    "In each round: who calls first, on which frequency, and who passes traffic for whom? Work it "
-                    "out from your printouts, then compare.",
+                    "In each round: who calls first, where, and who passes traffic for whom? Work it out "
+                    "from your printouts, then compare.",
                     f"Seed {seed}: the same seed gives the same rounds as long as the net stays as it is.",
                     *warnings,
                     *notes,

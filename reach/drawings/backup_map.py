@@ -23,7 +23,7 @@ def backup_map(
     notes: Sequence[str] = (),
     online: OnlineTiles | None = None,
 ) -> str:
-    """One HTML page. On simplex only those on the air are drawn; on a repeater those members and the repeater.
+    """One HTML page: those who are on the air, on simplex or around the repeater the net gathers on.
 
     Raises : ValueError when nobody is left on the air.
     """

@@ -113,7 +113,7 @@ def services_table(plan: OutagePlan) -> Table:
 
 
 def shortfalls_text(plans: Sequence[OutagePlan], remedies: Sequence[Sequence[Remedy]]) -> Group:
-    """Cut-off members of each case with how near they come and what would bring them in; why there is no net."""
+    """Why there is no net; who is cut off in each case, how near they come, what would bring them in."""
     parts: list[RenderableType] = []
     for index, (plan, found) in enumerate(zip(plans, remedies)):
         lines = [plan.advice] if plan.advice else []

@@ -4,11 +4,11 @@
     I     = share I_tx + (1 - share) I_rx                average over a net, share of the time transmitting
     hours = usable share * capacity / I
 
-Source : definitions only. Electric charge is current times time (SI brochure, 9th edition, 2.3.4: C = A s; 1 Ah =
-3600 C), power is voltage times current (W = V A); battery capacity is the charge a battery can deliver, usually
-in ampere hours (IEC 60050-482, 482-03-14, from memory). The efficiency, the receive current, the usable share
-and the shares of time are common practice without a source: a battery that is old or cold, or drained quickly,
-gives less.
+Source : definitions only. Electric charge is current times time (SI brochure, 9th edition, 2.3.4: C = A s;
+1 Ah = 3600 C), power is voltage times current (W = V A); battery capacity is the charge a battery can
+deliver, usually in ampere hours (IEC 60050-482, 482-03-14, from memory). The efficiency, the receive
+current, the usable share and the shares of time are common practice without a source: a battery that is old
+or cold, or drained quickly, gives less.
 """
 
 from __future__ import annotations
@@ -30,6 +30,7 @@ class Duty(Enum):
     REPEATER = "repeater"  # all of the time: it transmits whoever speaks
 
 
+STANDARD_BATTERY = BatteryRules()
 BUSY_SHARE = 0.5  # net control and relays speak about every second over (own choice)
 
 
@@ -72,8 +73,8 @@ def average_current_a(
         raise OutOfRange(f"a share of the time transmitting lies between 0 and 1, not {share:g}.")
     if not (supply_v > 0.0 and 0.0 < rules.transmitter_efficiency <= 1.0):
         raise OutOfRange(
-            f"a supply of {supply_v:g} V at an efficiency of {rules.transmitter_efficiency:g} gives no current; "
-            "both must be above zero, the efficiency at most 1."
+            f"a supply of {supply_v:g} V at an efficiency of {rules.transmitter_efficiency:g} gives no "
+            "current; both must be above zero, the efficiency at most 1."
         )
     transmit_current_a = transmit_power_w / (rules.transmitter_efficiency * supply_v)
     return share * transmit_current_a + (1.0 - share) * rules.receive_current_a
@@ -115,8 +116,9 @@ def battery_life(who: Station | Repeater, rules: BatteryRules, *, duty: Duty = D
 def battery_note(rules: BatteryRules) -> str:
     """What the battery figures stand on, in a sentence."""
     return (
-        f"Battery hours: {rules.usable_share:.0%} of the capacity over the average current; members transmit "
-        f"{rules.transmit_share:.0%} of the time, net control and relays "
-        f"{transmit_share(Duty.BUSY, rules):.0%}, a repeater always; {rules.receive_current_a:g} A listening, "
-        f"{rules.transmitter_efficiency:.0%} of the supply power goes on the air. Old or cold batteries give less."
+        f"Battery hours: {rules.usable_share:.0%} of the capacity over the average current; members "
+        f"transmit {rules.transmit_share:.0%} of the time, net control and relays "
+        f"{transmit_share(Duty.BUSY, rules):.0%}, a repeater always; {rules.receive_current_a:g} A "
+        f"listening, {rules.transmitter_efficiency:.0%} of the supply power goes on the air. Old or cold "
+        "batteries give less."
     )

@@ -11,6 +11,7 @@ import numpy as np
 
 from reach.errors import OutOfRange
 from reach.inputs.planning import BatteryRules
+from reach.plans.battery import STANDARD_BATTERY
 from reach.plans.failures import Mains, NetSurvey, Outage, standing
 from reach.plans.hubs import best_hub
 from reach.plans.outage import OutagePlan, Part, plan_outage
@@ -24,7 +25,7 @@ LARGEST_SHARE_ABSENT = 0.25  # of the members, in one event (own choice)
 
 
 class Event(Enum):
-    """What can happen in a round; `value` is how it is said. Order: what fails first decides who leads then."""
+    """What can happen in a round, in the order it does; `value` is how it is said."""
 
     REPEATER = "a repeater fails"
     MAINS = "the mains fail"
@@ -55,7 +56,7 @@ class ExerciseRound:
 def exercise(
     survey: NetSurvey,
     rules: RelayRules,
-    battery: BatteryRules = BatteryRules(),
+    battery: BatteryRules = STANDARD_BATTERY,
     *,
     seed: int,
     rounds: int,

@@ -1,9 +1,9 @@
 """What is gone and what is left: outages, and every link of a net over its simplex channel and its repeaters.
 
-A net that has lost something goes on around a hub: a repeater that still works, which every station that gets in
-hears, or on simplex a station as net control. Whoever does not work the hub is brought in by relays, on simplex
-or over another repeater; so each pair of stations counts on its better way. The hub stands in the network as one
-more station, so that the same relay plan serves both kinds.
+A net that has lost something goes on around a hub: a repeater that still works, which every station that
+gets in hears, or on simplex a station as net control. Whoever does not work the hub is brought in by
+relays, on simplex or over another repeater; so each pair of stations counts on its better way. The hub
+stands in the network as one more station, so that the same relay plan serves both kinds.
 """
 
 from __future__ import annotations
@@ -177,8 +177,8 @@ class JoinedNetwork:
 def joined(survey: NetSurvey, left: Standing, rules: RelayRules, *, hub: str) -> JoinedNetwork:
     """What is left as one network. hub : a repeater of `left`, or '' for net control on simplex.
 
-    Over a repeater a pair works as well as the worse of its two legs. A repeater that serves a pair both ways is
-    taken before simplex; where neither serves, the way that comes closest stands.
+    Over a repeater a pair works as well as the worse of its two legs. A repeater that serves a pair both
+    ways is taken before simplex; where neither serves, the way that comes closest stands.
     """
     on_air = set(left.members)
     base = without_stations(
@@ -248,7 +248,7 @@ def _pair_spare_db(margin_db: FloatArray, sigma_db: FloatArray, rules: RelayRule
 
 
 def _with_hub(network: SimplexNetwork, repeater: RepeaterNetwork) -> SimplexNetwork:
-    """The network with the repeater as its last station: talk-in is how it hears, talk-out how it is heard."""
+    """The network with the repeater as its last station, hearing by talk-in and heard by talk-out."""
     members = [repeater.member(call) for call in network.call_signs]
 
     def wider(

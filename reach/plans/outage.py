@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from enum import Enum
 
 from reach.inputs.planning import BatteryRules
-from reach.plans.battery import BatteryLife, Duty, battery_life
+from reach.plans.battery import STANDARD_BATTERY, BatteryLife, Duty, battery_life
 from reach.plans.failures import (
     ON_SIMPLEX,
     JoinedNetwork,
@@ -41,7 +41,8 @@ class MemberWay:
     """One member in a backup plan.
 
     via : the relays it goes through, nearest first; () when it works the hub itself, or is not in the net.
-    over : the repeater it calls on, '' on simplex. serves : whom it relays for. near_miss : why it is cut off.
+    over : the repeater it calls on, '' on simplex. serves : whom it relays for. near_miss : why it is cut
+    off.
     chance : of its whole way to the hub; 0 when not in the net.
     """
 
@@ -77,7 +78,8 @@ class OutagePlan:
     """How the net goes on under one outage.
 
     hub : the repeater the net gathers on, '' for simplex. control : net control, '' when there is no net.
-    ways : every member of the roster. services : repeaters left. plan : relays around the hub, None without a net.
+    ways : every member of the roster. services : repeaters left. plan : relays around the hub, None without
+    a net.
     before : how many were in the net with nothing lost. total : members with a radio path.
     advice : what would make a net where there is none.
     batteries, endurance : with the mains lost; hours of everyone left and what becomes of the net.
@@ -124,7 +126,8 @@ class OutagePlan:
         if self.outage != Outage():
             start += f" ({self.before} with nothing lost)"
         if self.plan is None:
-            return f"{self.outage.words}: there is no net (with nothing lost {self.before} of {self.total} take part)."
+            whole = f"with nothing lost {self.before} of {self.total} take part"
+            return f"{self.outage.words}: there is no net ({whole})."
         relayed = self._through_relays()
         direct = now - len(relayed)
         if self.hub:
@@ -172,7 +175,7 @@ def plan_outages(
 
 
 def plan_outage(
-    survey: NetSurvey, outage: Outage, rules: RelayRules, battery: BatteryRules = BatteryRules()
+    survey: NetSurvey, outage: Outage, rules: RelayRules, battery: BatteryRules = STANDARD_BATTERY
 ) -> OutagePlan:
     """How the net goes on under one outage: the best hub, its exact relay plan, and who is cut off.
 
@@ -280,9 +283,9 @@ def _advice(survey: NetSurvey, left: Standing, rules: RelayRules) -> str:
     if not left.members:
         if left.dark:
             return (
-                "Nobody has backup power: no station is left on the air. Write what each has in the roster's "
-                "backup column, e.g. 8 h or 12 Ah; one battery at a station willing to be net control and one "
-                "at each relay is where to begin."
+                "Nobody has backup power: no station is left on the air. Write what each has in the "
+                "roster's backup column, e.g. 8 h or 12 Ah; a station willing to be net control and the "
+                "relays are where to begin."
             )
         return "Nobody is left on the air."
     if len(left.members) == 1:
@@ -298,8 +301,8 @@ def _advice(survey: NetSurvey, left: Standing, rules: RelayRules) -> str:
         willing = survey.net.station(best.control).willing_control
         reason = "was a candidate" if willing else "were willing"
         return (
-            f"Nobody left on the air who is willing to be net control can bring two together; if {best.control} "
-            f"{reason} to be net control, {len(best.members)} would be in the net."
+            "Nobody left on the air who is willing to be net control can bring two together; if "
+            f"{best.control} {reason} to be net control, {len(best.members)} would be in the net."
         )
     return "No two of the stations left can be brought together, whoever were willing."
 

@@ -1,6 +1,8 @@
-"""What it would take to bring a cut-off member in: decibels, watts, antenna height; and where a battery helps most.
+"""What it would take to bring a cut-off member in: decibels, watts, antenna height; and where a battery
+helps most.
 
-The plan stays as it is: the same hub, the same relays willing. Only what the member itself can change is tried.
+The plan stays as it is: the same hub, the same relays willing. Only what the member itself can change is
+tried.
 """
 
 from __future__ import annotations
@@ -57,21 +59,26 @@ class Remedy:
         if self.gain_db is not None:
             ways.append(f"{self.gain_db:.1f} dB more antenna gain or less loss")
         if self.power_w is not None and self.power_db is not None:
-            ways.append(
-                f"{_watts(self.power_w)} W transmit power ({self.power_db:.1f} dB more), if the licence allows"
-            )
+            power = f"{_watts(self.power_w)} W transmit power ({self.power_db:.1f} dB more)"
+            ways.append(f"{power}, if the licence allows")
         if self.height_m is not None:
             ways.append(f"the antenna at {self.height_m:.0f} m, clear of power lines")
         if not ways:
             tried = f", nor an antenna up to {HIGHEST_M:.0f} m" if self.height_tried else ""
-            return f"{self.call_sign}: neither {MOST_DB:.0f} dB of gain nor of power would bring it in{tried}; another place might."
+            return (
+                f"{self.call_sign}: neither {MOST_DB:.0f} dB of gain nor of power would bring it in{tried}; "
+                "another place might."
+            )
         then = f", then it works {self.near}" if self.near else ""
         return f"{self.call_sign} comes in with {'; or '.join(ways)}{then}."
 
 
 @dataclass(frozen=True)
 class BatteryRemedy:
-    """Backup power at one place that has none, with the mains lost. brings : who then is in the net that was not."""
+    """Backup power at one place that has none, with the mains lost.
+
+    brings : who is in the net then and was not before.
+    """
 
     call_sign: str
     brings: tuple[str, ...]
@@ -90,14 +97,15 @@ def remedies(
 
 
 def best_batteries(survey: NetSurvey, plan: OutagePlan, rules: RelayRules) -> tuple[BatteryRemedy, ...]:
-    """Each place off the air for want of power, by how many a battery there brings in; () with the mains on."""
+    """Each place off the air for want of power, most helpful first; () with the mains on."""
     if plan.outage.mains is Mains.ON:
         return ()
     before = set(plan.in_net)
     found = []
     for call in (*plan.standing.dark_repeaters, *plan.standing.dark):
         hub = best_hub(_with_battery(survey, call), plan.outage, rules)
-        found.append(BatteryRemedy(call, tuple(c for c in (hub.members if hub else ()) if c not in before)))
+        members = hub.members if hub else ()
+        found.append(BatteryRemedy(call, tuple(member for member in members if member not in before)))
     return tuple(sorted(found, key=lambda remedy: (-len(remedy.brings), remedy.call_sign)))
 
 
@@ -250,9 +258,8 @@ def _raised(survey: NetSurvey, left: Standing, terrain: Terrain, call: str) -> l
         other.call_sign: float(survey.simplex.link(call, other.call_sign).path_loss_db) for other in others
     }
     gains: list[dict[str, float]] = [{} for _ in heights_m]
-    losses_db = _losses(
-        survey.simplex, terrain, call, heights_m, [PathEnd(o.call_sign, o.position, o.antenna.height_m) for o in others]
-    ) if others else np.zeros((len(heights_m), 0))  # fmt: skip
+    ends = [PathEnd(other.call_sign, other.position, other.antenna.height_m) for other in others]
+    losses_db = _losses(survey.simplex, terrain, call, heights_m, ends)
     for row, found in zip(gains, losses_db):
         row |= {o.call_sign: now_db[o.call_sign] - float(loss) for o, loss in zip(others, found)}
     ups: list[dict[str, float]] = [dict(row) for row in gains]
@@ -281,6 +288,8 @@ def _losses(
     net, channel = simplex.net, simplex.channel
     position = net.station(call).position
     ends = [(PathEnd(call, position, h), other) for h in heights_m for other in others]
+    if not ends:
+        return np.zeros((len(heights_m), 0))
     paths = survey_net_paths(
         net,
         terrain,

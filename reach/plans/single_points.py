@@ -18,7 +18,8 @@ class LossCost:
     """What losing one costs under one outage.
 
     part : what it was in that outage's plan, '' when it was not on the air. passed : stations it relayed for.
-    loses : who falls out of the net besides it, even after planning anew; None when it was off the air anyway.
+    loses : who falls out of the net besides it, even after planning anew; None when it was off the air
+    anyway.
     control_after : net control of the new plan, '' when there is no net left.
     """
 
@@ -98,4 +99,5 @@ def points_sentence(points: Sequence[SinglePoint], plans: Sequence[OutagePlan]) 
         else f"with this lost already: {cost.outage.words}"
     )
     verb = "is a single point" if len(costly) == 1 else "are single points"
-    return f"{len(costly)} of {len(points)} {verb} of failure; the worst is {worst.call_sign}: {when}, it takes {names} with it."
+    start = f"{len(costly)} of {len(points)} {verb} of failure; the worst is {worst.call_sign}"
+    return f"{start}: {when}, it takes {names} with it."
