@@ -86,12 +86,13 @@ def worst_in_sight(
     """
     far = np.float32(k)
     near = np.float32(tangent)
+    newest = record_slope[records - 1]
     last = (records - 1) // RECORD_BLOCK
     group = last - LANES + 1
     stop = first // RECORD_BLOCK
     while True:
         for i in range(LANES):
-            u = direct - block_slope[np.uint64(group + i + LANES)]
+            u = direct - min(block_slope[np.uint64(group + i + LANES)], newest)
             d = max(block_at[np.uint64(group + i + LANES)], near)
             bound[i] = u * u * d / (far - d)
         for i in range(LANES - 1, -1, -1):
@@ -106,26 +107,20 @@ def worst_in_sight(
 
 
 @njit(error_model="numpy")
-def walk_stretch(
-    first, last, tx_m, rx_m, covered, clear_factor, clear_limit, inverse, ground, bent_ground, bent,
-    bent_edge, bent_previous, ground_edge, ground_previous, record_at, record_slope, record_count,
-    block_at, block_slope, bound, state, product, from_tx, from_rx, obstruction, sum_one, sum_two,
+def push_stretch(
+    first, last, tx_m, covered, inverse, ground, bent, bent_edge, bent_previous, ground_edge, ground_previous,
+    record_at, record_slope, record_count, block_at, block_slope, bent_top, ground_top, sum_one, sum_two, state,
 ):  # fmt: skip
-    """Horizons of every column of a stretch, by running records and tangents to the upper hull.
+    """Put every column of a stretch on the hulls and in the records, and sum the ground.
 
-    ground, bent_ground : bare ground, flat and on the bent Earth; bent : the same with what stands on it
-    (the same array when nothing does, and then covered is False, which saves steps: a tangent from higher
-    up the same column, or over a less bent Earth, touches no nearer point).
-    clear_factor : nu^2 = clear_factor k M for a line-of-sight column with clearance product M;
-    clear_limit : nu^2 from which the loss is zero and the search for the worst point is not needed.
+    ground : bare ground; bent : on the bent Earth, with what stands on it. A node's `previous` is the hull's next node
+    towards the site as the hull was when the node was put on it, so every column keeps its own hull for ever.
+    Results at k, from the columns before k: bent_top, ground_top: largest slope seen from the site; record_count;
+    from those up to k: sum_one, sum_two: normalised sums behind the smooth surface.
     state : float64 (5): largest bent slope, largest ground slope, sum h, sum k h, number of records.
-    Results at k: product = (A - S)(B + S) beyond the horizon, or minus the smallest P where the site is in
-    sight; from_tx = largest slope of bare ground seen from the site; from_rx = same seen from the receiver;
-    obstruction = height of the worst bare-ground point above the line of antennas; sum_one, sum_two:
-    normalised sums behind the smooth surface.
     """
-    bent_top = np.float32(state[0])
-    ground_top = np.float32(state[1])
+    bent_most = np.float32(state[0])
+    ground_most = np.float32(state[1])
     total = state[2]
     moment = state[3]
     records = np.int64(state[4])
@@ -136,56 +131,23 @@ def walk_stretch(
         inverse_k = inverse[k]
         bent_k = bent[k]
         ground_k = ground[k]
-        receiver_bent = bent_ground[k] + rx_m
-        receiver_ground = ground_k + rx_m
-        direct = (receiver_bent - tx_m) * inverse_k
-        level = (receiver_ground - tx_m) * inverse_k
         j = k - 1
         while bent_k - bent[j] >= bent_edge[j] * np.float32(k - j):
             j = bent_previous[j]
         bent_previous[k] = j
         bent_edge[k] = (bent_k - bent[j]) * inverse[k - j]
-        tangent = k - 1 if covered else j
         if covered:
             j = k - 1
-        while receiver_bent - bent[j] >= bent_edge[j] * np.float32(k - j):
-            j = bent_previous[j]
-        back = (bent[j] - receiver_bent) * inverse[k - j]
-        i = tangent
-        while ground_k - ground[i] >= ground_edge[i] * np.float32(k - i):
-            i = ground_previous[i]
-        ground_previous[k] = i
-        ground_edge[k] = (ground_k - ground[i]) * inverse[k - i]
-        i = k - 1 if covered else j
-        while receiver_ground - ground[i] >= ground_edge[i] * np.float32(k - i):
-            i = ground_previous[i]
-        from_rx[k] = (ground[i] - receiver_ground) * inverse[k - i]
-        from_tx[k] = ground_top
-        if ground_top > level:
-            while ground_edge[i] < level:
-                i = ground_previous[i]
-            obstruction[k] = ground[i] - tx_m - level * np.float32(i)
-        else:
-            obstruction[k] = _F0
-        margin = direct - bent_top
-        if margin > _F0:
-            best = margin * (-direct - back)
-            if clear_factor * np.float32(k) * best < clear_limit:
-                # exact: the smallest (S - a)^2 d/(D - d). A point farther from the site than one with a
-                # larger slope a fills less of its zone, so only records count; seen from the receiver the
-                # same rule leaves no point nearer the site than the receiver's tangent point j.
-                own = direct - (bent[j] - tx_m) * inverse[j]
-                best = own * own * np.float32(j) * inverse[k - j]
-                best = worst_in_sight(
-                    k, direct, best, j, np.int64(record_count[j]), records, record_at, record_slope, block_at, block_slope,
-                    bound,
-                )  # fmt: skip
-            product[k] = -best
-        else:
-            product[k] = -margin * (back + direct)
+        while ground_k - ground[j] >= ground_edge[j] * np.float32(k - j):
+            j = ground_previous[j]
+        ground_previous[k] = j
+        ground_edge[k] = (ground_k - ground[j]) * inverse[k - j]
+        bent_top[k] = bent_most
+        ground_top[k] = ground_most
+        record_count[k] = records
         slope_k = (bent_k - tx_m) * inverse_k
-        if slope_k > bent_top:
-            bent_top = slope_k
+        if slope_k > bent_most:
+            bent_most = slope_k
             record_at[records] = np.float32(k)
             record_slope[records] = slope_k
             block = records // RECORD_BLOCK
@@ -193,17 +155,78 @@ def walk_stretch(
                 block_at[block + LANES] = np.float32(k)
             block_slope[block + LANES] = slope_k
             records += 1
-        record_count[k] = records
-        ground_top = max(ground_top, (ground_k - tx_m) * inverse_k)
+        ground_most = max(ground_most, (ground_k - tx_m) * inverse_k)
         total += ground_k
         moment += np.float64(k) * ground_k
         sum_one[k] = np.float32((2.0 * total - ground_k) * inverse_k)
         sum_two[k] = np.float32((6.0 * moment - (3.0 * k + 1.0) * ground_k) * inverse_k * inverse_k)
-    state[0] = bent_top
-    state[1] = ground_top
+    record_count[last + 1] = records
+    state[0] = bent_most
+    state[1] = ground_most
     state[2] = total
     state[3] = moment
     state[4] = records
+
+
+@njit(error_model="numpy")
+def look_stretch(
+    count, column_of, tx_m, rx_m, covered, clear_factor, clear_limit, inverse, ground, bent_ground, bent,
+    bent_edge, bent_previous, ground_edge, ground_previous, record_at, record_slope, record_count,
+    block_at, block_slope, bound, bent_top, ground_top, sum_one, sum_two,
+    height, product, from_tx, from_rx, obstruction, own_one, own_two,
+):  # fmt: skip
+    """Horizons of a receiver at each of the first `count` columns named in column_of.
+
+    ground, bent_ground : bare ground, flat and on the bent Earth; bent : the same with what stands on it (the same
+    array when nothing does, and then covered is False, which saves steps: a tangent from higher up the same column,
+    or over a less bent Earth, touches no nearer point).
+    clear_factor : nu^2 = clear_factor k M for a line-of-sight column with clearance product M;
+    clear_limit : nu^2 from which the loss is zero and the search for the worst point is not needed.
+    Results at i, close together: height = bare ground; product = (A - S)(B + S) beyond the horizon, or minus the
+    smallest (S - a)^2 d/(D - d) where the site is in sight; from_tx, from_rx = largest slope of bare ground from
+    either end; obstruction = height of the worst bare-ground point above the line of antennas, 0 when below;
+    own_one, own_two : the column's sum_one, sum_two.
+    """
+    for i in range(count):
+        k = np.int64(column_of[i])
+        inverse_k = inverse[k]
+        ground_k = ground[k]
+        receiver_bent = bent_ground[k] + rx_m
+        receiver_ground = ground_k + rx_m
+        direct = (receiver_bent - tx_m) * inverse_k
+        level = (receiver_ground - tx_m) * inverse_k
+        j = k - 1 if covered else np.int64(bent_previous[k])
+        while receiver_bent - bent[j] >= bent_edge[j] * np.float32(k - j):
+            j = np.int64(bent_previous[j])
+        back = (bent[j] - receiver_bent) * inverse[k - j]
+        g = k - 1 if covered else j
+        while receiver_ground - ground[g] >= ground_edge[g] * np.float32(k - g):
+            g = np.int64(ground_previous[g])
+        height[i] = ground_k
+        own_one[i] = sum_one[k]
+        own_two[i] = sum_two[k]
+        from_rx[i] = (ground[g] - receiver_ground) * inverse[k - g]
+        from_tx[i] = ground_top[k]
+        above = _F0
+        if ground_top[k] > level:
+            while ground_edge[g] < level:
+                g = np.int64(ground_previous[g])
+            above = ground[g] - tx_m - level * np.float32(g)
+        obstruction[i] = above
+        margin = direct - bent_top[k]
+        if margin > _F0:
+            best = margin * (-direct - back)
+            if clear_factor * np.float32(k) * best < clear_limit:
+                # the receiver's tangent point to begin with
+                own = direct - (bent[j] - tx_m) * inverse[j]
+                best = own * own * np.float32(j) * inverse[k - j]
+                best = worst_in_sight(
+                    k, direct, best, j, np.int64(record_count[j + 1]), np.int64(record_count[k]), record_at,
+                    record_slope, block_at, block_slope, bound,
+                )  # fmt: skip
+            product[i] = -best
+        else:
+            product[i] = -margin * (back + direct)
 
 
 @njit(fastmath=FAST, error_model="numpy", inline="always")
@@ -271,13 +294,13 @@ def _lowest_point_step(b, m, c):
 
 @njit(fastmath=FAST, error_model="numpy")
 def loss_stretch(
-    first, tx_m, rx_m, column_m, radius_m, wavelength_m, free_space_db, x_factor, y_factor, log_admittance,
-    inverse, ground, product, from_tx, from_rx, obstruction, sum_one, sum_two, loss_db, clearance,
+    column_of, tx_m, rx_m, column_m, radius_m, wavelength_m, free_space_db, x_factor, y_factor, log_admittance,
+    ground, product, from_tx, from_rx, obstruction, sum_one, sum_two, loss_db, clearance,
 ):  # fmt: skip
     """Delta-Bullington basic transmission loss and clearance (in first-Fresnel radii) of columns first and
     up.
 
-    free_space_db : at 1 km. All arrays begin at column `first`.
+    free_space_db : at 1 km. All arrays of one length.
     Source : P.526-15, 4.5; P.1812-7, eqs (22) to (27), (37) to (39), (85) to (91).
 
     Smooth Earth, least clearance in metres: m b^3 - (m + 1) b + c = 0, whose root eq. (24c) writes with an
@@ -293,8 +316,8 @@ def loss_stretch(
     log_earth = log2_f32(radius_m * np.float32(1e-3))
     wanted_factor = np.float32(1.0 / 0.552) / math.sqrt(wavelength_m)
     for k in range(loss_db.size):
-        x = np.float32(first + k)
-        per_x = inverse[k]
+        x = np.float32(column_of[k])
+        per_x = _F1 / x
         distance_m = x * column_m
         km = distance_m * np.float32(1e-3)
         height = ground[k]

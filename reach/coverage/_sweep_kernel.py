@@ -9,25 +9,31 @@ import math
 import numpy as np
 from numba import njit, prange
 
-from reach.coverage._radial_kernel import LANES, RECORD_BLOCK, loss_stretch, sample_stretch, walk_stretch
+from reach.coverage._radial_kernel import (
+    LANES,
+    RECORD_BLOCK,
+    look_stretch,
+    loss_stretch,
+    push_stretch,
+    sample_stretch,
+)
 
 OCTANTS = 8
-SPARE = 16
 SINH_SPAN = math.asinh(1.0)
 
 
 @njit(error_model="numpy")
-def store_stretch(
-    first, last, low, high, owns_low, radius_cells, site, step_x, step_y, spare, source, target
-):
-    """Hand each column's value to the one cell between the radial's two borders, if there is one.
+def owned_stretch(
+    first, last, low, high, owns_low, radius_cells, site, step_x, step_y, column_of, cell_of
+):  # fmt: skip
+    """The columns of a stretch that own a cell, and the flat index of that cell; how many they are.
 
-    low, high : slopes of the borders with the neighbouring radials; the borders of all radials tile the
-    octant, so every cell is handed exactly one value. owns_low : 1 when a cell on the low border is this
-    radial's, 0 when one
-    on the high border is. spare : index of a place to write what no cell takes.
+    A column owns the one cell between the radial's two borders, if there is one. low, high : slopes of the borders
+    with the neighbouring radials; the borders of all radials tile the octant, so every cell has exactly one owner.
+    owns_low : a cell on the low border is this radial's, else one on the high border is.
     """
     limit = radius_cells * radius_cells
+    count = 0
     for k in range(first, last + 1):
         bottom = k * low
         top = k * high
@@ -38,8 +44,17 @@ def store_stretch(
             y = np.int64(math.floor(top))
             mine = y > bottom
         mine = mine and k * k + y * y <= limit
-        at = site + k * step_x + y * step_y if mine else spare
-        target[np.uint64(at)] = source[k]
+        column_of[count] = k
+        cell_of[count] = site + k * step_x + y * step_y
+        count += 1 if mine else 0
+    return count
+
+
+@njit(error_model="numpy")
+def store(count, cell_of, source, target):
+    """Put each value into its cell."""
+    for i in range(count):
+        target[np.uint64(cell_of[i])] = source[i]
 
 
 @njit(parallel=True, cache=True)
@@ -48,14 +63,12 @@ def sweep(
     wavelength_m, free_space_db, x_factor, y_factor, log_admittance, clear_limit, want_clearance,
     loss_db, clearance,
 ):  # fmt: skip
-    """Fill loss_db and, if wanted, clearance round a site: flat rasters with SPARE elements a task behind
-    them.
+    """Fill loss_db and, if wanted, clearance round a site, flat rasters.
 
     roots : radials an octant starts with; levels : how often each splits in two. NaN in elevation is a
     void: cells in it and behind it keep what loss_db held.
     """
     site = site_row * width + site_column
-    cells = elevation.size
     leaves = 1 << levels
     reach = np.int64(math.floor(radius_cells))
     inverse = np.empty(reach + 2, np.float32)
@@ -65,7 +78,6 @@ def sweep(
     for task in prange(OCTANTS * roots):
         octant = task // roots
         root = task % roots
-        spare = cells + task * SPARE  # every task its own, so that cores do not fight over a cache line
         east = 1
         north = -width
         # the axis the octant runs along, and the one its slope is measured on
@@ -95,7 +107,7 @@ def sweep(
         ground_previous = np.zeros(n, np.int32)
         record_at = np.empty(n, np.float32)
         record_slope = np.empty(n, np.float32)
-        record_count = np.zeros(n, np.int32)
+        record_count = np.zeros(n + 1, np.int32)
         blocks = n // RECORD_BLOCK + 2 + LANES
         block_at = np.ones(blocks, np.float32)
         block_slope = np.full(blocks, np.float32(-np.inf))
@@ -108,6 +120,13 @@ def sweep(
         sum_two = np.empty(n, np.float32)
         loss = np.empty(n, np.float32)
         clear = np.empty(n, np.float32)
+        height = np.empty(n, np.float32)
+        own_one = np.empty(n, np.float32)
+        own_two = np.empty(n, np.float32)
+        bent_top = np.empty(n, np.float32)
+        ground_top = np.empty(n, np.float32)
+        column_of = np.empty(n, np.int32)
+        cell_of = np.empty(n, np.int64)
         states = np.zeros((levels + 2, 6), np.float64)
         root_high = math.sinh(SINH_SPAN * (root + 1) / roots)
         for leaf in range(leaves):
@@ -156,34 +175,19 @@ def sweep(
                         state[4] = 1
                         record_at[0] = 1
                         record_slope[0] = bent[1] - tx_m
-                        record_count[1] = 1
+                        record_count[1] = 0
                         block_at[LANES] = np.float32(1.0)
                         block_slope[LANES] = record_slope[0]
-                        product[1] = np.float32(-1e30)
-                        from_tx[1] = 0.0
-                        from_rx[1] = 0.0
-                        obstruction[1] = 0.0
                         sum_one[1] = ground[1]
                         sum_two[1] = np.float32(2.0) * ground[1]
+                        record_count[2] = 1
                         begin = np.int64(2)
-                    walk_stretch(
-                        begin, last, np.float32(tx_m), np.float32(rx_m), False,
-                        np.float32(2.0 / (wavelength_m * column_m)), clear_limit, inverse, ground, bent, bent,
-                        bent_edge, bent_previous, ground_edge, ground_previous, record_at, record_slope,
-                        record_count, block_at, block_slope, bound, state, product, from_tx, from_rx, obstruction, sum_one, sum_two,
+                    push_stretch(
+                        begin, last, np.float32(tx_m), False, inverse, ground, bent, bent_edge, bent_previous,
+                        ground_edge, ground_previous, record_at, record_slope, record_count, block_at, block_slope,
+                        bent_top, ground_top, sum_one, sum_two, state,
                     )  # fmt: skip
-                    stretch_of = slice(begin, last + 1)
-                    loss_stretch(
-                        begin, np.float32(tx_m), np.float32(rx_m), np.float32(column_m), np.float32(radius_m),
-                        np.float32(wavelength_m), np.float32(free_space_db), x_factor, y_factor, log_admittance,
-                        inverse[stretch_of], ground[stretch_of], product[stretch_of], from_tx[stretch_of],
-                        from_rx[stretch_of], obstruction[stretch_of], sum_one[stretch_of], sum_two[stretch_of],
-                        loss[stretch_of], clear[stretch_of],
-                    )  # fmt: skip
-                    if first == 1 and last >= 1:
-                        loss[1] = free_space_db + 20.0 * math.log10(column_m * 1e-3)
-                        clear[1] = np.float32(np.inf)
-                    store_stretch(
+                    count = owned_stretch(
                         first,
                         last,
                         low,
@@ -193,23 +197,31 @@ def sweep(
                         site,
                         step_x,
                         step_y,
-                        spare,
-                        loss,
-                        loss_db,
+                        column_of,
+                        cell_of,
                     )
+                    skip = 1 if count > 0 and column_of[0] == 1 else 0
+                    if skip == 1:
+                        loss_db[cell_of[0]] = free_space_db + 20.0 * math.log10(column_m * 1e-3)
+                        if want_clearance:
+                            clearance[cell_of[0]] = np.float32(np.inf)
+                    columns = column_of[skip:count]
+                    cells = cell_of[skip:count]
+                    count -= skip
+                    look_stretch(
+                        count, columns, np.float32(tx_m), np.float32(rx_m), False,
+                        np.float32(2.0 / (wavelength_m * column_m)), clear_limit, inverse, ground, bent, bent,
+                        bent_edge, bent_previous, ground_edge, ground_previous, record_at, record_slope,
+                        record_count, block_at, block_slope, bound, bent_top, ground_top, sum_one, sum_two,
+                        height, product, from_tx, from_rx, obstruction, own_one, own_two,
+                    )  # fmt: skip
+                    loss_stretch(
+                        columns, np.float32(tx_m), np.float32(rx_m), np.float32(column_m), np.float32(radius_m),
+                        np.float32(wavelength_m), np.float32(free_space_db), x_factor, y_factor, log_admittance,
+                        height[:count], product[:count], from_tx[:count], from_rx[:count], obstruction[:count],
+                        own_one[:count], own_two[:count], loss[:count], clear[:count],
+                    )  # fmt: skip
+                    store(count, cells, loss, loss_db)
                     if want_clearance:
-                        store_stretch(
-                            first,
-                            last,
-                            low,
-                            high,
-                            owns_low,
-                            radius_cells,
-                            site,
-                            step_x,
-                            step_y,
-                            spare,
-                            clear,
-                            clearance,
-                        )
+                        store(count, cells, clear, clearance)
                 level += 1

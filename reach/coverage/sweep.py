@@ -111,7 +111,7 @@ def area_loss(grid: SiteGrid, path: AreaPath, clearance: Clearance = Clearance.S
     Source : Rec. ITU-R P.526-15, 4.5, over land. Cost : a time a cell that does not grow with the radius.
     Raises : OutOfRange.
     """
-    from reach.coverage._sweep_kernel import OCTANTS, SPARE, sweep
+    from reach.coverage._sweep_kernel import sweep
 
     path.check()
     n = grid.elevation_m.shape[0]
@@ -123,7 +123,7 @@ def area_loss(grid: SiteGrid, path: AreaPath, clearance: Clearance = Clearance.S
     )
     wavelength_m = P526.wave_m_ghz / frequency_ghz
     free_space_db = FREE_SPACE_CONSTANT_DB + 20.0 * math.log10(path.frequency_mhz)
-    size = n * n + OCTANTS * roots * SPARE  # behind the cells, room for what no cell takes
+    size = n * n
     loss = np.full(size, np.nan, dtype=np.float32)
     wanted = clearance is Clearance.COMPUTE
     clear = np.full(size if wanted else 1, np.nan, dtype=np.float32)
@@ -156,4 +156,4 @@ def area_loss(grid: SiteGrid, path: AreaPath, clearance: Clearance = Clearance.S
     loss[middle] = free_space_db + 20.0 * math.log10(near_m * 1e-3)
     if wanted:
         clear[middle] = np.inf
-    return AreaLoss(grid, path, loss[: n * n].reshape(n, n), clear[: n * n].reshape(n, n) if wanted else None)
+    return AreaLoss(grid, path, loss.reshape(n, n), clear.reshape(n, n) if wanted else None)

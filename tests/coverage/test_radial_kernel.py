@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from reach.coverage._radial_kernel import LANES, RECORD_BLOCK, walk_stretch
+from reach.coverage._radial_kernel import LANES, RECORD_BLOCK, look_stretch, push_stretch
 
 Floats = NDArray[np.float32]
 
@@ -21,26 +21,37 @@ def walk(
     n = ground.size
     f32 = np.float32
     new = lambda: np.zeros(n + RECORD_BLOCK, f32)
-    out = {name: new() for name in ("product", "from_tx", "from_rx", "obstruction", "sum_one", "sum_two")}
     inverse = np.zeros(n + 1, f32)
     inverse[1:] = 1.0 / np.arange(1, n + 1)
     g, b = ground.astype(f32), bent.astype(f32)
     bare = (ground - BEND * np.arange(n) ** 2).astype(f32) if covered else b
-    bent_edge, ground_edge, record_at, record_slope = new(), new(), new(), new()
+    bent_edge, ground_edge, record_at, record_slope, bent_top, ground_top, one, two = (
+        new() for _ in range(8)
+    )
+    bent_previous, ground_previous = np.zeros(n, np.int32), np.zeros(n, np.int32)
     bent_edge[1] = ground_edge[1] = np.inf
-    record_count = np.zeros(n, np.int32)
-    record_count[1] = 1
+    record_count = np.zeros(n + 1, np.int32)
+    record_count[2] = 1
     blocks = n // RECORD_BLOCK + 2 + LANES
     block_at, block_slope = np.ones(blocks, f32), np.full(blocks, -np.inf, f32)
     record_at[0], record_slope[0] = 1.0, b[1] - tx_m
     block_at[LANES], block_slope[LANES] = 1.0, record_slope[0]
     state = np.array([b[1] - tx_m, g[1] - tx_m, g[1], g[1], 1.0, 0.0])
-    walk_stretch(
-        2, n - 1, f32(tx_m), f32(rx_m), covered, f32(1.0), f32(np.inf), inverse, g, bare, b,
-        bent_edge, np.zeros(n, np.int32), ground_edge, np.zeros(n, np.int32), record_at, record_slope, record_count,
-        block_at, block_slope, np.empty(LANES, f32), state, *out.values(),
+    push_stretch(
+        2, n - 1, f32(tx_m), covered, inverse, g, b, bent_edge, bent_previous, ground_edge, ground_previous,
+        record_at, record_slope, record_count, block_at, block_slope, bent_top, ground_top, one, two, state,
     )  # fmt: skip
-    return out
+    columns = np.arange(2, n, dtype=np.int32)
+    out = {
+        name: new()
+        for name in ("height", "product", "from_tx", "from_rx", "obstruction", "sum_one", "sum_two")
+    }
+    look_stretch(
+        columns.size, columns, f32(tx_m), f32(rx_m), covered, f32(1.0), f32(np.inf), inverse, g, bare, b,
+        bent_edge, bent_previous, ground_edge, ground_previous, record_at, record_slope, record_count,
+        block_at, block_slope, np.empty(LANES, f32), bent_top, ground_top, one, two, *out.values(),
+    )  # fmt: skip
+    return {name: np.concatenate([[np.nan, np.nan], values]) for name, values in out.items()}
 
 
 BEND = 900.0 / 2.0 / 8.5e6  # 30 m columns on an Earth of 8500 km
