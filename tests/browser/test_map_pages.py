@@ -223,6 +223,18 @@ def test_what_was_assumed_opens_to_a_list(invented, simplex, visit) -> None:
     assert page.get_by_text(notes[0]).is_visible() and page.get_by_text(notes[1]).is_visible()
 
 
+def test_the_map_follows_its_window(invented, simplex, relief, visit) -> None:
+    page = visit(simplex_page(invented, simplex, relief, notes=("Assumed.",) * 12)).page
+    page.get_by_text("What was assumed (12)").click()
+    page.wait_for_timeout(200)
+    frame = page.locator("#map_net").bounding_box()
+    known = page.evaluate("[map_net.getSize().x, map_net.getSize().y]")
+    assert known == [round(frame["width"]), round(frame["height"])]
+    page.locator("button[data-station='3']").click()
+    card, h1 = page.locator(".leaflet-popup").bounding_box(), page.locator("header").bounding_box()
+    assert card["y"] >= h1["y"] + h1["height"] - 1
+
+
 def test_arrow_heads_are_there_for_one_way_lines(invented, visit) -> None:
     network = invented.repeater_network()
     page = visit(repeater_map(network, headline="Most get in.")).page

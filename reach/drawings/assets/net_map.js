@@ -282,6 +282,8 @@ function drawNet(map, relief, data) {
   /* on paper the map takes a fixed size and shows the whole net */
   const element = map.getContainer();
   let before = null;
+  /* the window, or a list opened above the map, changes the map's size */
+  new ResizeObserver(function () { map.invalidateSize({ animate: false, pan: false }); placeNames(); }).observe(element);
   window.addEventListener("beforeprint", function () {
     before = { center: map.getCenter(), zoom: map.getZoom() };
     map.closePopup();
