@@ -248,11 +248,10 @@ def _executor(cluster: str | None, sites: int) -> Executor:
 
 
 def _sites_at_once(executor: Executor, sites: int) -> int:
-    import os
-
     from reach.coverage.executor import Processes
+    from reach.propagation.parallel import cores
 
-    return min(sites, os.cpu_count() or 1) if isinstance(executor, Processes) else 1
+    return min(sites, cores()) if isinstance(executor, Processes) else 1
 
 
 @contextmanager

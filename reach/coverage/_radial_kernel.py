@@ -113,10 +113,11 @@ def push_stretch(
 ):  # fmt: skip
     """Put every column of a stretch on the hulls and in the records, and sum the ground.
 
-    ground : bare ground; bent : on the bent Earth, with what stands on it. A node's `previous` is the hull's next node
-    towards the site as the hull was when the node was put on it, so every column keeps its own hull for ever.
-    Results at k, from the columns before k: bent_top, ground_top: largest slope seen from the site; record_count;
-    from those up to k: sum_one, sum_two: normalised sums behind the smooth surface.
+    ground : bare ground; bent : on the bent Earth, with what stands on it. A node's `previous` is the
+    hull's next node towards the site as the hull was when the node was put on it, so every column keeps its
+    own hull for ever. Results at k, from the columns before k: bent_top, ground_top: largest slope seen
+    from the site; record_count; from those up to k: sum_one, sum_two: normalised sums behind the smooth
+    surface.
     state : float64 (5): largest bent slope, largest ground slope, sum h, sum k h, number of records.
     """
     bent_most = np.float32(state[0])
@@ -177,14 +178,15 @@ def look_stretch(
 ):  # fmt: skip
     """Horizons of a receiver at each of the first `count` columns named in column_of.
 
-    ground, bent_ground : bare ground, flat and on the bent Earth; bent : the same with what stands on it (the same
-    array when nothing does, and then covered is False, which saves steps: a tangent from higher up the same column,
-    or over a less bent Earth, touches no nearer point).
+    ground, bent_ground : bare ground, flat and on the bent Earth; bent : the same with what stands on it
+    (the same array when nothing does, and then covered is False, which saves steps: a tangent from higher
+    up the same column, or over a less bent Earth, touches no nearer point).
     clear_factor : nu^2 = clear_factor k M for a line-of-sight column with clearance product M;
     clear_limit : nu^2 from which the loss is zero and the search for the worst point is not needed.
-    Results at i, close together: height = bare ground; product = (A - S)(B + S) beyond the horizon, or minus the
-    smallest (S - a)^2 d/(D - d) where the site is in sight; from_tx, from_rx = largest slope of bare ground from
-    either end; obstruction = height of the worst bare-ground point above the line of antennas, 0 when below;
+    Results at i, close together: height = bare ground; product = (A - S)(B + S) beyond the horizon, or
+    minus the smallest (S - a)^2 d/(D - d) where the site is in sight; from_tx, from_rx = largest slope of
+    bare ground from either end; obstruction = height of the worst bare-ground point above the line of
+    antennas, 0 when below;
     own_one, own_two : the column's sum_one, sum_two.
     """
     for i in range(count):

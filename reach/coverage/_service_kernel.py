@@ -6,15 +6,18 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit, prange
+from numba import njit
+
+from reach.coverage.fresh_area import fresh_area
 
 
-@njit(parallel=True, cache=True, error_model="numpy")
+@fresh_area
+@njit(nogil=True, error_model="numpy")
 def serve(
-    loss_db, distance_step_m, cell_m, in_db, out_db, in_sigma_db, out_sigma_db, weak_db, strong_db, last_step,
+    first_row, last_row, loss_db, distance_step_m, cell_m, in_db, out_db, in_sigma_db, out_sigma_db, weak_db, strong_db, last_step,
     in_margin_db, out_margin_db, chance,
 ):  # fmt: skip
-    """Fill margins and the chance of the weaker direction, all (n, n).
+    """Fill margins and the chance of the weaker direction, all (n, n), for some rows.
 
     in_db, out_db : margin of either direction where the path loses nothing; in_sigma_db, out_sigma_db :
     spread of the margin without the air's; weak_db, strong_db (2, m) : the air's spread at multiples of
@@ -22,7 +25,7 @@ def serve(
     """
     n = loss_db.shape[0]
     half = n // 2
-    for row in prange(n):
+    for row in range(first_row, last_row):
         for column in range(n):
             loss = loss_db[row, column]
             if math.isnan(loss):

@@ -7,7 +7,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit, prange
+from numba import njit
 
 from reach.coverage._radial_kernel import (
     LANES,
@@ -17,6 +17,7 @@ from reach.coverage._radial_kernel import (
     push_stretch,
     sample_stretch,
 )
+from reach.coverage.fresh_area import fresh_area
 
 OCTANTS = 8
 SINH_SPAN = math.asinh(1.0)
@@ -28,8 +29,9 @@ def owned_stretch(
 ):  # fmt: skip
     """The columns of a stretch that own a cell, and the flat index of that cell; how many they are.
 
-    A column owns the one cell between the radial's two borders, if there is one. low, high : slopes of the borders
-    with the neighbouring radials; the borders of all radials tile the octant, so every cell has exactly one owner.
+    A column owns the one cell between the radial's two borders, if there is one. low, high : slopes of the
+    borders with the neighbouring radials; the borders of all radials tile the octant, so every cell has
+    exactly one owner.
     owns_low : a cell on the low border is this radial's, else one on the high border is.
     """
     limit = radius_cells * radius_cells
@@ -57,14 +59,16 @@ def store(count, cell_of, source, target):
         target[np.uint64(cell_of[i])] = source[i]
 
 
-@njit(parallel=True, cache=True)
+@fresh_area
+@njit(nogil=True)
 def sweep(
-    elevation, width, site_row, site_column, radius_cells, cell_m, roots, levels, tx_m, rx_m, site_m, radius_m,
+    first_task, last_task, elevation, width, site_row, site_column, radius_cells, cell_m, roots, levels, tx_m, rx_m, site_m, radius_m,
     wavelength_m, free_space_db, x_factor, y_factor, log_admittance, clear_limit, want_clearance,
     loss_db, clearance,
 ):  # fmt: skip
-    """Fill loss_db and, if wanted, clearance round a site, flat rasters.
+    """Fill loss_db and, if wanted, clearance round a site, flat rasters, for some of OCTANTS * roots tasks.
 
+    A task is one of an octant's first radials with all it splits into; no cell belongs to two tasks.
     roots : radials an octant starts with; levels : how often each splits in two. NaN in elevation is a
     void: cells in it and behind it keep what loss_db held.
     """
@@ -75,7 +79,37 @@ def sweep(
     inverse[0] = np.float32(0.0)
     for k in range(1, reach + 2):
         inverse[k] = np.float32(1.0 / k)
-    for task in prange(OCTANTS * roots):
+    n = reach + 2
+    ground = np.zeros(n, np.float32)
+    bent = np.zeros(n, np.float32)
+    bent_edge = np.empty(n, np.float32)
+    ground_edge = np.empty(n, np.float32)
+    bent_previous = np.zeros(n, np.int32)
+    ground_previous = np.zeros(n, np.int32)
+    record_at = np.empty(n, np.float32)
+    record_slope = np.empty(n, np.float32)
+    record_count = np.zeros(n + 1, np.int32)
+    blocks = n // RECORD_BLOCK + 2 + LANES
+    block_at = np.ones(blocks, np.float32)
+    block_slope = np.full(blocks, np.float32(-np.inf))
+    bound = np.empty(LANES, np.float32)
+    product = np.empty(n, np.float32)
+    from_tx = np.empty(n, np.float32)
+    from_rx = np.empty(n, np.float32)
+    obstruction = np.empty(n, np.float32)
+    sum_one = np.empty(n, np.float32)
+    sum_two = np.empty(n, np.float32)
+    loss = np.empty(n, np.float32)
+    clear = np.empty(n, np.float32)
+    height = np.empty(n, np.float32)
+    own_one = np.empty(n, np.float32)
+    own_two = np.empty(n, np.float32)
+    bent_top = np.empty(n, np.float32)
+    ground_top = np.empty(n, np.float32)
+    column_of = np.empty(n, np.int32)
+    cell_of = np.empty(n, np.int64)
+    states = np.zeros((levels + 2, 6), np.float64)
+    for task in range(first_task, last_task):
         octant = task // roots
         root = task % roots
         east = 1
@@ -98,36 +132,6 @@ def sweep(
         else:
             step_y = -north
         owns_low = octant % 2 == 0
-        n = reach + 2
-        ground = np.zeros(n, np.float32)
-        bent = np.zeros(n, np.float32)
-        bent_edge = np.empty(n, np.float32)
-        ground_edge = np.empty(n, np.float32)
-        bent_previous = np.zeros(n, np.int32)
-        ground_previous = np.zeros(n, np.int32)
-        record_at = np.empty(n, np.float32)
-        record_slope = np.empty(n, np.float32)
-        record_count = np.zeros(n + 1, np.int32)
-        blocks = n // RECORD_BLOCK + 2 + LANES
-        block_at = np.ones(blocks, np.float32)
-        block_slope = np.full(blocks, np.float32(-np.inf))
-        bound = np.empty(LANES, np.float32)
-        product = np.empty(n, np.float32)
-        from_tx = np.empty(n, np.float32)
-        from_rx = np.empty(n, np.float32)
-        obstruction = np.empty(n, np.float32)
-        sum_one = np.empty(n, np.float32)
-        sum_two = np.empty(n, np.float32)
-        loss = np.empty(n, np.float32)
-        clear = np.empty(n, np.float32)
-        height = np.empty(n, np.float32)
-        own_one = np.empty(n, np.float32)
-        own_two = np.empty(n, np.float32)
-        bent_top = np.empty(n, np.float32)
-        ground_top = np.empty(n, np.float32)
-        column_of = np.empty(n, np.int32)
-        cell_of = np.empty(n, np.int64)
-        states = np.zeros((levels + 2, 6), np.float64)
         root_high = math.sinh(SINH_SPAN * (root + 1) / roots)
         for leaf in range(leaves):
             level = 0

@@ -4,7 +4,6 @@ task."""
 from __future__ import annotations
 
 import multiprocessing
-import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -12,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol, TypeVar
 
 from reach.errors import ReachError
+from reach.propagation.parallel import cores
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
@@ -23,6 +23,11 @@ MOST_LOSSES = 3  # a task that loses its worker this often is given up
 class Executor(Protocol):
     """Runs one function over tasks. function, tasks and results travel between processes by pickle."""
 
+    @property
+    def threads_a_task(self) -> int | None:
+        """Threads a task should use so that tasks side by side share the cores; None for all."""
+        ...
+
     def run(
         self, function: Callable[[Task], Result], tasks: Sequence[Task], *, progress: Progress | None = None
     ) -> list[Result]:
@@ -33,6 +38,11 @@ class Executor(Protocol):
 @dataclass(frozen=True)
 class Here:
     """One after the other in this process, each with every core."""
+
+    @property
+    def threads_a_task(self) -> int | None:
+        """As Executor.threads_a_task."""
+        return None
 
     def run(
         self, function: Callable[[Task], Result], tasks: Sequence[Task], *, progress: Progress | None = None
@@ -46,16 +56,16 @@ class Here:
         return results
 
 
-def _one_thread() -> None:
-    """A worker process keeps to its own core."""
-    os.environ["NUMBA_NUM_THREADS"] = "1"
-
-
 @dataclass(frozen=True)
 class Processes:
     """Processes of this machine. workers : None for one a core."""
 
     workers: int | None = None
+
+    @property
+    def threads_a_task(self) -> int | None:
+        """As Executor.threads_a_task."""
+        return 1
 
     def run(
         self, function: Callable[[Task], Result], tasks: Sequence[Task], *, progress: Progress | None = None
@@ -66,10 +76,8 @@ class Processes:
         alone = False
         while len(results) < len(tasks):
             left = [i for i in range(len(tasks)) if i not in results]
-            workers = 1 if alone else min(self.workers or os.cpu_count() or 1, len(left))
-            pool = ProcessPoolExecutor(
-                workers, mp_context=multiprocessing.get_context("spawn"), initializer=_one_thread
-            )
+            workers = 1 if alone else min(self.workers or cores(), len(left))
+            pool = ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn"))
             try:
                 # after a loss one at a time, so that the one that fails is known
                 futures = {pool.submit(function, tasks[i]): i for i in (left[:1] if alone else left)}
@@ -83,8 +91,8 @@ class Processes:
                 alone = True
                 if losses >= MOST_LOSSES:
                     raise ReachError(
-                        f"task {left[0] + 1} of {len(tasks)} lost its process {losses} times; perhaps memory ran out: "
-                        "take larger cells or a smaller radius."
+                        f"task {left[0] + 1} of {len(tasks)} lost its process {losses} times; "
+                        "perhaps memory ran out: take larger cells or a smaller radius."
                     ) from error
             finally:
                 pool.shutdown(wait=True, cancel_futures=True)
@@ -116,6 +124,11 @@ class Cluster:
             raise ReachError(
                 f"no cluster answers at {address}; start its scheduler, or correct the address."
             ) from error
+
+    @property
+    def threads_a_task(self) -> int | None:
+        """As Executor.threads_a_task."""
+        return 1
 
     def run(
         self, function: Callable[[Task], Result], tasks: Sequence[Task], *, progress: Progress | None = None

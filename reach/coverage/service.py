@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 
 from reach.coverage.grid import SiteGrid
 from reach.coverage.sweep import AreaLoss, AreaPath
+from reach.coverage.threads import over_tasks
 from reach.inputs.equipment import ANTENNAS, CONNECTORS_DB, DEFAULTS, FEED_LINES
 from reach.links.budget import received_levels_dbm, required_levels_dbm
 from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end
 from reach.links.grade import GRADES, Grade
-from reach.links.receiver import WIDE, FmMode, fm_mode
+from reach.links.receiver import FmMode, fm_mode
 from reach.links.spread import REPEATER_SIGMA_DB, station_sigma_db, time_sigma_db
 from reach.propagation.variability import PATH_SIGMA_DB
 from reach.stations import (
@@ -107,7 +108,7 @@ def repeater_hub(repeater: Repeater, net: Net) -> Hub:
         receiving=repeater_end(repeater, frequency_mhz=repeater.input_mhz, net_noise=net.noise),
         sending=repeater_end(repeater, frequency_mhz=repeater.output_mhz, net_noise=net.noise),
         sigma_db=REPEATER_SIGMA_DB,
-        mode=WIDE,
+        mode=fm_mode(repeater.deviation_khz),
         polarisation=Polarisation.VERTICAL,
     )
 
@@ -184,7 +185,9 @@ def area_readability(margin_db: Raster) -> NDArray[np.int8]:
     return result
 
 
-def area_service(loss: AreaLoss, hub: Hub, station: Station, *, net_noise: NoiseEnvironment) -> AreaService:
+def area_service(
+    loss: AreaLoss, hub: Hub, station: Station, *, net_noise: NoiseEnvironment, threads: int | None = None
+) -> AreaService:
     """Margins both ways and the chance of the weaker, for a station that might stand in any cell.
 
     The path is computed once, between input and output; the difference in free space between them is added.
@@ -223,7 +226,18 @@ def area_service(loss: AreaLoss, hub: Hub, station: Station, *, net_noise: Noise
         )
 
     margins = [np.empty(loss.loss_db.shape, dtype=np.float32) for _ in range(3)]
-    serve(
-        loss.loss_db, step_m, grid.cell_m, *best_db, *sigma_db, air_db(1.0), air_db(-1.0), DISTANCE_STEPS, *margins
-    )  # fmt: skip
+    over_tasks(
+        serve,
+        loss.loss_db.shape[0],
+        loss.loss_db,
+        step_m,
+        grid.cell_m,
+        *best_db,
+        *sigma_db,
+        air_db(1.0),
+        air_db(-1.0),
+        DISTANCE_STEPS,
+        *margins,
+        threads=threads,
+    )
     return AreaService(loss, hub, station, *margins)

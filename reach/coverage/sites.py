@@ -42,13 +42,16 @@ class SiteJob:
     net_noise: NoiseEnvironment
 
 
-def site_service(job: SiteJob, terrain: Terrain) -> AreaService:
+def site_service(
+    job: SiteJob, terrain: Terrain, *, threads: int | None = None, progress: Progress | None = None
+) -> AreaService:
     """Compute one site. Raises : MissingTerrain, OutOfRange, naming the site."""
     grid = site_grid(
         terrain, job.hub.position, radius_m=job.radius_m, cell_m=job.cell_m, who=job.hub.call_sign
     )
-    loss = area_loss(grid, area_path(job.hub, job.station, k_factor=job.k_factor), Clearance.COMPUTE)
-    return area_service(loss, job.hub, job.station, net_noise=job.net_noise)
+    path = area_path(job.hub, job.station, k_factor=job.k_factor)
+    loss = area_loss(grid, path, Clearance.COMPUTE, threads=threads, progress=progress)
+    return area_service(loss, job.hub, job.station, net_noise=job.net_noise, threads=threads)
 
 
 def service_layers(service: AreaService) -> tuple[Layer, ...]:
@@ -104,12 +107,12 @@ def site_file(job: SiteJob, folder: Path) -> Path:
     return folder / f"{safe}-{job_digest(job)}.tif"
 
 
-def compute_site(job: SiteJob, folder: Path) -> Path:
+def compute_site(job: SiteJob, folder: Path, threads: int | None = None) -> Path:
     """Compute one site into its file, unless it is there already; the file."""
     target = site_file(job, folder)
     if not target.exists():
         with Terrain.open(job.terrain_folders, elevation_unit=job.elevation_unit) as terrain:
-            service = site_service(job, terrain)
+            service = site_service(job, terrain, threads=threads)
         write_cog(
             target,
             service_layers(service),
@@ -129,7 +132,9 @@ def compute_sites(
     Results are the same whatever the executor. Interrupted, finished sites stay and the next run goes on.
     Raises : as site_service; OutputProblem; InputProblem for a file that was spoilt since.
     """
-    files = executor.run(partial(compute_site, folder=folder), jobs, progress=progress)
+    files = executor.run(
+        partial(compute_site, folder=folder, threads=executor.threads_a_task), jobs, progress=progress
+    )
     rasters = []
     for job, path in zip(jobs, files):
         try:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.coverage.grid import SiteGrid
+from reach.coverage.threads import Progress, over_tasks
 from reach.errors import OutOfRange
 from reach.propagation.earth import STANDARD_K_FACTOR, effective_radius_km
 from reach.propagation.free_space import FREE_SPACE_CONSTANT_DB
@@ -103,15 +104,23 @@ def radial_layout(radius_cells: int) -> tuple[int, int]:
     return -(-needed // (1 << levels)), levels
 
 
-def area_loss(grid: SiteGrid, path: AreaPath, clearance: Clearance = Clearance.SKIP) -> AreaLoss:
+def area_loss(
+    grid: SiteGrid,
+    path: AreaPath,
+    clearance: Clearance = Clearance.SKIP,
+    *,
+    threads: int | None = None,
+    progress: Progress | None = None,
+) -> AreaLoss:
     """Delta-Bullington basic transmission loss, smooth Earth included, from the site to every cell.
 
     Every cell takes the loss at the one point where its radial passes it, within half a cell of its centre.
     Near the site radials are shared, so each path's ground is taken within half a cell of its own line.
+    threads : None for every core; the result does not depend on it.
     Source : Rec. ITU-R P.526-15, 4.5, over land. Cost : a time a cell that does not grow with the radius.
     Raises : OutOfRange.
     """
-    from reach.coverage._sweep_kernel import sweep
+    from reach.coverage._sweep_kernel import OCTANTS, sweep
 
     path.check()
     n = grid.elevation_m.shape[0]
@@ -128,7 +137,9 @@ def area_loss(grid: SiteGrid, path: AreaPath, clearance: Clearance = Clearance.S
     wanted = clearance is Clearance.COMPUTE
     clear = np.full(size if wanted else 1, np.nan, dtype=np.float32)
     elevation = np.ascontiguousarray(grid.elevation_m, dtype=np.float32).ravel()
-    sweep(
+    over_tasks(
+        sweep,
+        OCTANTS * roots,
         elevation,
         n,
         radius,
@@ -150,6 +161,8 @@ def area_loss(grid: SiteGrid, path: AreaPath, clearance: Clearance = Clearance.S
         wanted,
         loss,
         clear,
+        threads=threads,
+        progress=progress,
     )
     middle = radius * n + radius
     near_m = math.hypot(grid.cell_m / 2.0, path.site_height_m - path.far_height_m)
