@@ -120,7 +120,7 @@ def command(
     check_ins = forecast_check_ins(plan, network, seed=seed, evenings=evenings)
     result = RelaysAnswer(channel.name, headline, plan, check_ins, differences)
     deliver(json_text(NetAnswer(net.name, result, notes, warnings)), json_file, existing=existing)
-    deliver(ways_sheet(plan).csv_text(), csv_file, existing=existing)
+    deliver(ways_sheet(plan, network).csv_text(), csv_file, existing=existing)
     if not speaks_text(json_file, csv_file):
         return
     blank = notes_text([""])

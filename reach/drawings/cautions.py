@@ -8,6 +8,7 @@ MASTS = (
     "Keep masts, antennas and guy lines well clear of power lines; have competent help when you put them up."
 )
 EXPOSURE = "RF exposure limits and licence terms are each operator's own duty; local rules prevail."
+AGENCY = "The plan of the agency you serve and the terms of your licence come before this sheet."
 
 CAUTIONS: tuple[str, ...] = (PROMISE, EMERGENCY, MASTS, EXPOSURE)
 

@@ -10,8 +10,10 @@ from reach.drawings.calendar import rota_rows
 from reach.drawings.machine import Cell, Sheet
 from reach.drawings.tables import quiet_table
 from reach.drawings.words import signed
+from reach.links.network import SimplexNetwork
 from reach.links.words import chance_in_words
 from reach.plans.evening import Evening
+from reach.plans.reachability import reach_graph
 from reach.plans.relays import RelayPlan
 from reach.plans.rota import Turn
 from reach.plans.what_if import Difference
@@ -58,14 +60,18 @@ def ways_table(plan: RelayPlan) -> Table:
     )
 
 
-def ways_sheet(plan: RelayPlan) -> Sheet:
-    """Every station of the plan for a spreadsheet, a row each."""
+def ways_sheet(plan: RelayPlan, network: SimplexNetwork) -> Sheet:
+    """Every station of the plan for a spreadsheet, a row each; spare_db is over the plan's threshold."""
+    graph = reach_graph(network, plan.rules.threshold)
+    at = graph.index(plan.control)
     columns = ("station", "part", "via", "second_via", "chance", "spare_db", "near_miss")
     standbys = {standby.call_sign for standby in plan.standbys}
     rows: list[tuple[Cell, ...]] = [(plan.control, "net control", "", "", None, None, "")]
     for call in plan.direct:
         part = "relay" if call in plan.relay_calls else "stand-by" if call in standbys else "direct"
-        rows.append((call, part, "", "", None, None, ""))
+        place = graph.index(call)
+        chance, spare_db = graph.pair_chance[at, place], graph.pair_spare_db[at, place]
+        rows.append((call, part, "", "", float(chance), float(spare_db), ""))
     for station in plan.relayed:
         part = "relay" if station.call_sign in plan.relay_calls else "relayed"
         via, second = " > ".join(station.via), " > ".join(station.second)

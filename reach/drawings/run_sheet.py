@@ -152,14 +152,14 @@ def run_sheet(
         "control_name": control.name,
         "channel": channel.name,
         "frequency": frequency_words(channel),
-        "fallback": ", then ".join(frequency_words(other) for other in net.channels if other != channel),
+        "fallback": ", then ".join(f"{other.frequency_mhz:.3f} MHz" for other in net.channels if other != channel),
         "relays": _listed(plan.relay_calls),
         "stand_in": occasion.stand_in,
     }
     return RunSheet(
         title=net.name,
         facts=_facts(plan, channel, occasion, by_call, net, repeaters),
-        before=_before(evening) if evening else (),
+        before=_before(evening, plan.control) if evening else (),
         opening=words.say("opening", known),
         priority=words.say("priority", known),
         check_in=words.say("check_in", known),
@@ -197,18 +197,19 @@ def _facts(
         ("Stand-in", who(occasion.stand_in) if occasion.stand_in else "____________________"),
         ("Simplex", f"{frequency_words(channel)}, no tone"),
     ]
-    others = [frequency_words(other) for other in net.channels if other != channel]
+    others = [f"{other.frequency_mhz:.3f} MHz" for other in net.channels if other != channel]
     if others:
-        facts.append(("Fallback", "; ".join(others)))
+        facts.append(("Fallback", ", then ".join(others)))
     facts += [("Repeater", repeater_words(repeater)) for repeater in repeaters]
     return tuple(facts)
 
 
-def _before(evening: Evening) -> tuple[str, ...]:
-    """Sentences for the minutes before the net leaves the repeater."""
+def _before(evening: Evening, control: str) -> tuple[str, ...]:
+    """Sentences for the minutes before the net leaves the repeater; net control need not ask itself."""
     lines = []
-    if evening.needed:
-        lines.append(f"Ask to stay on for simplex: {_listed(evening.needed)}.")
+    needed = [call for call in evening.needed if call != control]
+    if needed:
+        lines.append(f"Ask to stay on for simplex: {_listed(needed)}.")
     if evening.tell_beforehand:
         lines.append(
             f"Needed too, but not on the repeater; arrange it before the evening: {_listed(evening.tell_beforehand)}."

@@ -6,12 +6,13 @@ import io
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import Enum
-from typing import Any
+from functools import lru_cache
+from typing import Any, Literal
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties
+from matplotlib.font_manager import FontProperties, findfont, get_font
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
@@ -22,7 +23,9 @@ _POINTS_PER_MM = 72.0 / 25.4
 _SIDE, _TOP, _BOTTOM = 13.0 * _POINTS_PER_MM, 9.0 * _POINTS_PER_MM, 9.0 * _POINTS_PER_MM
 _SIZE, _SMALL, _FOOT = 11.0, 9.0, 8.5  # type sizes, points
 _LEADING = 1.18
+_ROUNDING = 0.01  # points
 _LOWEST_ROW, _AIRY_ROW, _FLOWING_ROW, _HIGHEST_ROW = (mm * _POINTS_PER_MM for mm in (5.5, 6.5, 6.8, 8.0))
+_Style = Literal["normal", "italic"]
 _FAMILY = [
     "STIXGeneral",
     "DejaVu Sans",
@@ -50,6 +53,16 @@ class _Block:
     height: float
     draw: Callable[[_Pen, float], None]
     together: bool = False
+
+
+def drawable(text: str) -> str:
+    """The text with a stand-in for each character that neither typeface has (the HTML page shows them all)."""
+    return "".join(c if ord(c) in _letters() else "\N{REPLACEMENT CHARACTER}" for c in text)
+
+
+@lru_cache(maxsize=1)
+def _letters() -> frozenset[int]:
+    return frozenset(code for family in _FAMILY for code in get_font(findfont(family)).get_charmap())
 
 
 def sheet_pdf(sheet: RunSheet, paper: Paper = Paper.A4) -> bytes:
@@ -94,7 +107,7 @@ def _pages(blocks: Sequence[_Block], room: float) -> list[list[_Block]]:
         while blocks[follower].together and follower + 1 < len(blocks):
             follower += 1
             need += blocks[follower].height
-        if pages[-1] and used + need > room:
+        if pages[-1] and used + need > room + _ROUNDING:
             pages.append([])
             used = 0.0
         pages[-1].append(block)
@@ -118,8 +131,9 @@ class _Pen:
         """A fresh sheet of paper."""
         self.figure = Figure(figsize=(self.width / 72.0, self.height / 72.0), dpi=72)
 
-    def measure(self, text: str, size: float, weight: str = "normal", style: str = "normal") -> float:
+    def measure(self, text: str, size: float, weight: str = "normal", style: _Style = "normal") -> float:
         """Width of a text, points."""
+        text = drawable(text)
         key = (text, size, weight, style)
         if key not in self._widths:
             font = FontProperties(family=_FAMILY, size=size * 16, weight=weight, style=style)
@@ -128,10 +142,10 @@ class _Pen:
         return self._widths[key]
 
     def text(self, x: float, baseline: float, text: str, *, size: float = _SIZE, weight: str = "normal",
-             style: str = "normal", side: str = "left") -> None:  # fmt: skip
+             style: _Style = "normal", side: str = "left") -> None:  # fmt: skip
         """One line of text, never read as a formula."""
         drawn = Text(
-            x, baseline, text, ha=side, va="baseline", family=_FAMILY, size=size, weight=weight, style=style
+            x, baseline, drawable(text), ha=side, va="baseline", family=_FAMILY, size=size, weight=weight, style=style
         )
         drawn.set_parse_math(False)
         self._put(drawn)
@@ -167,7 +181,7 @@ def _points(figure: Figure) -> Any:
 class _Word:
     text: str
     weight: str = "normal"
-    style: str = "normal"
+    style: _Style = "normal"
 
 
 def _paragraph(
@@ -276,7 +290,6 @@ class _Columns:
     call: float
     spoken: float
     name: float
-    note: float
     hear: float
     hears_me: float
     time: float
@@ -292,8 +305,7 @@ def _columns(sheet: RunSheet, pen: _Pen) -> _Columns:
     time = pen.column - 15.0 * _POINTS_PER_MM
     hears_me = time - 14.0 * _POINTS_PER_MM
     hear = hears_me - 12.0 * _POINTS_PER_MM
-    note = hear - max((pen.measure(row.aside, _SMALL) for row in rows), default=0.0) - 5.0
-    return _Columns(call, spoken, name, note, hear, hears_me, time, pen.column)
+    return _Columns(call, spoken, name, hear, hears_me, time, pen.column)
 
 
 def _table(sheet: RunSheet, pen: _Pen, row_height: float, headings: _Headings) -> list[_Block]:
@@ -336,7 +348,8 @@ def _group_heading(group: SheetGroup, pen: _Pen) -> _Block:
 
 
 def _row(row: SheetRow, columns: _Columns, pen: _Pen, height: float) -> _Block:
-    name = pen.shortened(row.name, columns.note - columns.name - 3.0)
+    aside_room = pen.measure(row.aside, _SMALL)
+    name = pen.shortened(row.name, columns.hear - columns.name - aside_room - 9.0)
     said = pen.shortened(row.spoken, columns.name - columns.spoken - 4.0)
 
     def draw(pen: _Pen, top: float) -> None:
@@ -346,7 +359,7 @@ def _row(row: SheetRow, columns: _Columns, pen: _Pen, height: float) -> _Block:
         pen.text(_SIDE + columns.call, baseline, row.call_sign, weight="bold")
         pen.text(_SIDE + columns.spoken, baseline, said)
         pen.text(_SIDE + columns.name, baseline, name)
-        pen.text(_SIDE + columns.note, baseline, row.aside, size=_SMALL)
+        pen.text(_SIDE + columns.hear - aside_room - 4.0, baseline, row.aside, size=_SMALL)
         for at in (columns.hear, columns.hears_me, columns.time):
             pen.line(_SIDE + at, top, _SIDE + at, top - height, 0.4)
         pen.line(_SIDE, top - height, pen.width - _SIDE, top - height, 0.4)

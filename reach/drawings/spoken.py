@@ -12,9 +12,7 @@ CODE_WORDS = {
     "O": "Oscar", "P": "Papa", "Q": "Quebec", "R": "Romeo", "S": "Sierra", "T": "Tango", "U": "Uniform",
     "V": "Victor", "W": "Whiskey", "X": "X-ray", "Y": "Yankee", "Z": "Zulu",
 }  # fmt: skip
-FIGURES = dict(
-    zip("0123456789", "Zero One Two Three Four Five Six Seven Eight Nine".split(), strict=True)
-)
+FIGURES = dict(zip("0123456789", "Zero One Two Three Four Five Six Seven Eight Nine".split(), strict=True))
 _SIGNS = {"/": "Stroke", "-": "Dash"}
 
 

@@ -89,6 +89,9 @@ def clearance_words(*, line_of_sight: bool, fresnel_clearance: float) -> str:
     if not math.isfinite(fresnel_clearance):
         return "in line of sight" if line_of_sight else "no line of sight"
     share = number(abs(fresnel_clearance) * 100.0)
+    if not line_of_sight and fresnel_clearance < -1.0:
+        radii = number(-fresnel_clearance, 1)
+        return f"no line of sight: the worst point stands {radii} first Fresnel radii above it"
     if not line_of_sight:
         return f"no line of sight: the worst point stands {share} % of a first Fresnel radius above it"
     short = "" if fresnel_clearance >= 0.6 else ", less than the 60 % wanted"

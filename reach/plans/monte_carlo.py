@@ -82,8 +82,11 @@ def forecast_check_ins(
             with_all = with_first | works[:, second[call]].all(axis=1) if call in second else with_first
             heard[0][:, start : start + count] += np.stack([alone, with_first, with_all])
             heard[1][place] += with_all.sum()
+    direct_only, with_first_ways, with_all_ways = (_check_ins(row) for row in heard[0])
     return CheckInForecast(
-        *(_check_ins(row) for row in heard[0]),
+        direct=direct_only,
+        first_ways=with_first_ways,
+        all_ways=with_all_ways,
         chance={call: float(share) for call, share in zip(calls, heard[1] / evenings, strict=True)},
         evenings=evenings,
         seed=seed,

@@ -42,7 +42,7 @@ class ControlChoice:
         return (self.expected_direct + self.expected_with_relays) / 2.0
 
 
-def rank_controls(network: SimplexNetwork, rules: RelayRules = RelayRules()) -> tuple[ControlChoice, ...]:  # noqa: B008
+def rank_controls(network: SimplexNetwork, rules: RelayRules = RelayRules()) -> tuple[ControlChoice, ...]:
     """Every willing station on the air, best first.
 
     Order: most stations reached; most expected heard (through a relay counts half); fewest relays; call sign.
@@ -85,7 +85,7 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = RelayRules()) -> 
     return tuple(_ranked(choice, rank, found) for rank, choice in enumerate(found, start=1))
 
 
-def plan_best(network: SimplexNetwork, rules: RelayRules = RelayRules()) -> RelayPlan:  # noqa: B008
+def plan_best(network: SimplexNetwork, rules: RelayRules = RelayRules()) -> RelayPlan:
     """Relay plan under the best net control (`rank_controls`). Raises : NoPlan."""
     return plan_relays(network, rules, control=rank_controls(network, rules)[0].call_sign)
 
