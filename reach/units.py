@@ -26,22 +26,26 @@ def wavelength_m(frequency_mhz: Number) -> Number:
 
 def watts_to_dbm(power_w: Number) -> Number:
     """Power in W (above zero) as dBm."""
-    return 10.0 * np.log10(power_w) + 30.0
+    level_dbm: Number = 10.0 * np.log10(power_w) + 30.0
+    return level_dbm
 
 
 def dbm_to_watts(power_dbm: Number) -> Number:
     """Power in dBm as W."""
-    return 10.0 ** ((power_dbm - 30.0) / 10.0)
+    result_w: Number = 10.0 ** ((power_dbm - 30.0) / 10.0)
+    return result_w
 
 
 def dbm_to_microvolts(power_dbm: Number) -> Number:
     """Power in dBm as the voltage across 50 ohm, in uV (terminal voltage, not e.m.f.)."""
-    return 10.0 ** ((power_dbm - DBM_OF_ONE_MICROVOLT_50_OHM) / 20.0)
+    result_uv: Number = 10.0 ** ((power_dbm - DBM_OF_ONE_MICROVOLT_50_OHM) / 20.0)
+    return result_uv
 
 
 def microvolts_to_dbm(voltage_uv: Number) -> Number:
     """Terminal voltage across 50 ohm in uV (above zero) as dBm."""
-    return 20.0 * np.log10(voltage_uv) + DBM_OF_ONE_MICROVOLT_50_OHM
+    level_dbm: Number = 20.0 * np.log10(voltage_uv) + DBM_OF_ONE_MICROVOLT_50_OHM
+    return level_dbm
 
 
 def feet_to_metres(length_ft: Number) -> Number:
