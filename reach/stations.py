@@ -123,6 +123,7 @@ class Station:
     backup : None means mains only.
     brief : wants to be called early and leave (brief check-in).
     assumed : plain-word list of defaults used, e.g. 'antenna height 9 m (base default)'.
+    warnings : what in its own data is worth a second look, one sentence each.
     """
 
     call_sign: str
@@ -142,6 +143,7 @@ class Station:
     brief: bool = False
     assumed: tuple[str, ...] = ()
     surroundings: tuple[Surrounding, ...] = ()
+    warnings: tuple[str, ...] = ()
 
     @property
     def has_radio_path(self) -> bool:
@@ -155,6 +157,8 @@ class Repeater:
 
     tone_hz : access tone (CTCSS); recorded and printed, it does not change range.
     duplexer_loss_db : per path, so it counts on receive and on transmit.
+    deviation_khz : 5 for 20/25 kHz channels, 2.5 for 12.5 kHz; both of its frequencies.
+    warnings : what in its own data is worth a second look, one sentence each.
     """
 
     call_sign: str
@@ -173,6 +177,8 @@ class Repeater:
     backup: BackupPower | None = None
     assumed: tuple[str, ...] = ()
     surroundings: tuple[Surrounding, ...] = ()
+    deviation_khz: float = 5.0
+    warnings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -192,6 +198,7 @@ class Net:
     channels : at least one; the first is tonight's simplex channel, the rest its fallbacks in order.
     model : name of a path-loss model (`reach.propagation.models`), or 'auto'.
     folder : where it was read from; terrain_folders are absolute.
+    warnings : about the folder's files as a whole; those about one member or repeater stand in its record.
     settings beyond these live in their own records (schedule, script, planning rules).
     """
 

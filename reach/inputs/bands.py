@@ -18,6 +18,8 @@ class Band:
     high_mhz: float
 
 
+SKYWAVE_BELOW_MHZ = 30.0
+
 _TEN_METRES = Band("10 m", 28.0, 29.7)
 _SIX_METRES = Band("6 m", 50.0, 54.0)
 
@@ -40,16 +42,18 @@ def band_of(frequency_mhz: float, *, region: int) -> Band | None:
 
 
 def frequency_warnings(frequency_mhz: float, *, region: int, who: str) -> tuple[str, ...]:
-    """What to say about a frequency: outside the region's bands, or on 10 m. `who` starts each sentence."""
+    """What to say about a frequency: below 30 MHz, or outside the region's bands. `who` starts each sentence."""
+    said = []
+    if frequency_mhz < SKYWAVE_BELOW_MHZ:
+        said.append(
+            f"{who}: {frequency_mhz:.10g} MHz is planned as ground wave only; skywave is not modelled: it may "
+            "reach much farther, and bring in noise from far away."
+        )
     band = band_of(frequency_mhz, region=region)
     if band is None:
         listed = ", ".join(f"{b.name} {b.low_mhz:g}-{b.high_mhz:g}" for b in BANDS[region])
-        return (
-            f"{who}: {frequency_mhz:g} MHz is outside the amateur bands of IARU region {region} planned here "
-            f"({listed} MHz); check it, your licence decides.",
+        said.append(
+            f"{who}: {frequency_mhz:.10g} MHz is outside the amateur bands of IARU region {region} planned "
+            f"here ({listed} MHz); check it, your licence decides."
         )
-    if band is _TEN_METRES:
-        return (
-            f"{who}: 10 m is planned as ground wave only; skywave is not modelled and may reach farther.",
-        )
-    return ()
+    return tuple(said)

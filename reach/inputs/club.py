@@ -11,7 +11,6 @@ from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationError
 
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
-from reach.inputs.bands import frequency_warnings
 from reach.inputs.call_signs import parse_name
 from reach.inputs.columns import Column, clean_text, faults_of, shown_name
 from reach.inputs.findings import Findings
@@ -98,7 +97,7 @@ class _ChannelFields(BaseModel):
     model_config = _CONFIG
     frequency: Annotated[float, PlainValidator(lambda c: q.parse_frequency_mhz(c.text, c.unit))]
     name: Annotated[str, PlainValidator(lambda c: parse_name(c.text))] = ""
-    deviation: Annotated[float, PlainValidator(lambda c: q.DEVIATION.parse(c.text, c.unit))] = 5.0
+    deviation: Annotated[float, PlainValidator(lambda c: q.parse_deviation_khz(c.text, c.unit))] = 5.0
     polarisation: Annotated[
         Polarisation,
         PlainValidator(lambda c: _one_of({p.value: p for p in Polarisation}, "a polarisation", c.text)),
@@ -126,14 +125,15 @@ def read_net(folder: Path) -> Net:
             )
     own_defaults = _defaults(settings, found)
     net = _net_fields(settings, found)
-    channels = _channels(settings, found, region=net.region)
-    repeaters = read_repeaters(settings, found, region=net.region)
+    channels = _channels(settings, found)
+    repeaters = read_repeaters(settings, found)
     folders, land_cover, clutter, elevation_unit = _terrain(settings, found, folder)
     stations: tuple[Station, ...] = ()
     try:
         roster = read_roster(folder / ROSTER_FILE, own_defaults=own_defaults)
         stations = roster.stations
-        found.warnings += roster.warnings
+        of_members = {text for station in stations for text in station.warnings}
+        found.warnings += [text for text in roster.warnings if text not in of_members]
     except InputProblem as problem:
         found.faults += problem.faults
     members = {station.call_sign for station in stations}
@@ -237,7 +237,7 @@ def _defaults(settings: Settings, found: Findings) -> dict[Category, EquipmentFi
     return result
 
 
-def _channels(settings: Settings, found: Findings, *, region: int) -> tuple[Channel, ...]:
+def _channels(settings: Settings, found: Findings) -> tuple[Channel, ...]:
     channels: list[Channel] = []
     tables = settings.tables_named("channels", found.faults)
     if not tables and "channels" not in settings.tables:
@@ -264,7 +264,6 @@ def _channels(settings: Settings, found: Findings, *, region: int) -> tuple[Chan
                 )
             )
         channels.append(Channel(name, fields.frequency, fields.deviation, fields.polarisation))
-        found.warnings += frequency_warnings(fields.frequency, region=region, who=f"channel {name}")
     return tuple(channels)
 
 

@@ -94,14 +94,14 @@ _FAR_KM = 600.0
 _NEAR_KM = 250.0
 
 
-def stray_positions(stations: Sequence[Station], rows: Sequence[int], *, file: str) -> list[str]:
-    """Stations far from everyone else whose coordinates make sense swapped, or with a sign turned round."""
-    on_air = [(station, row) for station, row in zip(stations, rows) if station.has_radio_path]
+def stray_positions(stations: Sequence[Station], rows: Sequence[int], *, file: str) -> list[tuple[int, str]]:
+    """Stations far from everyone else, by index, with the likely cause: swapped, or a sign turned round."""
+    on_air = [(i, s, row) for i, (s, row) in enumerate(zip(stations, rows)) if s.has_radio_path]
     if len(on_air) < 3:
         return []
     middle = (
-        statistics.median(s.position.latitude_deg for s, _ in on_air),
-        statistics.median(s.position.longitude_deg for s, _ in on_air),
+        statistics.median(s.position.latitude_deg for _, s, _ in on_air),
+        statistics.median(s.position.longitude_deg for _, s, _ in on_air),
     )
 
     def distance_km(latitude: float, longitude: float) -> float:
@@ -109,7 +109,7 @@ def stray_positions(stations: Sequence[Station], rows: Sequence[int], *, file: s
         return hypot(latitude - middle[0], east * cos(radians(middle[0]))) * 111.2
 
     warnings = []
-    for station, row in on_air:
+    for index, station, row in on_air:
         latitude, longitude = station.position.latitude_deg, station.position.longitude_deg
         away = distance_km(latitude, longitude)
         if away <= _FAR_KM:
@@ -125,7 +125,8 @@ def stray_positions(stations: Sequence[Station], rows: Sequence[int], *, file: s
             text for text, lat, lon in guesses if abs(lat) <= 90.0 and distance_km(lat, lon) <= _NEAR_KM
         ]
         cause = likely[0] if likely else "check the position"
-        warnings.append(
+        text = (
             f"{file}, row {row}, {station.call_sign}: {away:.0f} km from the middle of the others; {cause}."
         )
+        warnings.append((index, text))
     return warnings

@@ -341,6 +341,17 @@ def parse_frequency_mhz(text: str, heading_unit: str = "") -> float:
     return FREQUENCY.parse(text, heading_unit)
 
 
+def parse_deviation_khz(text: str, heading_unit: str = "") -> float:
+    """Peak deviation of FM voice, kHz: 5 or 2.5. Raises : InputProblem for any other."""
+    value = DEVIATION.parse(text, heading_unit)
+    if value not in (2.5, 5.0):
+        raise refuse(
+            f"{quoted(text)} is not a deviation of FM voice known here",
+            "write 5 for 20 or 25 kHz channels, 2.5 for 12.5 kHz channels",
+        )
+    return value
+
+
 def parse_duration_h(text: str, heading_unit: str = "") -> float:
     """A duration, hours. Raises : InputProblem."""
     return DURATION.parse(text, heading_unit)

@@ -9,7 +9,6 @@ from pydantic import PlainValidator, ValidationError
 
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
-from reach.inputs.bands import frequency_warnings
 from reach.inputs.call_signs import has_call_sign_shape, parse_call_sign, parse_name
 from reach.inputs.columns import Column, faults_of
 from reach.inputs.equipment import REPEATER_DEFAULTS, duplexer_loss_db
@@ -28,6 +27,7 @@ REPEATER_COLUMNS = (
     Column("offset", q.OFFSET, ("shift",)),
     Column("tone", q.TONE, ("access_tone", "ctcss")),
     Column("duplexer_loss", q.LOSS),
+    Column("deviation", q.DEVIATION),
     *EQUIPMENT_COLUMNS,
 )
 
@@ -40,6 +40,7 @@ class _RepeaterFields(EquipmentFields):
     offset: Annotated[float | None, PlainValidator(lambda c: q.OFFSET.parse(c.text, c.unit))] = None
     tone: Annotated[float | None, PlainValidator(lambda c: q.TONE.parse(c.text, c.unit))] = None
     duplexer_loss: Annotated[float | None, PlainValidator(lambda c: q.parse_loss_db(c.text, c.unit))] = None
+    deviation: Annotated[float, PlainValidator(lambda c: q.parse_deviation_khz(c.text, c.unit))] = 5.0
 
 
 _WHAT_IS_MISSING = {
@@ -48,7 +49,7 @@ _WHAT_IS_MISSING = {
 }
 
 
-def read_repeaters(settings: Settings, found: Findings, *, region: int) -> list[Repeater | None]:
+def read_repeaters(settings: Settings, found: Findings) -> list[Repeater | None]:
     """One entry per [[repeaters]] table, None for one with faults."""
     repeaters: list[Repeater | None] = []
     seen: set[str] = set()
@@ -72,7 +73,7 @@ def read_repeaters(settings: Settings, found: Findings, *, region: int) -> list[
         repeater: Repeater | None = None
         if fields and position and len(found.faults) == before:
             try:
-                repeater = _repeater(fields, position)
+                repeater = _repeater(fields, position, where=f"{settings.file}, {path}")
             except InputProblem as problem:
                 for fault in problem.faults:
                     heading = cells[fault.column].heading if fault.column in cells else fault.column
@@ -87,12 +88,11 @@ def read_repeaters(settings: Settings, found: Findings, *, region: int) -> list[
                     )
                 )
             seen.add(repeater.call_sign)
-            found.warnings += _repeater_warnings(repeater, region=region, where=f"{settings.file}, {path}")
         repeaters.append(repeater)
     return repeaters
 
 
-def _repeater(fields: _RepeaterFields, position: Position) -> Repeater:
+def _repeater(fields: _RepeaterFields, position: Position, *, where: str) -> Repeater:
     refuse_coarse(position)
     input_mhz = fields.input
     if input_mhz is not None:
@@ -145,18 +145,14 @@ def _repeater(fields: _RepeaterFields, position: Position) -> Repeater:
         backup=equipment.backup,
         assumed=tuple(assumed),
         surroundings=equipment.extra_loss.surroundings,
+        deviation_khz=fields.deviation,
+        warnings=_warnings_about(fields.call_sign, position, where=where),
     )
 
 
-def _repeater_warnings(repeater: Repeater, *, region: int, where: str) -> list[str]:
-    warnings = position_warnings(
-        repeater.position, category=Category.BASE, where=f"{where}, {repeater.call_sign}"
-    )
-    for name, frequency_mhz in (("output", repeater.output_mhz), ("input", repeater.input_mhz)):
-        said = frequency_warnings(frequency_mhz, region=region, who=f"{repeater.call_sign} {name}")
-        warnings += [
-            text for text in said if text.partition(":")[2] not in {w.partition(":")[2] for w in warnings}
-        ]
-    if not has_call_sign_shape(repeater.call_sign):
-        warnings.append(f"{where}, {repeater.call_sign}: does not look like a call sign; check the spelling.")
-    return warnings
+def _warnings_about(call_sign: str, position: Position, *, where: str) -> tuple[str, ...]:
+    where = f"{where}, {call_sign}"
+    warnings = position_warnings(position, category=Category.BASE, where=where)
+    if not has_call_sign_shape(call_sign):
+        warnings.append(f"{where}: does not look like a call sign; check the spelling.")
+    return tuple(warnings)

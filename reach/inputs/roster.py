@@ -40,7 +40,7 @@ from reach.inputs.places import (
     stray_positions,
 )
 from reach.inputs.quantities import quoted, refuse
-from reach.inputs.station_fields import EQUIPMENT_COLUMNS, EquipmentFields, complete
+from reach.inputs.station_fields import EQUIPMENT_COLUMNS, EquipmentFields, complete, did_you_mean
 from reach.inputs.text_files import read_text_file
 from reach.stations import Antenna, Category, Position, Station
 
@@ -80,9 +80,8 @@ def parse_category(text: str) -> Category:
     words = re.sub(r"[\s_\-/]+", " ", text.strip().lower())
     if words in _CATEGORY_WORDS:
         return _CATEGORY_WORDS[words]
-    close = difflib.get_close_matches(words, list(_CATEGORY_WORDS), n=1, cutoff=0.6)
-    hint = f"did you mean {close[0]}? " if close else ""
-    raise refuse(f"{quoted(text)} is not a category", f"{hint}Write base, mobile, portable or internet")
+    fix = did_you_mean(words, _CATEGORY_WORDS, otherwise="write base, mobile, portable or internet")
+    raise refuse(f"{quoted(text)} is not a category", fix)
 
 
 class MemberFields(EquipmentFields):
@@ -104,7 +103,7 @@ _WHAT_IS_MISSING = {
 
 @dataclass(frozen=True)
 class Roster:
-    """Members in the order of the file, with what is worth a second look."""
+    """Members in the order of the file, with all that is worth a second look, theirs included."""
 
     stations: tuple[Station, ...]
     warnings: tuple[str, ...] = ()
@@ -170,7 +169,7 @@ def parse_roster(
                 )
             )
             continue
-        station, call_sign = _member(columns, values, place, own_defaults or {}, faults, warnings)
+        station, call_sign = _member(columns, values, place, own_defaults or {}, faults)
         if call_sign is not None:
             if call_sign in first_seen:
                 faults.append(
@@ -188,7 +187,9 @@ def parse_roster(
         faults.append(Fault("has no members below its headings", "write one member a row", file=file))
     if faults:
         raise InputProblem(faults)
-    warnings += stray_positions(stations, rows, file=file)
+    for index, text in stray_positions(stations, rows, file=file):
+        stations[index] = replace(stations[index], warnings=(*stations[index].warnings, text))
+    warnings += [text for station in stations for text in station.warnings]
     return Roster(tuple(stations), tuple(warnings))
 
 
@@ -245,7 +246,6 @@ def _member(
     place: Place,
     own_defaults: Mapping[Category, EquipmentFields],
     faults: list[Fault],
-    warnings: list[str],
 ) -> tuple[Station | None, str | None]:
     """The station of one row (None when it has faults) and its call sign where readable."""
     found: list[Fault] = []
@@ -288,13 +288,14 @@ def _member(
         where = f"{place.file}, row {place.row}, {fields.call_sign}"
         try:
             station = _station(fields, position, own_defaults.get(fields.category, EquipmentFields()))
-            warnings += position_warnings(position, category=fields.category, where=where)
+            warnings = position_warnings(position, category=fields.category, where=where)
+            if not has_call_sign_shape(fields.call_sign):
+                warnings.append(f"{where}: does not look like a call sign; check the spelling.")
+            station = replace(station, warnings=tuple(warnings))
         except InputProblem as problem:
             for fault in problem.faults:
                 typed = cells[fault.column].heading if fault.column in cells else fault.column
                 found.append(place.fault(fault.problem, fault.fix, heading=typed))
-        if not has_call_sign_shape(fields.call_sign):
-            warnings.append(f"{where}: does not look like a call sign; check the spelling.")
     faults += found
     return (None, call_sign) if found else (station, call_sign)
 

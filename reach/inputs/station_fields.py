@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -92,9 +92,10 @@ _OPEN_AIR = frozenset({"none", "open air"})
 _NO_FEED_LINE = frozenset({"none", "no", "-", "direct"})
 
 
-def _did_you_mean(text: str, names: list[str]) -> str:
-    close = difflib.get_close_matches(text, names, n=1, cutoff=0.55)
-    return f"did you mean {close[0]}? " if close else ""
+def did_you_mean(text: str, names: Iterable[str], *, otherwise: str) -> str:
+    """What to do about a word nobody knows: the nearest one that is known, and what else may be written."""
+    close = difflib.get_close_matches(text, list(names), n=1, cutoff=0.55)
+    return f"did you mean {close[0]}? If not, {otherwise}" if close else otherwise
 
 
 def parse_antenna(text: str) -> AntennaKind:
@@ -104,10 +105,10 @@ def parse_antenna(text: str) -> AntennaKind:
         return kind
     if re.match(r"\s*[-+−.0-9]", text) and "db" in text.lower():
         return AntennaKind("", q.parse_gain_dbi(text))
-    hint = _did_you_mean(_words(text), list(_ANTENNAS_BY_WORDS))
+    otherwise = f"write a gain such as 6 dBd, or one of: {', '.join(ANTENNAS)}"
     raise refuse(
         f"{quoted(text)} is not an antenna known here",
-        f"{hint}Write a gain such as 6 dBd, or one of: {', '.join(ANTENNAS)}",
+        did_you_mean(_words(text), _ANTENNAS_BY_WORDS, otherwise=otherwise),
     )
 
 
@@ -124,10 +125,10 @@ def parse_feed_line(text: str) -> FeedChoice:
     letters = _letters(named)
     kind = _FEED_LINES_BY_LETTERS.get(letters) or _FEED_LINES_BY_LETTERS.get(letters.removesuffix("u"))
     if kind is None:
-        hint = _did_you_mean(letters, list(_FEED_LINES_BY_LETTERS))
+        otherwise = f"write a loss such as 2.5 dB, or one of: {', '.join(FEED_LINES)}, with its length"
         raise refuse(
             f"{quoted(text)} is not a feed line known here",
-            f"{hint}Write a loss such as 2.5 dB, or one of: {', '.join(FEED_LINES)}, with its length",
+            did_you_mean(named.upper(), FEED_LINES, otherwise=otherwise),
         )
     return FeedChoice(kind=kind, length_m=length)
 
@@ -142,10 +143,10 @@ def parse_extra_loss(text: str, heading_unit: str = "") -> ExtraLoss:
         elif words in _SURROUNDINGS:
             surroundings.append(_SURROUNDINGS[words])
         elif words not in _OPEN_AIR:
-            hint = _did_you_mean(words, list(_SURROUNDINGS))
+            otherwise = f"write a loss such as 10 dB, or one of: open air, {', '.join(_SURROUNDINGS)}"
             raise refuse(
                 f"{quoted(part.strip())} is not a surrounding known here",
-                f"{hint}Write a loss such as 10 dB, or one of: open air, {', '.join(_SURROUNDINGS)}",
+                did_you_mean(words, _SURROUNDINGS, otherwise=otherwise),
             )
     return ExtraLoss(loss_db, tuple(surroundings))
 

@@ -10,11 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.links.budget import LinkBudget, link_budget, received_levels_dbm, required_levels_dbm
+from reach.links.doubts import repeater_doubts, simplex_doubts
 from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end
 from reach.links.network import DirectedLink, RepeaterMember, RepeaterNetwork, SimplexNetwork
-from reach.links.noise import is_extrapolated
 from reach.links.paths import PathEnd, Progress, SurveyedPaths, survey_paths
-from reach.links.receiver import WIDE, fm_mode
+from reach.links.receiver import fm_mode
 from reach.links.spread import REPEATER_SIGMA_DB, station_sigma_db, time_sigma_db
 from reach.propagation.choose import choose_model
 from reach.propagation.earth import STANDARD_K_FACTOR
@@ -25,9 +25,6 @@ from reach.terrain.clutter import LandCover
 from reach.terrain.tiles import Terrain
 
 FloatArray = NDArray[np.float64]
-
-SKYWAVE_BELOW_MHZ = 30.0
-COARSE_LOCATOR_M = 200.0
 
 
 def survey_simplex(
@@ -106,7 +103,7 @@ def survey_simplex(
         sigma_db=sigma_db,
         line_of_sight=line_of_sight,
         fresnel_clearance=clearance,
-        warnings=(*_net_warnings(net, [channel.frequency_mhz], stations), *paths.warnings),
+        warnings=(*simplex_doubts(net, channel), *paths.warnings),
         required_dbm=required_dbm,
         path_sigma_db=np.asarray(spread.path_db),
         station_sigma_db=own_site_db,
@@ -125,6 +122,7 @@ def survey_repeater(
     Raises : MissingTerrain, OutOfRange, naming both ends.
     """
     model = net_model(net, min(repeater.input_mhz, repeater.output_mhz))
+    mode = fm_mode(repeater.deviation_khz)
     stations = tuple(station for station in net.stations if station.has_radio_path)
     hub = PathEnd(repeater.call_sign, repeater.position, repeater.antenna.height_m)
     paths = survey_net_paths(
@@ -148,7 +146,7 @@ def survey_repeater(
         tx: RadioEnds, rx: RadioEnds, path_loss_db: FloatArray, frequency_mhz: float
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         received_dbm = received_levels_dbm(tx=tx, rx=rx, path_loss_db=path_loss_db)
-        margin_db = received_dbm - required_levels_dbm(tx=tx, rx=rx, mode=WIDE)
+        margin_db = received_dbm - required_levels_dbm(tx=tx, rx=rx, mode=mode)
         spread = SigmaParts(
             path_db=PATH_SIGMA_DB,
             tx_station_db=np.hypot(own_site_db, np.maximum(tx.extra_sigma_db, rx.extra_sigma_db)),
@@ -199,7 +197,7 @@ def survey_repeater(
             for k, station in enumerate(stations)
         ),
         no_radio=tuple(station.call_sign for station in net.stations if not station.has_radio_path),
-        warnings=(*_net_warnings(net, [repeater.input_mhz, repeater.output_mhz], stations), *paths.warnings),
+        warnings=(*repeater_doubts(net, repeater, stations), *paths.warnings),
         model=model.name,
     )
 
@@ -290,7 +288,7 @@ def repeater_budgets(network: RepeaterNetwork, call_sign: str) -> tuple[LinkBudg
             rx=hub if inward else own,
             path_loss_db=link.path_loss_db,
             frequency_mhz=link.frequency_mhz,
-            mode=WIDE,
+            mode=fm_mode(network.repeater.deviation_khz),
             sigma_db=link.sigma_db,
             path_note=network.model,
         )
@@ -300,33 +298,3 @@ def repeater_budgets(network: RepeaterNetwork, call_sign: str) -> tuple[LinkBudg
 
 def _path_end(station: Station) -> PathEnd:
     return PathEnd(station.call_sign, station.position, station.antenna.height_m)
-
-
-def _net_warnings(net: Net, frequencies_mhz: Sequence[float], stations: Sequence[Station]) -> list[str]:
-    """What holds for the whole result, in plain words."""
-    warnings = []
-    if min(frequencies_mhz) < SKYWAVE_BELOW_MHZ:
-        warnings.append(
-            f"{min(frequencies_mhz):g} MHz is planned as ground wave only: skywave, which can carry it much "
-            "further or bring in noise from far away, is not modelled."
-        )
-    environments = {station.noise or net.noise for station in stations if station.has_radio_path}
-    extrapolated = sorted(
-        environment.value.replace("_", " ")
-        for environment in environments
-        if is_extrapolated(environment=environment, frequency_mhz=max(frequencies_mhz))
-    )
-    if extrapolated:
-        warnings.append(
-            f"man-made noise at {max(frequencies_mhz):g} MHz is extrapolated ({', '.join(extrapolated)}): "
-            "the standard's line is stated for lower frequencies."
-        )
-    coarse = [
-        s.call_sign for s in stations if s.has_radio_path and s.position.uncertainty_m > COARSE_LOCATOR_M
-    ]
-    if coarse:
-        warnings.append(
-            f"positions from coarse locators ({', '.join(coarse)}): the real path may be quite another; "
-            "give coordinates."
-        )
-    return warnings

@@ -43,7 +43,10 @@ def test_a_named_antenna_and_a_later_change_of_an_added_station() -> None:
 
 def test_all_faults_at_once_each_with_its_change() -> None:
     with pytest.raises(InputProblem) as caught:
-        changed_net(NET, [f"without {call(0)[:-1]}X", f"{call(1)} height 35 fee", "add QK0AA base 41,-38", "fly away now"])
+        changed_net(
+            NET,
+            [f"without {call(0)[:-1]}X", f"{call(1)} height 35 fee", "add QK0AA base 41,-38", "fly away now"],
+        )
     lines = str(caught.value).splitlines()
     assert len(lines) == 4
     assert f"did you mean {call(0)}" in lines[0] or "did you mean" in lines[0]

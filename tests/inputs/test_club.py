@@ -242,15 +242,25 @@ def test_names_of_keys_and_columns_reach_no_terminal_as_commands(folder: Path) -
     assert len(found) == 1 and "\x1b" not in found[0]
 
 
-def test_frequencies_outside_the_bands_warn_and_do_not_stop(folder: Path) -> None:
-    read = net(folder, "[net]\nregion = 1\n" + CHANNEL + REPEATER)
-    assert sum("outside the amateur bands of IARU region 1" in text for text in read.warnings) == 3
-    assert net(folder, "[net]\nregion = 2\n" + CHANNEL + REPEATER).warnings == ()
+def test_what_concerns_one_repeater_or_member_stands_in_its_own_record(folder: Path) -> None:
+    (folder / "roster.csv").write_text(ROSTER.replace("QK3ABC", "ANNE", 1), encoding="utf-8")
+    read = net(folder, "[net]\nregion = 1\n" + CHANNEL + REPEATER.replace("QK3RPT/R", "HILL"))
+    assert read.warnings == ()
+    assert "row 2, ANNE: does not look like a call sign" in read.station("ANNE").warnings[0]
+    assert [s.warnings for s in read.stations if s.call_sign != "ANNE"] == [()] * (len(read.stations) - 1)
+    (about,) = read.repeaters[0].warnings
+    assert "repeaters[1]" in about and "does not look like a call sign" in about
 
 
-def test_ten_metres_says_ground_wave_only(folder: Path) -> None:
-    (warning,) = net(folder, CHANNEL.replace("146.52", "29.6")).warnings
-    assert "ground wave only; skywave is not modelled" in warning
+@pytest.mark.parametrize(("typed", "deviation_khz"), [("", 5.0), ("deviation_khz = 2.5\n", 2.5)])
+def test_a_repeater_has_a_deviation(folder: Path, typed: str, deviation_khz: float) -> None:
+    assert net(folder, CHANNEL + REPEATER + typed).repeaters[0].deviation_khz == deviation_khz
+
+
+def test_deviations_nobody_uses_are_refused(folder: Path) -> None:
+    found = faults(folder, CHANNEL + "deviation_khz = 4\n" + REPEATER + "deviation = '3 kHz'\n")
+    assert ['"4"' in found[0], '"3 kHz"' in found[1], len(found)] == [True, True, 2]
+    assert all("write 5 for 20 or 25 kHz channels, 2.5 for 12.5 kHz channels" in line for line in found)
 
 
 def test_missing_folder_and_files(tmp_path: Path) -> None:

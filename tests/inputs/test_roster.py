@@ -51,7 +51,7 @@ def test_blank_and_comment_lines_are_passed_over_and_rows_still_counted() -> Non
     text = f'# note "with a quote\n\n{HEAD}\n,,,,\n# another, "\nQK3ABC,Ann,41.2,-38.1,bse\n'
     assert faults(text) == [
         'roster.csv, row 6, column category: "bse" is not a category; did you mean base? '
-        "Write base, mobile, portable or internet."
+        "If not, write base, mobile, portable or internet."
     ]
 
 

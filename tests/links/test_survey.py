@@ -381,3 +381,19 @@ def test_a_member_at_the_repeater_site(club: Net, terrain: Terrain) -> None:
     assert member.gets_in and member.hears
     assert member.talk_in.distance_m == 0.0
     assert any(text.startswith("QK1E to QK0R") and "free space" in text for text in found.warnings)
+
+
+def test_a_narrow_repeater_asks_for_more_signal(club: Net, terrain: Terrain) -> None:
+    """TIA TSB-88 (from memory): C/N for 12 dB SINAD 4 dB in 12.6 kHz, 7 dB in 7.8 kHz; 3 - 2.08 = 0.92 dB."""
+    usual = survey_repeater(club, terrain, club.repeaters[0])
+    narrow_hub = replace(club.repeaters[0], deviation_khz=2.5)
+    narrow = survey_repeater(replace(club, repeaters=(narrow_hub,)), terrain, narrow_hub)
+    for wide, less in zip(usual.members, narrow.members):
+        base = wide.call_sign not in ("QK1H", "QK1M")  # a moving end needs its larger fading allowance too
+        for one, other in ((wide.talk_in, less.talk_in), (wide.talk_out, less.talk_out)):
+            assert one.path_loss_db == other.path_loss_db
+            cost_db = one.margin_db - other.margin_db
+            assert cost_db == pytest.approx(0.92, abs=0.01) if base else cost_db > 0.9
+    talk_in, talk_out = repeater_budgets(narrow, "QK1A")
+    assert talk_in.margin_db == pytest.approx(narrow.member("QK1A").talk_in.margin_db)
+    assert talk_out.margin_db == pytest.approx(narrow.member("QK1A").talk_out.margin_db)

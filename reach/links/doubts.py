@@ -1,0 +1,66 @@
+"""What to beware of in a net's own data, said beside the answers it touches and no others."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reach.inputs.bands import frequency_warnings
+from reach.links.noise import is_extrapolated
+from reach.stations import Channel, Net, Repeater, Station
+
+COARSE_LOCATOR_M = 200.0
+
+
+def net_doubts(net: Net) -> tuple[str, ...]:
+    """Everything there is to beware of in a net, for whoever looks it through as a whole."""
+    of_channels = [text for channel in net.channels for text in _of_channel(net, channel)]
+    of_repeaters = [text for repeater in net.repeaters for text in _of_repeater(net, repeater)]
+    of_members = [text for station in net.stations for text in station.warnings]
+    return tuple(dict.fromkeys((*net.warnings, *of_channels, *of_repeaters, *of_members)))
+
+
+def simplex_doubts(net: Net, channel: Channel) -> tuple[str, ...]:
+    """What concerns a simplex channel and the members of the net who use it."""
+    said = (*_of_channel(net, channel), *_of_members(net, [channel.frequency_mhz], net.stations))
+    return tuple(dict.fromkeys(said))
+
+
+def repeater_doubts(net: Net, repeater: Repeater, members: Sequence[Station]) -> tuple[str, ...]:
+    """What concerns a repeater and the members who look to it."""
+    frequencies = [repeater.input_mhz, repeater.output_mhz]
+    return tuple(dict.fromkeys((*_of_repeater(net, repeater), *_of_members(net, frequencies, members))))
+
+
+def _of_channel(net: Net, channel: Channel) -> tuple[str, ...]:
+    return frequency_warnings(channel.frequency_mhz, region=net.region, who=f"channel {channel.name}")
+
+
+def _of_repeater(net: Net, repeater: Repeater) -> tuple[str, ...]:
+    said: dict[str, str] = {}  # what both frequencies have in common is said once
+    for name, frequency_mhz in (("output", repeater.output_mhz), ("input", repeater.input_mhz)):
+        for text in frequency_warnings(frequency_mhz, region=net.region, who=f"{repeater.call_sign} {name}"):
+            said.setdefault(text.partition(": ")[2], text)
+    return (*repeater.warnings, *said.values())
+
+
+def _of_members(net: Net, frequencies_mhz: Sequence[float], members: Sequence[Station]) -> tuple[str, ...]:
+    on_air = [station for station in members if station.has_radio_path]
+    said = [text for station in members for text in station.warnings]
+    highest_mhz = max(frequencies_mhz)
+    extrapolated = sorted(
+        environment.value.replace("_", " ")
+        for environment in {station.noise or net.noise for station in on_air}
+        if is_extrapolated(environment=environment, frequency_mhz=highest_mhz)
+    )
+    if extrapolated:
+        said.append(
+            f"man-made noise at {highest_mhz:g} MHz is extrapolated ({', '.join(extrapolated)}): "
+            "the standard's line is stated for lower frequencies."
+        )
+    coarse = [s.call_sign for s in on_air if s.position.uncertainty_m > COARSE_LOCATOR_M and not s.warnings]
+    if coarse:
+        said.append(
+            f"positions from coarse locators ({', '.join(coarse)}): the real path may be quite another; "
+            "give coordinates."
+        )
+    return tuple(said)
