@@ -48,7 +48,7 @@ def rule_options(command: Command) -> Command:
             type=click.Choice(["shortest", "fewest-relays"]),
             default="shortest",
             show_default=True,
-            help="Keep every member's chain as short as the ground allows, or let chains grow to save relays.",
+            help="Keep each chain as short as the ground allows, or let chains grow to save relays.",
         ),
     )
     for option in reversed(options):

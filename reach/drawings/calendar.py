@@ -18,8 +18,8 @@ def rota_calendar(
 ) -> bytes:  # fmt: skip
     """iCalendar file of the rota, times in UTC. names : call sign -> name.
 
-    stamp : when the file is made (DTSTAMP), with its time zone. The same net on the same date always has the same
-    UID, so that a changed rota replaces its events.
+    stamp : when the file is made (DTSTAMP), with its time zone. The same net on the same date always has
+    the same UID, so that a changed rota replaces its events.
     """
     calendar = Calendar()
     calendar.add("prodid", "-//reach net planner//rota//EN")

@@ -1,7 +1,7 @@
 """The sheet a net is run from: what to say, whom to call in which order, who relays, room to write.
 
-Built once as plain text in records (`run_sheet`), then drawn as text here, as a page (`sheet_page`) and as PDF
-(`sheet_pdf`). The spoken wording comes from a template that a net may replace by its own `script.txt`.
+Built once as plain text in records (`run_sheet`), then drawn as text here, as a page (`sheet_page`) and as
+PDF (`sheet_pdf`). The spoken wording comes from a template that a net may replace by its own `script.txt`.
 """
 
 from __future__ import annotations
@@ -28,7 +28,8 @@ PARTS = ("opening", "priority", "check_in", "relay", "closing")
 
 
 class CheckIn(Enum):
-    """Order in which stations are called; `value` is the heading on the sheet and the word beside a station."""
+    """Order in which stations are called; `value` is the heading on the sheet and the word beside a
+    station."""
 
     BRIEF = ("Brief: in and out", "brief")
     BATTERY = ("On battery: portable and handheld", "battery")
@@ -49,7 +50,8 @@ class CheckIn(Enum):
 
 @dataclass(frozen=True)
 class SheetRow:
-    """One station to call. kind : how it takes part, '' for a base; note : its part in relaying, a word or two."""
+    """One station to call. kind : how it takes part, '' for a base; note : its part in relaying, a word or
+    two."""
 
     call_sign: str
     spoken: str
@@ -152,7 +154,9 @@ def run_sheet(
         "control_name": control.name,
         "channel": channel.name,
         "frequency": frequency_words(channel),
-        "fallback": ", then ".join(f"{other.frequency_mhz:.3f} MHz" for other in net.channels if other != channel),
+        "fallback": ", then ".join(
+            f"{other.frequency_mhz:.3f} MHz" for other in net.channels if other != channel
+        ),
         "relays": _listed(plan.relay_calls),
         "stand_in": occasion.stand_in,
     }
@@ -212,7 +216,8 @@ def _before(evening: Evening, control: str) -> tuple[str, ...]:
         lines.append(f"Ask to stay on for simplex: {_listed(needed)}.")
     if evening.tell_beforehand:
         lines.append(
-            f"Needed too, but not on the repeater; arrange it before the evening: {_listed(evening.tell_beforehand)}."
+            "Needed too, but not on the repeater; arrange it before the evening:"
+            f" {_listed(evening.tell_beforehand)}."
         )
     if evening.alone:
         lines.append(f"Will be alone on simplex; close with them now: {_listed(evening.alone)}.")

@@ -56,7 +56,8 @@ class _Block:
 
 
 def drawable(text: str) -> str:
-    """The text with a stand-in for each character that neither typeface has (the HTML page shows them all)."""
+    """The text with a stand-in for each character that neither typeface has (the HTML page shows them
+    all)."""
     return "".join(c if ord(c) in _letters() else "\N{REPLACEMENT CHARACTER}" for c in text)
 
 
@@ -145,7 +146,15 @@ class _Pen:
              style: _Style = "normal", side: str = "left") -> None:  # fmt: skip
         """One line of text, never read as a formula."""
         drawn = Text(
-            x, baseline, drawable(text), ha=side, va="baseline", family=_FAMILY, size=size, weight=weight, style=style
+            x,
+            baseline,
+            drawable(text),
+            ha=side,
+            va="baseline",
+            family=_FAMILY,
+            size=size,
+            weight=weight,
+            style=style,
         )
         drawn.set_parse_math(False)
         self._put(drawn)

@@ -12,7 +12,10 @@ CODE_WORDS = {
     "O": "Oscar", "P": "Papa", "Q": "Quebec", "R": "Romeo", "S": "Sierra", "T": "Tango", "U": "Uniform",
     "V": "Victor", "W": "Whiskey", "X": "X-ray", "Y": "Yankee", "Z": "Zulu",
 }  # fmt: skip
-FIGURES = dict(zip("0123456789", "Zero One Two Three Four Five Six Seven Eight Nine".split(), strict=True))
+FIGURES = {
+    "0": "Zero", "1": "One", "2": "Two", "3": "Three", "4": "Four",
+    "5": "Five", "6": "Six", "7": "Seven", "8": "Eight", "9": "Nine",
+}  # fmt: skip
 _SIGNS = {"/": "Stroke", "-": "Dash"}
 
 

@@ -18,8 +18,8 @@ def plan_faults(plan: RelayPlan, network: SimplexNetwork) -> tuple[str, ...]:
     """Every promise of the plan that does not hold on this network, in plain words; empty for a good plan.
 
     Looked at: willingness and kind of control, relays and stand-bys; that every station on the air is in the
-    plan exactly once; that every link of every way works both ways; chain lengths; loads; the tree; the numbers
-    expected; and that any one missing relay loses no station that the ground could keep.
+    plan exactly once; that every link of every way works both ways; chain lengths; loads; the tree; the
+    numbers expected; and that any one missing relay loses no station that the ground could keep.
     """
     graph = reach_graph(network, plan.rules.threshold)
     faults = [

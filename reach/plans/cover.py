@@ -26,7 +26,8 @@ def _solved(model: StagedModel, column: dict[int, int]) -> Cover:
 
 
 def fewest_hearers(graph: ReachGraph, *, candidates: BoolArray, rules: RelayRules) -> Cover | None:
-    """Fewest of the candidates (n,) who between them work every station directly; None when all together do not.
+    """Fewest of the candidates (n,) who between them work every station directly; None when all together
+    do not.
 
     What a net falls back on when nobody can relay: so many separate net controls. Ties by call sign.
     """

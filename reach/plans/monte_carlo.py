@@ -1,8 +1,9 @@
-"""How many check in on an evening, simulated: losses of one station's paths go up and down together at its site.
+"""How many check in on an evening, simulated: losses of one station's paths go up and down together at its
+site.
 
 The spread behind each chance is drawn in its parts (`SimplexNetwork`): a path's own loss and its change from
-evening to evening, the same in both directions; the site of each station, shared by all its paths; the noise at
-each receiver, shared by all it hears. Every station is taken to be present.
+evening to evening, the same in both directions; the site of each station, shared by all its paths; the
+noise at each receiver, shared by all it hears. Every station is taken to be present.
 """
 
 from __future__ import annotations
@@ -22,7 +23,8 @@ _CHUNK = 2_000  # evenings drawn at once
 
 @dataclass(frozen=True)
 class CheckIns:
-    """Stations heard in one evening, net control not counted. low, high : a tenth of evenings lie below, above."""
+    """Stations heard in one evening, net control not counted. low, high : a tenth of evenings lie below,
+    above."""
 
     expected: float
     low: float
@@ -31,7 +33,8 @@ class CheckIns:
 
 @dataclass(frozen=True)
 class CheckInForecast:
-    """Check-ins by ways allowed: net control alone, with first relays, and with the second where the first fails.
+    """Check-ins by ways allowed: net control alone, with first relays, and with the second where the first
+    fails.
 
     chance : station -> share of evenings heard, with second relays. evenings, seed : of the simulation.
     """
@@ -56,7 +59,8 @@ class CheckInForecast:
 def forecast_check_ins(
     plan: RelayPlan, network: SimplexNetwork, *, seed: int, evenings: int = 10_000
 ) -> CheckInForecast:
-    """Simulate `evenings` evenings of the plan. A link works on an evening when both its directions are workable.
+    """Simulate `evenings` evenings of the plan. A link works on an evening when both its directions are
+    workable.
 
     Raises : ValueError when the network was built without the parts of its spread, or evenings < 1.
     """

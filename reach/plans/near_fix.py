@@ -19,7 +19,8 @@ from reach.stations import Category
 class LeftOut:
     """A station on the air that no allowed way reaches.
 
-    near_miss : its closest failed link to net control or to a relay that could take it; None without any path.
+    near_miss : its closest failed link to net control or to a relay that could take it; None without any
+    path.
     works : stations it does work (none of which may or can pass its traffic on); hears : whom it only hears.
     """
 
@@ -53,7 +54,8 @@ class ChangeKind(Enum):
 
 @dataclass(frozen=True)
 class SingleChange:
-    """One change and whom it brings in. gain_db : for ChangeKind.GAIN only, else 0; call_sign : '' for a limit.
+    """One change and whom it brings in. gain_db : for ChangeKind.GAIN only, else 0; call_sign : '' for a
+    limit.
 
     all_in : nobody is left out after it.
     """
@@ -91,9 +93,11 @@ def left_out_stations(
 def single_changes(
     network: SimplexNetwork, graph: ReachGraph, rules: RelayRules, *, control: int
 ) -> tuple[SingleChange, ...]:
-    """The best change of each kind that brings everyone in; failing all, the one that brings in most (or none).
+    """The best change of each kind that brings everyone in; failing all, the one that brings in most (or
+    none).
 
-    Of willing stations the one of a kind the rules allow comes first, then by call sign; of gains the smallest.
+    Of willing stations the one of a kind the rules allow comes first, then by call sign; of gains the
+    smallest.
     """
     relays = may_relay(network, graph, rules)
     relays[control] = False
@@ -190,7 +194,8 @@ def _more_gain(
     return [
         SingleChange(
             ChangeKind.GAIN, graph.call_signs[station], gain_db, brought, not partly,
-            f"with {gain_db:.1f} dB more at {graph.call_signs[station]}{_height(network, graph.call_signs[station], gain_db)},"
+            f"with {gain_db:.1f} dB more at {graph.call_signs[station]}"
+            f"{_height(network, graph.call_signs[station], gain_db)},"
             f" {_come(brought)} in",
         )
         for partly, gain_db, station, brought in changes[:1]
@@ -208,13 +213,17 @@ def _with_gain(
 
 
 def _height(network: SimplexNetwork, call_sign: str, gain_db: float) -> str:
-    """What the gain means in antenna height over flat ground: 6 dB for twice the height (two-ray plane earth)."""
+    """What the gain means in antenna height over flat ground: 6 dB for twice the height (two-ray plane
+    earth)."""
     member = network.net.station(call_sign)
     if member.category is not Category.BASE or gain_db > 12.0:
         return ""
     height_m = member.antenna.height_m
     more_m = height_m * (10.0 ** (gain_db / 20.0) - 1.0)
-    return f" (over flat ground about its antenna {more_m:.0f} m higher than {height_m:.0f} m; try it as a what-if)"
+    return (
+        f" (over flat ground about its antenna {max(more_m, 1.0):.0f} m higher than {height_m:.0f} m;"
+        " try it as a what-if)"
+    )
 
 
 def _come(brought: tuple[str, ...]) -> str:

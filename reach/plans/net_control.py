@@ -12,7 +12,7 @@ from reach.plans.cover import fewest_relays
 from reach.plans.reachability import reach_graph
 from reach.plans.relays import RelayPlan, plan_relays
 from reach.plans.routes import UNREACHED, best_chances, relays_needed
-from reach.plans.rules import RelayRules, may_control, may_relay
+from reach.plans.rules import DEFAULT_RULES, RelayRules, may_control, may_relay
 
 
 @dataclass(frozen=True)
@@ -21,7 +21,8 @@ class ControlChoice:
 
     reaches : stations worked directly or through allowed relays; of : stations on the air.
     direct : worked directly. relays_needed : fewest relays for all it reaches.
-    expected_direct, expected_with_relays : expected number heard, the second with every willing relay helping.
+    expected_direct, expected_with_relays : expected number heard, the second with every willing relay
+    helping.
     backed_up : keeps the air when the mains fail. reason : one sentence.
     """
 
@@ -42,7 +43,7 @@ class ControlChoice:
         return (self.expected_direct + self.expected_with_relays) / 2.0
 
 
-def rank_controls(network: SimplexNetwork, rules: RelayRules = RelayRules()) -> tuple[ControlChoice, ...]:
+def rank_controls(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) -> tuple[ControlChoice, ...]:
     """Every willing station on the air, best first.
 
     Order: most stations reached; most expected heard (through a relay counts half); fewest relays; call sign.
@@ -54,7 +55,8 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = RelayRules()) -> 
     willing = may_control(network, graph, rules)
     if not willing.any():
         raise NoPlan(
-            "nobody on the air is willing to be net control; set willing_control to yes for one in the roster."
+            "nobody on the air is willing to be net control; write yes under control for someone in the"
+            " roster."
         )
     share = replace(rules, time_limit_s=rules.time_limit_s / int(willing.sum()))
     found = []
@@ -85,7 +87,7 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = RelayRules()) -> 
     return tuple(_ranked(choice, rank, found) for rank, choice in enumerate(found, start=1))
 
 
-def plan_best(network: SimplexNetwork, rules: RelayRules = RelayRules()) -> RelayPlan:
+def plan_best(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) -> RelayPlan:
     """Relay plan under the best net control (`rank_controls`). Raises : NoPlan."""
     return plan_relays(network, rules, control=rank_controls(network, rules)[0].call_sign)
 
@@ -99,7 +101,8 @@ def _reason(choice: ControlChoice, rank: int, field: list[ControlChoice]) -> str
     facts = f"works {choice.direct} of {choice.of} directly"
     if choice.relays_needed:
         facts += f", {choice.reaches} with {relays}"
-    facts += f"; expects {choice.expected_direct:.1f} heard directly, {choice.expected_with_relays:.1f} with relays helping"
+    facts += f"; expects {choice.expected_direct:.1f} heard directly,"
+    facts += f" {choice.expected_with_relays:.1f} with relays helping"
     if len(field) == 1:
         return f"{choice.call_sign} is the only willing station: {facts}."
     if rank == 1:

@@ -1,7 +1,7 @@
 """A mixed-integer model solved stage after stage: each stage's best is kept while the next is sought.
 
-Built on HiGHS (R. Hall, J. Huangfu and others, MIT licence). One thread, fixed seed, variables in the caller's
-order: the same model gives the same answer.
+Built on HiGHS (R. Hall, J. Huangfu and others, MIT licence). One thread, fixed seed, variables in the
+caller's order: the same model gives the same answer.
 """
 
 from __future__ import annotations
@@ -184,8 +184,9 @@ class StagedModel:
     ) -> bool:
         """Solve; keeps a solution in `values` and returns True when there is one.
 
-        A start offered to the solver came back unchanged, as optimal, when presolve alone had solved the model
-        (HiGHS 1.16): a solution that does not have the objective reported with it is sought again from nothing.
+        A start offered to the solver came back unchanged, as optimal, when presolve alone had solved the
+        model (HiGHS 1.16): a solution that does not have the objective reported with it is sought again from
+        nothing.
         """
         used_s = solver.getRunTime()
         solver.setOptionValue(

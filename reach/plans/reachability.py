@@ -61,6 +61,7 @@ class ChanceThreshold:
 
 
 Threshold = ReadabilityThreshold | ChanceThreshold
+WORKABLE_BOTH_WAYS = ReadabilityThreshold(3)
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,8 @@ class ReachGraph:
 
     hears : rx hears tx well enough to count; two_way : both directions do (symmetric).
     spare_db : by how much a direction exceeds the threshold, negative when it misses, NaN without a path.
-    pair_spare_db, pair_chance : the weaker direction of each pair (symmetric); one path, so the weaker decides.
+    pair_spare_db, pair_chance : the weaker direction of each pair (symmetric); one path, so the weaker
+    decides.
     chance : of each direction.
     no_radio : members on the list who are never on the air.
     """
@@ -95,7 +97,7 @@ class ReachGraph:
             raise KeyError(call_sign) from None
 
 
-def reach_graph(network: SimplexNetwork, threshold: Threshold = ReadabilityThreshold()) -> ReachGraph:
+def reach_graph(network: SimplexNetwork, threshold: Threshold = WORKABLE_BOTH_WAYS) -> ReachGraph:
     """Reach graph of a surveyed simplex channel. Order of the roster does not matter: calls are sorted."""
     order = sorted(range(len(network.call_signs)), key=lambda i: network.call_signs[i])
     radio = [i for i in order if network.net.station(network.call_signs[i]).has_radio_path]
@@ -122,7 +124,8 @@ def reach_graph(network: SimplexNetwork, threshold: Threshold = ReadabilityThres
 
 @dataclass(frozen=True)
 class OneWayLink:
-    """`heard` gets through to `hearer`, but not the other way; the missing direction is short by missing_db."""
+    """`heard` gets through to `hearer`, but not the other way; the missing direction is short by
+    missing_db."""
 
     heard: str
     hearer: str
@@ -130,7 +133,8 @@ class OneWayLink:
 
 
 def one_way_links(graph: ReachGraph) -> tuple[OneWayLink, ...]:
-    """Links that work in one direction only, by call sign. missing_db is NaN when the way back has no path."""
+    """Links that work in one direction only, by call sign. missing_db is NaN when the way back has no
+    path."""
     return tuple(
         OneWayLink(graph.call_signs[i], graph.call_signs[j], float(-graph.spare_db[j, i]))
         for i, j in np.argwhere(graph.hears & ~graph.hears.T)
@@ -141,7 +145,8 @@ def one_way_links(graph: ReachGraph) -> tuple[OneWayLink, ...]:
 class HeardList:
     """What one station has on the channel; call signs in order.
 
-    works : both ways; hears_only : hears them, is not heard; heard_only_by : they hear it, it does not hear them.
+    works : both ways; hears_only : hears them, is not heard; heard_only_by : they hear it, it does not
+    hear them.
     """
 
     call_sign: str
@@ -172,7 +177,8 @@ def heard_lists(graph: ReachGraph) -> tuple[HeardList, ...]:
 class NearMiss:
     """The pair that comes closest to a two-way link without being one: `near` could serve `call_sign`.
 
-    missing_db : what the weaker direction lacks; deaf : the call sign that does not hear (the weaker receiver).
+    missing_db : what the weaker direction lacks; deaf : the call sign that does not hear (the weaker
+    receiver).
     """
 
     call_sign: str

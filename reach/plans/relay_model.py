@@ -1,12 +1,13 @@
 """First ways: which relay every station answers to, as one model solved stage after stage.
 
 A chain is a sequence of relays from net control outward. Each chosen relay stands at the end of exactly one
-chain, whose beginning is the chain of the relay before it; each station that net control does not work itself is
-put on one chosen chain whose last relay it works.
+chain, whose beginning is the chain of the relay before it; each station that net control does not work
+itself is put on one chosen chain whose last relay it works.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -66,7 +67,8 @@ def solve_first_ways(
     rules: RelayRules,
     cover: Cover,
 ) -> FirstWays:
-    """Best use of as many relays as `cover` has, in the order the module `relays` names. Ties by call sign."""
+    """Best use of as many relays as `cover` has, in the order the module `relays` names. Ties by call
+    sign."""
     if not (needed > 0).any():
         return FirstWays(relays=(), via={}, proofs=())
     chains = chains_from(graph, needed, control=control, relays=relays, rules=rules)
@@ -87,7 +89,8 @@ def _with_the_covers_relays(
     rules: RelayRules,
     cover: Cover,
 ) -> FirstWays:
-    """Too large to choose among all smallest sets: keep the one found, and say how much better another could be."""
+    """Too large to choose among all smallest sets: keep the one found, and say how much better another
+    could be."""
     only = np.zeros(len(graph), dtype=bool)
     only[list(cover.relays)] = True
     chains = chains_from(graph, needed, control=control, relays=only, rules=rules)
@@ -152,7 +155,8 @@ class _Model:
             model.add_row(columns, [1.0] * len(columns), lower=1.0, upper=1.0)
 
     def _columns_of(self, cover: Cover) -> list[int]:
-        """The variables of the plan that puts every station on its shortest chain through the cover's relays."""
+        """The variables of the plan that puts every station on its shortest chain through the cover's
+        relays."""
         chain_of: dict[int, Chain] = {}
         length = 1
         while length <= self.rules.chain_limit:
@@ -198,7 +202,7 @@ class _Model:
 
     def _chance(self, chain: Chain) -> float:
         way = (self.control, *chain)
-        return float(np.prod([self.graph.pair_chance[a, b] for a, b in zip(way, way[1:], strict=False)]))
+        return float(np.prod([self.graph.pair_chance[a, b] for a, b in itertools.pairwise(way)]))
 
     def _spread_load(self) -> int:
         busiest = self.model.add_late_share(upper=float(len(self.graph)))

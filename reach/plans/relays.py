@@ -11,6 +11,7 @@ Each station, a relay too, answers to one relay or to net control, so the ways f
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,7 +24,7 @@ from reach.plans.optimiser import StageProof
 from reach.plans.reachability import BoolArray, ReachGraph, components, reach_graph
 from reach.plans.relay_model import FirstWays, solve_first_ways
 from reach.plans.routes import best_way, relays_needed
-from reach.plans.rules import RelayRules, may_control, may_relay
+from reach.plans.rules import DEFAULT_RULES, RelayRules, may_control, may_relay
 from reach.plans.standby import fewest_standbys
 
 
@@ -31,7 +32,8 @@ from reach.plans.standby import fewest_standbys
 class RelayedStation:
     """One station that net control does not work directly.
 
-    via : relays of its first way, the one it works first; second : the same should via[0] be missing, () without.
+    via : relays of its first way, the one it works first; second : the same should via[0] be missing, ()
+    without.
     chance, second_chance : of the whole way. weakest_db : spare of the weakest link of the first way, dB.
     """
 
@@ -47,7 +49,8 @@ class RelayedStation:
 class RelayDuty:
     """One relay of the plan.
 
-    answers_to : net control or the relay nearer to it. serves : stations it works for net control, by call sign.
+    answers_to : net control or the relay nearer to it. serves : stations it works for net control, by call
+    sign.
     load : stations whose traffic it passes, those behind other relays included.
     """
 
@@ -71,7 +74,8 @@ class RelayPlan:
 
     relays : by call sign; standbys : second relays that are no first relay for anyone.
     direct : stations net control works itself. relayed : all others it reaches.
-    expected_direct : expected number of stations heard directly; expected_heard : directly or on the first way.
+    expected_direct : expected number of stations heard directly; expected_heard : directly or on the first
+    way.
     expected_best : upper end, the most that any choice of so few relays could give.
     proofs : one a stage of the optimiser. changes : single changes that would bring everyone in, best first.
     """
@@ -123,11 +127,12 @@ class RelayPlan:
         return f"{start}; nobody is left out."
 
 
-def plan_relays(network: SimplexNetwork, rules: RelayRules = RelayRules(), *, control: str) -> RelayPlan:
+def plan_relays(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES, *, control: str) -> RelayPlan:
     """Exact relay plan for a given net control.
 
-    Raises : KeyError for a call sign that is not on the air; NoPlan when it is alone, not willing, or reaches no
-    more than `rules.reach_at_least` of the others, with the single change that would bring them in.
+    Raises : KeyError for a call sign that is not on the air; NoPlan when it is alone, not willing, or
+    reaches no more than `rules.reach_at_least` of the others, with the single change that would bring them
+    in.
     """
     graph = reach_graph(network, rules.threshold)
     at = graph.index(control)
@@ -164,7 +169,8 @@ def plan_relays(network: SimplexNetwork, rules: RelayRules = RelayRules(), *, co
 
 def _plan(
     graph: ReachGraph, ways: FirstWays, direct: BoolArray, standby: tuple[int, ...], *, control: int,
-    rules: RelayRules, proofs: tuple[StageProof, ...], left_out: tuple[LeftOut, ...], changes: tuple[SingleChange, ...],
+    rules: RelayRules, proofs: tuple[StageProof, ...], left_out: tuple[LeftOut, ...],
+    changes: tuple[SingleChange, ...],
 ) -> RelayPlan:  # fmt: skip
     names = graph.call_signs
     posted = np.zeros(len(graph), dtype=bool)
@@ -184,8 +190,8 @@ def _plan(
             RelayedStation(
                 call_sign=names[station],
                 via=tuple(names[r] for r in via),
-                chance=float(np.prod([graph.pair_chance[a, b] for a, b in zip(way, way[1:], strict=False)])),
-                weakest_db=float(min(graph.pair_spare_db[a, b] for a, b in zip(way, way[1:], strict=False))),
+                chance=float(np.prod([graph.pair_chance[a, b] for a, b in itertools.pairwise(way)])),
+                weakest_db=float(min(graph.pair_spare_db[a, b] for a, b in itertools.pairwise(way))),
                 second=tuple(names[r] for r in second[0]) if second else (),
                 second_chance=second[1] if second else 0.0,
             )
@@ -227,7 +233,8 @@ def _no_plan_text(
 ) -> str:
     others = len(graph) - 1
     text = [
-        f"no relay plan: {control} as net control reaches only {others - len(left_out)} of the {others} other stations"
+        f"no relay plan: {control} as net control reaches only {others - len(left_out)}"
+        f" of the {others} other stations"
     ]
     parts = [group for group in components(graph) if len(group) > 1]
     if len(parts) > 1:

@@ -67,7 +67,8 @@ def _midnight(date: datetime.date) -> datetime.datetime:
 
 
 def fit_for_control(choices: Sequence[ControlChoice], *, share: float = 0.8) -> tuple[ControlChoice, ...]:
-    """Those who reach at least `share` of what the best reaches and score at least `share` of the best, in rank order."""
+    """Those who reach at least `share` of what the best reaches and score at least `share` of the best, in
+    rank order."""
     if not choices:
         return ()
     best = choices[0]

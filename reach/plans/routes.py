@@ -29,7 +29,8 @@ def relays_needed(two_way: BoolArray, *, control: int, relays: BoolArray, limit:
 
 
 def best_chances(graph: ReachGraph, *, control: int, relays: BoolArray, limit: int) -> FloatArray:
-    """(n,) chance of each station on its best way through at most `limit` relays; 0 unreached, 1 at net control.
+    """(n,) chance of each station on its best way through at most `limit` relays; 0 unreached, 1 at net
+    control.
 
     The chances of the links of a way are multiplied: each link is a path of its own.
     """

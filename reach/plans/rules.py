@@ -10,7 +10,14 @@ import numpy as np
 from reach.errors import OutOfRange
 from reach.inputs.planning import PlanningRules
 from reach.links.network import SimplexNetwork
-from reach.plans.reachability import BoolArray, ChanceThreshold, ReachGraph, ReadabilityThreshold, Threshold
+from reach.plans.reachability import (
+    WORKABLE_BOTH_WAYS,
+    BoolArray,
+    ChanceThreshold,
+    ReachGraph,
+    ReadabilityThreshold,
+    Threshold,
+)
 from reach.stations import Category, Station
 
 LONGEST_CHAIN = 3  # every pass doubles the time a call takes; longer chains are no use on voice (own choice)
@@ -33,12 +40,13 @@ class RelayRules:
     allow_battery : stations with a battery or other backup may relay (no: only those on the mains alone).
     allow_mobile, allow_portable : willing mobiles, willing handhelds and portables may relay.
     control_candidates : call signs that may be net control; empty for everyone willing.
-    expected_slack : how much of the expected number of stations heard may be given up to even the load, stations.
+    expected_slack : how much of the expected number of stations heard may be given up to even the load,
+    stations.
     reach_at_least : a plan reaching no more than this share of the other stations is no plan, 0 to 1.
     time_limit_s : time for the optimiser's stages together; past it the gap is stated.
     """
 
-    threshold: Threshold = ReadabilityThreshold()
+    threshold: Threshold = WORKABLE_BOTH_WAYS
     chain_limit: int = 2
     chains: Chains = Chains.SHORTEST
     allow_battery: bool = True
@@ -58,6 +66,9 @@ class RelayRules:
             raise ValueError(f"reach_at_least lies between 0 and 1, not {self.reach_at_least}")
         if not self.expected_slack >= 0.0:
             raise ValueError(f"expected_slack is never negative, not {self.expected_slack}")
+
+
+DEFAULT_RULES = RelayRules()
 
 
 def rules_of(planning: PlanningRules) -> RelayRules:
@@ -102,7 +113,8 @@ def kind_allowed(station: Station, rules: RelayRules) -> bool:
 
 
 def may_control(network: SimplexNetwork, graph: ReachGraph, rules: RelayRules) -> BoolArray:
-    """(n,) in the graph's order: willing to be net control and, where the rules name candidates, one of them."""
+    """(n,) in the graph's order: willing to be net control and, where the rules name candidates, one of
+    them."""
     named = {call.upper() for call in rules.control_candidates}
     return np.array(
         [

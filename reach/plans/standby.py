@@ -1,4 +1,5 @@
-"""Second relays: the fewest stand-bys with which a plan survives any one relay missing, as far as the ground lets it."""
+"""Second relays: the fewest stand-bys with which a plan survives any one relay missing, as far as the
+ground lets it."""
 
 from __future__ import annotations
 
@@ -27,8 +28,8 @@ def fewest_standbys(
     """Stand-bys to add to the relays of `ways`, and the proofs.
 
     Whatever relay is missing, every station of the plan that any allowed relay could then still bring in is
-    reached through the remaining relays and stand-bys. Fewest first, then the strongest links to those they back,
-    then call signs.
+    reached through the remaining relays and stand-bys. Fewest first, then the strongest links to those they
+    back, then call signs.
     """
     first = np.zeros(len(graph), dtype=bool)
     first[list(ways.relays)] = True
@@ -71,7 +72,8 @@ def fewest_standbys(
 
 def _add_scene(
     model: StagedModel, graph: ReachGraph, chosen: dict[int, int], missing: int, stations: np.ndarray,
-    backing: list[int], strengths: list[float], *, control: int, first: BoolArray, relays: BoolArray, rules: RelayRules,
+    backing: list[int], strengths: list[float], *, control: int, first: BoolArray, relays: BoolArray,
+    rules: RelayRules,
 ) -> None:  # fmt: skip
     """Rows for one relay missing: a relay passes at depth d only what one at depth d - 1 passes."""
     left = [int(r) for r in np.flatnonzero(relays) if r not in (missing, control)]

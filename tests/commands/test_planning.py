@@ -166,7 +166,12 @@ def test_two_isolated_halves(reach_here: Run, own_club: Callable[..., Path]) -> 
         base = [row for row in rows if row["category"] == "base"][:8]
         west, east = ("41.3820", "-38.1750"), ("41.7400", "-37.5100")
         return [
-            {**row, "latitude": place[0], "longitude": f"{float(place[1]) - 0.001 * number:.4f}", "control": "yes"}
+            {
+                **row,
+                "latitude": place[0],
+                "longitude": f"{float(place[1]) - 0.001 * number:.4f}",
+                "control": "yes",
+            }
             | {"antenna height m": "2", "power W": "0.1", "antenna": "isotropic"}
             for number, row in enumerate(base)
             for place in (west if number % 2 else east,)

@@ -30,19 +30,21 @@ from tests.plans.synthetic import call, network_of, station
 
 NAMES = (
     "Ridge Farm", "Old Quay", "Mill Lane", "High Wood", "Sandbar", "Chapel Hill", "Two Bridges", "Foxholes",
-    "Long Meadow", "Kiln Yard", "Eastfield", "Harbour Office", "Signal House", "Weir Cottage", "Top Barn", "Ferry Steps",
+    "Long Meadow", "Kiln Yard", "Eastfield", "Harbour Office", "Signal House", "Weir Cottage", "Top Barn",
+    "Ferry Steps",
 )  # fmt: skip
 REPEATER = Repeater(
     "QK0RPT", "Hill", Position(41.2, -38.1), 147.06, 147.66, Antenna(20.0, 5.0), 47.0, tone_hz=100.0
 )
 OCCASION = Occasion(
-    made_from="Planned 2026-11-25 from net.toml and roster.csv of 2026-11-20 and terrain tiles n41w039; model P.1812.",
+    made_from="Planned 2026-11-25 from net.toml, roster.csv of 2026-11-20, tiles n41w039; model P.1812.",
     date="Tue 2026-12-01", time="19:30 UTC", stand_in=call(3),
 )  # fmt: skip
 
 
 def club(n: int = 24, names: tuple[str, ...] = NAMES) -> SimplexNetwork:
-    """0 controls, most are direct, five hang on 1, two on 2, the last is out of reach, two are internet-linked."""
+    """0 controls, most are direct, five hang on 1, two on 2, the last is out of reach, two are
+    internet-linked."""
     kinds = {n - 2: Category.INTERNET, n - 3: Category.INTERNET, 5: Category.MOBILE, 6: Category.MOBILE,
              7: Category.PORTABLE, 8: Category.PORTABLE, n - 5: Category.PORTABLE}  # fmt: skip
     stations = tuple(

@@ -24,7 +24,8 @@ def station(
     name: str = "", backup: BackupPower | None = None, brief: bool = False,
 ) -> Station:  # fmt: skip
     return Station(
-        call_sign=call_sign, name=name or f"Op {call_sign}", position=Position(41.3, -38.0), category=category,
+        call_sign=call_sign, name=name or f"Op {call_sign}", position=Position(41.3, -38.0),
+        category=category,
         antenna=Antenna(height_m=9.0, gain_dbi=2.15), transmit_power_dbm=47.0, willing_control=control,
         willing_relay=relay, backup=backup, brief=brief,
     )  # fmt: skip
@@ -33,7 +34,8 @@ def station(
 def network_of(
     margin_db: NDArray[np.float64], stations: tuple[Station, ...] | None = None, *, sigma_db: float = SIGMA_DB
 ) -> SimplexNetwork:
-    """Network with these margins [tx, rx]; chance = Phi(margin / sigma), split in path, site, receiver and time."""
+    """Network with these margins [tx, rx]; chance = Phi(margin / sigma), split in path, site, receiver and
+    time."""
     n = len(margin_db)
     margin_db = np.array(margin_db, dtype=np.float64)
     np.fill_diagonal(margin_db, np.nan)
@@ -69,7 +71,8 @@ def hilly(
     n: int, *, seed: int, area_km: float = 60.0, reach_km: float = 18.0, shadowing_db: float = 8.0,
     willing: float = 1.0, unequal_db: float = 2.0,
 ) -> SimplexNetwork:  # fmt: skip
-    """Stations strewn over a square; loss rises 40 dB a decade (plane earth) with log-normal shadowing of hills."""
+    """Stations strewn over a square; loss rises 40 dB a decade (plane earth) with log-normal shadowing of
+    hills."""
     rng = np.random.default_rng(seed)
     place_km = rng.uniform(0.0, area_km, (n, 2))
     apart_km = np.maximum(np.hypot(*(place_km[:, None] - place_km[None]).transpose(2, 0, 1)), 0.2)

@@ -43,7 +43,8 @@ def test_whom_to_ask_and_who_will_be_alone() -> None:
     assert by_call[call(2)].hears == ("QK0R",)
     assert by_call[call(5)].part is SimplexPart.APART
     assert evening.sentence == (
-        f"Ask {call(0)}, {call(1)} to stay on for simplex; arrange it beforehand with {call(2)}, not on the repeater;"
+        f"Ask {call(0)}, {call(1)} to stay on for simplex; arrange it beforehand with {call(2)},"
+        " not on the repeater;"
         f" {call(6)} will be alone; {call(4)} will hear others but not the net."
     )
 

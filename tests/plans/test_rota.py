@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import itertools
 from collections import Counter
 
 import pytest
@@ -88,7 +89,7 @@ def test_turns_differ_by_at_most_one_and_nobody_comes_twice_in_a_row(fit: int, n
     counts = Counter(turn.control for turn in turns)
     assert max(counts.values()) - min(counts.get(call(i), 0) for i in range(fit)) <= 1
     if fit > 1:
-        assert all(a.control != b.control for a, b in zip(turns, turns[1:], strict=False))
+        assert all(a.control != b.control for a, b in itertools.pairwise(turns))
         assert turns[0].control != call(last)
         assert all(turn.stand_in != turn.control for turn in turns)
 

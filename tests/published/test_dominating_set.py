@@ -1,8 +1,8 @@
 """Relay plans against networkx's dominating-set approximations on 100 random geometric graphs.
 
-Outside reference: networkx 3.x, `approximation.min_weighted_dominating_set` (greedy, within ln(n) of the best)
-and `connected_dominating_set`; links from plane-earth loss (40 dB a decade) with log-normal hills of 8 dB.
-The plan must never need more relays. Run with -rP to read how many fewer it needs.
+Outside reference: networkx 3.x, `approximation.min_weighted_dominating_set` (greedy, within ln(n) of the
+best) and `connected_dominating_set`; links from plane-earth loss (40 dB a decade) with log-normal hills of
+8 dB. The plan must never need more relays. Run with -rP to read how many fewer it needs.
 """
 
 from __future__ import annotations
@@ -58,14 +58,15 @@ def test_never_more_stations_than_the_plain_approximation(hundred: list[Case]) -
         assert len(cover.relays) <= len(theirs)
         fewer.append(len(theirs) - len(cover.relays))
     print(
-        f"plain: fewer by {np.mean(fewer):.2f} on average, {max(fewer)} at most, equal in {fewer.count(0)} of 100"
+        f"plain: fewer by {np.mean(fewer):.2f} on average, {max(fewer)} at most,"
+        f" equal in {fewer.count(0)} of 100"
     )
     assert sum(fewer) > 0
 
 
 def test_never_more_relays_than_the_approximation_joined_to_net_control(hundred: list[Case]) -> None:
-    """Relays that also connect back to a given net control: the approximation joined by a Steiner tree, or its
-    connected kind, whichever is smaller."""
+    """Relays that also connect back to a given net control: the approximation joined by a Steiner tree, or
+    its connected kind, whichever is smaller."""
     fewer, theirs_total = [], 0
     for case in hundred:
         control = max(case.same, key=lambda v: (case.same.degree[v], -v))
@@ -85,7 +86,8 @@ def test_never_more_relays_than_the_approximation_joined_to_net_control(hundred:
         fewer.append(theirs - len(ours.relays))
         theirs_total += theirs
     print(
-        f"joined: {len(fewer)} nets, fewer by {np.mean(fewer):.2f} relays on average of {theirs_total / len(fewer):.2f},"
+        f"joined: {len(fewer)} nets, fewer by {np.mean(fewer):.2f} relays on average"
+        f" of {theirs_total / len(fewer):.2f},"
         f" {max(fewer)} at most, equal in {fewer.count(0)}"
     )
     assert len(fewer) >= 90
