@@ -206,7 +206,8 @@ def time_spread(
         if bad.size:
             bounds = "20 to 20 000 MHz" if name == "frequency" else f"above 0 {unit}"
             raise OutOfRange(f"{name} {values.flat[bad[0]]:g} {unit} (element {bad[0]}); valid: {bounds}")
-    distance, frequency, h_e1, h_e2 = (np.ascontiguousarray(values).ravel() for values in arrays)
+    # copied: what numpy broadcasts must not be written to, and says so when compiled code asks
+    distance, frequency, h_e1, h_e2 = (np.array(values, order="C").ravel() for values in arrays)
     out = np.empty((3, distance.size))
     time_spreads_into(int(climate), distance, frequency, h_e1, h_e2, out)
     shape = arrays[0].shape

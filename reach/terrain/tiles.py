@@ -128,7 +128,7 @@ class Terrain:
             np.asarray(latitude_deg, dtype=np.float64), np.asarray(longitude_deg, dtype=np.float64)
         )
         shape = lat.shape
-        lat, lon = np.ascontiguousarray(lat).ravel(), np.ascontiguousarray(lon).ravel()
+        lat, lon = _flat(lat), _flat(lon)
         tile, col, row = self._locate(lat, lon)
         out = np.full(lat.size, np.nan)
         pool = self._pool
@@ -152,7 +152,7 @@ class Terrain:
         lat, lon = np.broadcast_arrays(
             np.asarray(latitude_deg, dtype=np.float64), np.asarray(longitude_deg, dtype=np.float64)
         )
-        tile, _, _ = self._locate(np.ascontiguousarray(lat).ravel(), np.ascontiguousarray(lon).ravel())
+        tile, _, _ = self._locate(_flat(lat), _flat(lon))
         sizes = np.array([t.resolution_m for t in self.tiles] + [np.nan])
         return sizes[tile].reshape(lat.shape)
 
@@ -259,6 +259,11 @@ class Terrain:
                 hit = where[inside]
                 best[hit], col[hit], row[hit] = i, c[inside], r[inside]
         return best, col, row
+
+
+def _flat(values: FloatArray) -> FloatArray:
+    """In one row for compiled loops; copied, as what numpy broadcasts must not be written to."""
+    return np.array(values, order="C").ravel()
 
 
 def _grid_points(

@@ -188,6 +188,13 @@ def test_time_spread_is_what_the_whole_model_does(climate: Climate, share: float
     )
 
 
+@pytest.mark.filterwarnings("error")
+def test_time_spread_of_one_path_given_as_an_array() -> None:
+    heights = {"tx_effective_height_m": 10.0, "rx_effective_height_m": 5.0}
+    one = time_spread(distance_m=[20e3], frequency_mhz=146.0, **heights)
+    assert one.worse_db == time_spread(distance_m=20e3, frequency_mhz=146.0, **heights).worse_db
+
+
 def test_time_spread_takes_arrays_and_keeps_gaps() -> None:
     distance_m = np.array([[np.nan, 20e3], [20e3, 90e3]])
     spread = time_spread(

@@ -49,6 +49,14 @@ def agree(terrain: Terrain, points: Any, *, within_m: float, surface: Any = slop
     assert worst <= within_m, f"{worst} m off"
 
 
+@pytest.mark.filterwarnings("error")
+def test_one_point_may_be_given_in_any_shape(geotiff: GeoTiff) -> None:
+    with Terrain.open([geotiff("a.tif").parent]) as terrain:
+        for lat, lon in ((41.9, [-71.9]), ([41.9], -71.9), (41.9, -71.9), ([[41.9]], [-71.9])):
+            assert terrain.sample(lat, lon).ravel() == pytest.approx(slope(41.9, -71.9), abs=1e-3)
+            assert terrain.step_m_at(lat, lon).ravel() == pytest.approx(terrain.tiles[0].resolution_m)
+
+
 # formats -------------------------------------------------------------------------------------------------
 
 
