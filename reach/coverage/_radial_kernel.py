@@ -109,7 +109,8 @@ def worst_in_sight(
 @njit(error_model="numpy")
 def push_stretch(
     first, last, tx_m, covered, inverse, ground, bent, bent_edge, bent_previous, ground_edge, ground_previous,
-    record_at, record_slope, record_count, block_at, block_slope, bent_top, ground_top, sum_one, sum_two, state,
+    record_at, record_slope, record_count, block_at, block_slope, bent_top, ground_top, sum_one, sum_two,
+    state,
 ):  # fmt: skip
     """Put every column of a stretch on the hulls and in the records, and sum the ground.
 
@@ -296,8 +297,8 @@ def _lowest_point_step(b, m, c):
 
 @njit(fastmath=FAST, error_model="numpy")
 def loss_stretch(
-    column_of, tx_m, rx_m, column_m, radius_m, wavelength_m, free_space_db, x_factor, y_factor, log_admittance,
-    ground, product, from_tx, from_rx, obstruction, sum_one, sum_two, loss_db, clearance,
+    column_of, tx_m, rx_m, column_m, radius_m, wavelength_m, free_space_db, x_factor, y_factor,
+    log_admittance, ground, product, from_tx, from_rx, obstruction, sum_one, sum_two, loss_db, clearance,
 ):  # fmt: skip
     """Delta-Bullington basic transmission loss and clearance (in first-Fresnel radii) of columns first and
     up.

@@ -14,8 +14,8 @@ from reach.coverage.fresh_area import fresh_area
 @fresh_area
 @njit(nogil=True, error_model="numpy")
 def serve(
-    first_row, last_row, loss_db, distance_step_m, cell_m, in_db, out_db, in_sigma_db, out_sigma_db, weak_db, strong_db, last_step,
-    in_margin_db, out_margin_db, chance,
+    first_row, last_row, loss_db, distance_step_m, cell_m, in_db, out_db, in_sigma_db, out_sigma_db,
+    weak_db, strong_db, last_step, in_margin_db, out_margin_db, chance,
 ):  # fmt: skip
     """Fill margins and the chance of the weaker direction, all (n, n), for some rows.
 

@@ -62,9 +62,9 @@ def store(count, cell_of, source, target):
 @fresh_area
 @njit(nogil=True)
 def sweep(
-    first_task, last_task, elevation, width, site_row, site_column, radius_cells, cell_m, roots, levels, tx_m, rx_m, site_m, radius_m,
-    wavelength_m, free_space_db, x_factor, y_factor, log_admittance, clear_limit, want_clearance,
-    loss_db, clearance,
+    first_task, last_task, elevation, width, site_row, site_column, radius_cells, cell_m, roots, levels,
+    tx_m, rx_m, site_m, radius_m, wavelength_m, free_space_db, x_factor, y_factor, log_admittance,
+    clear_limit, want_clearance, loss_db, clearance,
 ):  # fmt: skip
     """Fill loss_db and, if wanted, clearance round a site, flat rasters, for some of OCTANTS * roots tasks.
 
@@ -188,8 +188,8 @@ def sweep(
                         begin = np.int64(2)
                     push_stretch(
                         begin, last, np.float32(tx_m), False, inverse, ground, bent, bent_edge, bent_previous,
-                        ground_edge, ground_previous, record_at, record_slope, record_count, block_at, block_slope,
-                        bent_top, ground_top, sum_one, sum_two, state,
+                        ground_edge, ground_previous, record_at, record_slope, record_count, block_at,
+                        block_slope, bent_top, ground_top, sum_one, sum_two, state,
                     )  # fmt: skip
                     count = owned_stretch(
                         first,
@@ -220,10 +220,12 @@ def sweep(
                         height, product, from_tx, from_rx, obstruction, own_one, own_two,
                     )  # fmt: skip
                     loss_stretch(
-                        columns, np.float32(tx_m), np.float32(rx_m), np.float32(column_m), np.float32(radius_m),
-                        np.float32(wavelength_m), np.float32(free_space_db), x_factor, y_factor, log_admittance,
-                        height[:count], product[:count], from_tx[:count], from_rx[:count], obstruction[:count],
-                        own_one[:count], own_two[:count], loss[:count], clear[:count],
+                        columns, np.float32(tx_m), np.float32(rx_m), np.float32(column_m),
+                        np.float32(radius_m),
+                        np.float32(wavelength_m), np.float32(free_space_db), x_factor, y_factor,
+                        log_admittance,
+                        height[:count], product[:count], from_tx[:count], from_rx[:count],
+                        obstruction[:count], own_one[:count], own_two[:count], loss[:count], clear[:count],
                     )  # fmt: skip
                     store(count, cells, loss, loss_db)
                     if want_clearance:

@@ -99,7 +99,8 @@ def radius_in_cells(*, radius_m: float, cell_m: float) -> int:
     cells = math.ceil(radius_m / cell_m - 1e-9)
     if cells < SHORTEST_RADIUS_CELLS:
         raise OutOfRange(
-            f"a radius of {radius_m:g} m is only {cells} cells of {cell_m:g} m; widen it or take smaller cells"
+            f"a radius of {radius_m:g} m is only {cells} cells of {cell_m:g} m; "
+            "widen it or take smaller cells"
         )
     return cells
 
@@ -163,7 +164,8 @@ def grid_from_raster(path: Path, *, easting_m: float, northing_m: float, radius_
                 Fault("the raster has no square cells in metres", "warp it first", file=path.name)
             )
         cells = radius_in_cells(radius_m=radius_m, cell_m=across)
-        column, row = (math.floor(v) for v in ~raster.transform * (easting_m, northing_m))
+        column = math.floor((easting_m - raster.transform.c) / across)
+        row = math.floor((raster.transform.f - northing_m) / down)
         window = Window(column - cells, row - cells, 2 * cells + 1, 2 * cells + 1)
         if column < cells or row < cells or column + cells >= raster.width or row + cells >= raster.height:
             raise InputProblem(
@@ -175,7 +177,9 @@ def grid_from_raster(path: Path, *, easting_m: float, northing_m: float, radius_
         if raster.nodata is not None and not math.isnan(raster.nodata):
             elevation[elevation == raster.nodata] = np.nan
         transform = raster.window_transform(window)
-        x, y = transform * (cells + 0.5, cells + 0.5)
-        longitude, latitude = to_lonlat(raster.crs, "EPSG:4326", [x], [y])
+        middle = (cells + 0.5) * across
+        longitude, latitude = to_lonlat(
+            raster.crs, "EPSG:4326", [transform.c + middle], [transform.f - middle]
+        )
         crs = raster.crs.to_wkt()
     return SiteGrid(Position(latitude[0], longitude[0]), elevation, float(across), crs, transform)

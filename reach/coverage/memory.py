@@ -45,8 +45,8 @@ def check_memory(*, radius_m: float, cell_m: float, sites_at_once: int = 1) -> i
     if available is not None and needed > available * SHARE_USED:
         fits_m = cell_m * (needed / (available * SHARE_USED)) ** 0.5
         raise ReachError(
-            f"{radius_m / 1000.0:g} km on {cell_m:g} m cells takes about {megabytes(needed)}, and {megabytes(available)} "
-            f"is free; take cells of {_rounded_up(fits_m):g} m, or a smaller radius."
+            f"{radius_m / 1000.0:g} km on {cell_m:g} m cells takes about {megabytes(needed)}, and "
+            f"{megabytes(available)} is free; take cells of {_rounded_up(fits_m):g} m, or a smaller radius."
         )
     return needed
 

@@ -82,6 +82,7 @@ def write_cog(
     tags : parameters, as text. Raises : OutputProblem; nothing is left behind when it fails.
     """
     import rasterio
+    from rasterio._err import CPLE_BaseError  # what GDAL says while writing has no public class
     from rasterio.io import MemoryFile
     from rasterio.shutil import copy
 
@@ -108,7 +109,7 @@ def write_cog(
                     num_threads="ALL_CPUS",
                     overview_resampling="NEAREST",
                 )
-        except rasterio.errors.RasterioError as error:
+        except (rasterio.errors.RasterioError, CPLE_BaseError) as error:
             raise OSError(str(error)) from error
 
 
@@ -124,6 +125,7 @@ def write_plain(
     """Write layers as one tiled GeoTIFF without compression or overviews: the quickest to write. Raises as
     write_cog."""
     import rasterio
+    from rasterio._err import CPLE_BaseError  # what GDAL says while writing has no public class
 
     with whole_file(path, existing) as temporary:
         try:
@@ -134,7 +136,7 @@ def write_plain(
                 _describe(sink, layers, tags)
                 for number, layer in enumerate(layers, start=1):
                     sink.write(layer.values, number)
-        except rasterio.errors.RasterioError as error:
+        except (rasterio.errors.RasterioError, CPLE_BaseError) as error:
             raise OSError(str(error)) from error
 
 
