@@ -24,6 +24,7 @@ COMMANDS = {
     "area": "From where a chosen kind of station gets in: a map for every cell.",
     "backup": "Repeater down, mains lost: how the net goes on, and what each single loss costs.",
     "exercise": "Random failures, round by round, for the club to rehearse.",
+    "kit": "A printed page for each operator: where to go and whom to call in which case.",
 }
 
 
