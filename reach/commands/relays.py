@@ -142,4 +142,8 @@ def command(
         if plan.proven
         else "; ".join(p.words for p in plan.proofs if not p.proven)
     )
-    say(notes_text([f"A link counts from {rules.threshold.words}; {proof}.", "", *warnings, *notes, SHORT]))
+    how = (
+        f"A link counts from {rules.threshold.words}; {proof}. To spare the busiest relay the expected number heard"
+        f" may lie up to {rules.expected_slack:g} below the best."
+    )
+    say(notes_text([how, "", *warnings, *notes, SHORT]))

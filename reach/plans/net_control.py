@@ -54,6 +54,9 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) ->
         raise NoPlan("only one station has a radio path; a net needs two. Add stations to the roster.")
     willing = may_control(network, graph, rules)
     if not willing.any():
+        if rules.control_candidates:
+            named = ", ".join(rules.control_candidates)
+            raise NoPlan(f"none of the control candidates ({named}) is on the air and willing; name another.")
         raise NoPlan(
             "nobody on the air is willing to be net control; write yes under control for someone in the"
             " roster."

@@ -14,6 +14,7 @@ from reach.errors import InputProblem, NoPlan
 from reach.inputs.planning import Schedule
 from reach.plans.net_control import ControlChoice, rank_controls
 from reach.plans.rota import fit_for_control, net_dates, rota
+from reach.plans.rules import RelayRules
 from tests.plans.synthetic import call, hilly, linked, station
 
 AT = datetime.time(19, 30)
@@ -112,6 +113,15 @@ def test_nobody_willing() -> None:
     stations = tuple(station(call(i), control=False) for i in range(3))
     with pytest.raises(NoPlan, match="nobody on the air is willing to be net control"):
         rank_controls(linked(3, [(0, 1), (1, 2)], stations))
+
+
+def test_only_named_candidates_are_ranked() -> None:
+    network = linked(4, [(0, 1), (1, 2), (1, 3)])
+    assert [c.call_sign for c in rank_controls(network, RelayRules(control_candidates=(call(2),)))] == [
+        call(2)
+    ]
+    with pytest.raises(NoPlan, match="none of the control candidates"):
+        rank_controls(network, RelayRules(control_candidates=("QK9ZZ",)))
 
 
 def test_expected_numbers_grow_with_relays_and_rank_is_total() -> None:
