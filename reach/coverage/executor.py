@@ -140,10 +140,10 @@ class Cluster:
         place = {future.key: i for i, future in enumerate(futures)}
         results: dict[int, Result] = {}
         try:
-            for future in finished(futures):
+            for future in finished(futures, loop=self.client.loop):
                 results[place[future.key]] = future.result()
                 if progress is not None:
                     progress(len(results), len(tasks))
         finally:
-            self.client.cancel(futures)
+            self.client.cancel([future for future in futures if not future.done()])
         return [results[i] for i in range(len(tasks))]

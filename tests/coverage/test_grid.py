@@ -37,8 +37,8 @@ def terrain(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Terrain]:
     ground = np.repeat(((latitude - 41.0) * 1000.0 + 200.0)[:, None], rows, axis=1).astype(np.float32)
     ground[100:102, 60:62] = -9999.0
     with rasterio.open(
-        folder / "plane.tif", "w", driver="GTiff", width=rows, height=rows, count=1, dtype="float32", crs="EPSG:4326",
-        transform=from_origin(-38.15, 41.15, STEP, STEP), nodata=-9999.0,
+        folder / "plane.tif", "w", driver="GTiff", width=rows, height=rows, count=1,
+        dtype="float32", crs="EPSG:4326", transform=from_origin(-38.15, 41.15, STEP, STEP), nodata=-9999.0,
     ) as sink:  # fmt: skip
         sink.write(ground, 1)
         sink.units = ("m",)
@@ -122,8 +122,8 @@ def test_a_metric_raster_is_read_cell_for_cell(tmp_path: Path) -> None:
 def test_a_raster_in_degrees_is_not_taken_for_metres(tmp_path: Path) -> None:
     path = tmp_path / "degrees.tif"
     with rasterio.open(
-        path, "w", driver="GTiff", width=10, height=10, count=1, dtype="float32", crs="EPSG:4326",
-        transform=from_origin(-38, 41, 0.01, 0.01),
+        path, "w", driver="GTiff", width=10, height=10, count=1,
+        dtype="float32", crs="EPSG:4326", transform=from_origin(-38, 41, 0.01, 0.01),
     ) as sink:  # fmt: skip
         sink.write(np.zeros((10, 10), np.float32), 1)
     with pytest.raises(InputProblem, match=r"degrees\.tif: the raster has no square cells in metres"):
