@@ -52,14 +52,16 @@ def command(
     """
     check_outputs(picture_file, json_file, csv_file, existing=existing)
     from reach.commands.net_folder import open_terrain
-    from reach.commands.results import NetAnswer, PathAnswer, assumed_notes, records
+    from reach.commands.results import NetAnswer, PathAnswer, assumed_in_short, assumed_notes, records
     from reach.drawings.cautions import SHORT
     from reach.drawings.detail_tables import budget_table, models_table
     from reach.drawings.machine import json_text, path_sheet
     from reach.drawings.profile_plot import PathDrawing, picture_form, profile_picture
     from reach.drawings.tables import answer, notes_text, path_table
+    from reach.drawings.words import worst_point_words
     from reach.inputs.club import read_net
     from reach.inputs.lookup import find_channel
+    from reach.links.exposure import keep_away_words
     from reach.links.path_study import study_path
     from reach.links.words import path_sentence
 
@@ -85,12 +87,15 @@ def command(
         )
         deliver_bytes(profile_picture(drawing, headline=headline, form=form), picture_file, existing=existing)
     budgets = (study.there_budget, study.back_budget)
-    result = PathAnswer(headline, study.clearance, records(sheet), budgets, study.models)
+    result = PathAnswer(headline, study.clearance, records(sheet), budgets, study.models, study.keep_away)
     deliver(json_text(NetAnswer(net.name, result, notes, warnings)), json_file, existing=existing)
     deliver(sheet.csv_text(), csv_file, existing=existing)
     if speaks_text(picture_file, json_file, csv_file):
         gap = notes_text([""])
-        say(answer(headline), gap, path_table(study.there, study.back), gap)
+        worst = worst_point_words(study.clearance, start=study.left.call_sign)
+        say(answer(headline), gap, path_table(study.there, study.back), notes_text([worst, ""]))
         for budget in budgets:
             say(budget_table(budget), gap)
-        say(models_table(study.models), notes_text(["", *warnings, *notes, SHORT]))
+        short = assumed_in_short(net, ends)
+        caution = keep_away_words(study.keep_away)
+        say(models_table(study.models), notes_text(["", *warnings, *short, caution, SHORT]))

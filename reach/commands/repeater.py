@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -17,8 +18,12 @@ from reach.commands.options import (
     replace_option,
     say,
     speaks_text,
+    text_width,
 )
 from reach.files import Existing
+
+if TYPE_CHECKING:
+    from reach.stations import Repeater, Station
 
 
 @click.command("repeater")
@@ -42,7 +47,14 @@ def command(
     """
     check_outputs(map_file, json_file, csv_file, existing=existing)
     from reach.commands.net_folder import open_terrain
-    from reach.commands.results import NetAnswer, RepeaterAnswer, assumed_notes, one_sheet, records
+    from reach.commands.results import (
+        NetAnswer,
+        RepeaterAnswer,
+        assumed_in_short,
+        assumed_notes,
+        one_sheet,
+        records,
+    )
     from reach.drawings.cautions import SHORT
     from reach.drawings.ground import places_of, relief_around
     from reach.drawings.machine import json_text, repeater_sheet
@@ -65,7 +77,8 @@ def command(
             with progress_bar(f"paths to {repeater.call_sign}") as progress:
                 networks.append(survey_repeater(net, terrain, repeater, progress=progress))
         headlines = [outcome_sentence(network) for network in networks]
-        notes = assumed_notes(net)
+        parties: list[Station | Repeater] = [*repeaters, *net.stations]
+        notes, short = assumed_notes(net, parties), assumed_in_short(net, parties)
         warnings = tuple(
             dict.fromkeys((*net.warnings, *terrain.warnings, *(w for n in networks for w in n.warnings)))
         )
@@ -86,5 +99,10 @@ def command(
     deliver(one_sheet(sheets).csv_text(), csv_file, existing=existing)
     if speaks_text(map_file, json_file, csv_file):
         for network, headline in zip(networks, headlines):
-            say(answer(headline), repeater_table(network), notes_text([""]))
-        say(notes_text([*warnings, *notes, SHORT]))
+            say(
+                answer(headline),
+                notes_text([""]),
+                repeater_table(network, width=text_width()),
+                notes_text([""]),
+            )
+        say(notes_text([*warnings, *short, SHORT]))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from reach.drawings.machine import Cell, Sheet
-from reach.links.assumed import assumed_notes
+from reach.links.assumed import assumed_in_short, assumed_notes
 
 __all__ = [
     "BackupAnswer",
@@ -15,6 +15,7 @@ __all__ = [
     "PathAnswer",
     "RepeaterAnswer",
     "SimplexAnswer",
+    "assumed_in_short",
     "assumed_notes",
     "one_sheet",
     "records",
@@ -59,18 +60,19 @@ class SimplexAnswer:
 
 @dataclass(frozen=True)
 class PathAnswer:
-    """One path: the answer, clearance, both directions, every model asked for."""
+    """One path: the answer, clearance, both directions, every model, how far people must keep away."""
 
     headline: str
     clearance: Any
     directions: tuple[dict[str, Cell], ...]
     budgets: Any
-    models: Any = ()
+    models: Any
+    keep_away: Any
 
 
 @dataclass(frozen=True)
 class BackupAnswer:
-    """The backup plan: a sentence, a plan, remedies and batteries that would help for each case; single losses."""
+    """The backup plan: for each case a sentence, a plan, remedies and batteries that help; single losses."""
 
     channel: str
     headlines: tuple[str, ...]

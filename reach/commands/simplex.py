@@ -48,10 +48,10 @@ def command(
     """
     check_outputs(map_file, json_file, csv_file, existing=existing)
     from reach.commands.net_folder import open_terrain
-    from reach.commands.results import NetAnswer, SimplexAnswer, assumed_notes, records
+    from reach.commands.results import NetAnswer, SimplexAnswer, assumed_in_short, assumed_notes, records
     from reach.drawings.cautions import SHORT
-    from reach.drawings.ground import places_of, relief_around
     from reach.drawings.detail_tables import control_table
+    from reach.drawings.ground import places_of, relief_around
     from reach.drawings.machine import json_text, simplex_sheet
     from reach.drawings.net_map import simplex_map
     from reach.drawings.plan_marks import marks_of
@@ -81,7 +81,7 @@ def command(
             network = survey_simplex(net, terrain, channel, progress=progress)
         controls = rank_controls(network, rules)
         plan = plan_relays(network, rules, control=control or controls[0].call_sign)
-        notes = assumed_notes(net)
+        notes = assumed_notes(net, net.stations)
         warnings = tuple(
             dict.fromkeys(
                 (*net.warnings, *planning.warnings, *terrain.warnings, *network.warnings, *plan.warnings)
@@ -112,5 +112,5 @@ def command(
             matrix_text(network, width=text_width()),
             notes_text([""]),
             station_table(network),
-            notes_text(["", *warnings, *notes, SHORT]),
+            notes_text(["", *warnings, *assumed_in_short(net, net.stations), SHORT]),
         )

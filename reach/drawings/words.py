@@ -9,6 +9,7 @@ from reach.links.grade import Grade, grade_of
 from reach.links.network import DirectedLink
 from reach.links.s_meter import s_reading
 from reach.links.words import chance_in_words, margin_in_words
+from reach.propagation.clearance import PathClearance
 from reach.stations import Category
 
 MINUS = "\N{MINUS SIGN}"
@@ -96,3 +97,15 @@ def clearance_words(*, line_of_sight: bool, fresnel_clearance: float) -> str:
         return f"no line of sight: the worst point stands {share} % of a first Fresnel radius above it"
     short = "" if fresnel_clearance >= 0.6 else ", less than the 60 % wanted"
     return f"in line of sight; {share} % of the first Fresnel radius clear at the worst point{short}"
+
+
+def worst_point_words(clearance: PathClearance, *, start: str) -> str:
+    """Where the path is least clear, from the end called `start`; empty when nothing lies between the ends."""
+    if not math.isfinite(clearance.worst_share):
+        return ""
+    height_m = abs(clearance.obstruction_m)
+    where = "above" if clearance.obstruction_m > 0.0 else "below"
+    return (
+        f"Worst point: {distance_words(clearance.worst_distance_m)} from {start}, {height_m:.0f} m {where} the "
+        f"sight line; the first Fresnel radius there is {clearance.worst_fresnel_m:.0f} m."
+    )

@@ -8,15 +8,36 @@ wavelength or an antenna's length the formula does not hold; a hand-held needs t
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import Enum
 
 from reach.errors import OutOfRange
 from reach.units import dbm_to_watts
 
 CAUTION = (
-    "Keep-away distances are far-field estimates against the limits of 47 CFR 1.1310; "
-    "your own country's rules prevail, and the station's operator answers for them."
+    "These are far-field estimates (FCC OET Bulletin 65) against the public's limits of 47 CFR 1.1310, the "
+    "carrier on all the time; for a hand-held follow its maker. Your own country's rules prevail, and each "
+    "operator answers for them."
 )
+
+
+@dataclass(frozen=True)
+class KeepAway:
+    """How far the public must stay from a station's antenna while it transmits on a frequency."""
+
+    call_sign: str
+    distance_m: float
+    eirp_dbm: float
+    frequency_mhz: float
+
+
+def keep_away_words(antennas: Sequence[KeepAway]) -> str:
+    """The distances in a sentence, each rounded up to 0.1 m, with whose limits they are and who decides."""
+    each = " and ".join(
+        f"{math.ceil(10.0 * a.distance_m) / 10.0:.1f} m from {a.call_sign}'s antenna" for a in antennas
+    )
+    return f"While they transmit, keep people at least {each}. {CAUTION}"
 
 
 class Audience(Enum):
@@ -35,15 +56,15 @@ class Reflection(Enum):
 
 
 def power_density_limit_w_per_m2(*, frequency_mhz: float, audience: Audience) -> float:
-    """Maximum permissible exposure, W/m2 (10 W/m2 = 1 mW/cm2), 3 to 1500 MHz. Raises : OutOfRange."""
-    if not 3.0 <= frequency_mhz <= 1500.0:
-        raise OutOfRange(f"exposure limit at {frequency_mhz:g} MHz: known here from 3 to 1500 MHz")
+    """Maximum permissible exposure, W/m2 (10 W/m2 = 1 mW/cm2), 3 to 100 000 MHz. Raises : OutOfRange."""
+    if not 3.0 <= frequency_mhz <= 100_000.0:
+        raise OutOfRange(f"exposure limit at {frequency_mhz:g} MHz: known here from 3 to 100 000 MHz")
     public = audience is Audience.PUBLIC
     if frequency_mhz < 30.0:
         return (1800.0 if public else 9000.0) / frequency_mhz**2
     if frequency_mhz < 300.0:
         return 2.0 if public else 10.0
-    return frequency_mhz / (150.0 if public else 30.0)
+    return min(frequency_mhz, 1500.0) / (150.0 if public else 30.0)
 
 
 def keep_away_m(

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from reach.errors import Fault, InputProblem, OutOfRange
 from reach.inputs.lookup import find_party
 from reach.links.budget import LinkBudget
-from reach.links.exposure import keep_away_m
+from reach.links.exposure import KeepAway, keep_away_m
 from reach.links.network import DirectedLink
 from reach.links.survey import (
     net_model,
@@ -60,14 +60,9 @@ class PathStudy:
     warnings: tuple[str, ...]
 
     @property
-    def left_keep_away_m(self) -> float:
-        """How far people must stay from the left antenna while it transmits, m (`reach.links.exposure`)."""
-        return keep_away_m(eirp_dbm=self.there_budget.eirp_dbm, frequency_mhz=self.there.frequency_mhz)
-
-    @property
-    def right_keep_away_m(self) -> float:
-        """The same for the right antenna, m."""
-        return keep_away_m(eirp_dbm=self.back_budget.eirp_dbm, frequency_mhz=self.back.frequency_mhz)
+    def keep_away(self) -> tuple[KeepAway, KeepAway]:
+        """How far people must stay from the left and the right antenna while it transmits."""
+        return (_keep_away(self.there_budget), _keep_away(self.back_budget))
 
     @property
     def models_spread_db(self) -> float:
@@ -129,6 +124,11 @@ def study_path(
         models=_side_by_side(net, profile, heights_m, there.frequency_mhz, polarisation),
         warnings=warnings,
     )
+
+
+def _keep_away(budget: LinkBudget) -> KeepAway:
+    distance_m = keep_away_m(eirp_dbm=budget.eirp_dbm, frequency_mhz=budget.frequency_mhz)
+    return KeepAway(budget.tx, distance_m, budget.eirp_dbm, budget.frequency_mhz)
 
 
 def _party(net: Net, call_sign: str) -> Station | Repeater:

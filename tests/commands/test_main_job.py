@@ -146,7 +146,9 @@ def test_all_faults_of_a_roster_come_at_once(reach_here: Run, club: Path, tmp_pa
     assert "roster.csv, row 3, column category" in run.stderr
 
 
-def test_a_station_off_the_tiles_names_the_missing_ground(reach_here: Run, club: Path, tmp_path: Path) -> None:
+def test_a_station_off_the_tiles_names_the_missing_ground(
+    reach_here: Run, club: Path, tmp_path: Path
+) -> None:
     folder = tmp_path / "net"
     shutil.copytree(club, folder)
     text = (folder / "roster.csv").read_text(encoding="utf-8").replace("41.4040,-38.1990", "42.4040,-38.1990")
@@ -159,6 +161,33 @@ def test_ten_metres_is_ground_wave_by_itm_and_says_so(reach_here: Run, club: Pat
     assert run.returncode == 0, run.stderr
     assert "itm (the net's)" in run.stdout
     assert "skywave is not modelled" in run.stdout
+    for question in (("path", club, "QK3CDR", "QK3ALD"), ("repeater", club, "QK3RA")):
+        assert "skywave is not modelled" not in " ".join(reach_here(*question).stdout.split())
+
+
+def test_a_path_tells_its_worst_point_and_how_far_to_keep_away(reach_here: Run, club: Path) -> None:
+    run = reach_here("path", club, "QK3CDR", "QK3MPL")
+    text = " ".join(run.stdout.split())
+    assert "from QK3CDR, " in text and "the first Fresnel radius there is" in text
+    assert (
+        "keep people at least" in text and "47 CFR 1.1310" in text and "own country's rules prevail" in text
+    )
+    (near, far) = json.loads(reach_here("path", club, "QK3CDR", "QK3MPL", "--json", "-").stdout)["answers"][
+        "keep_away"
+    ]
+    assert [near["call_sign"], far["call_sign"]] == ["QK3CDR", "QK3MPL"]
+    # the budget's e.i.r.p. in W, OET Bulletin 65 with factor 2.56 at 2 W/m2: sqrt(P 2.56 / (8 pi))
+    for end in (near, far):
+        eirp_w = 10.0 ** (end["eirp_dbm"] / 10.0) / 1000.0
+        assert end["distance_m"] == pytest.approx((eirp_w * 2.56 / (8.0 * 3.14159265)) ** 0.5, rel=1e-6)
+
+
+def test_defaults_are_told_in_short_to_people_and_whole_to_machines(reach_here: Run, club: Path) -> None:
+    said = " ".join(reach_here("simplex", club).stdout.split())
+    told = " ".join(json.loads(reach_here("simplex", club, "--json", "-").stdout)["assumed"])
+    assert "and 11 more: receiver sensitivity" in said
+    assert all(station.call_sign in told for station in read_net(club).stations if station.has_radio_path)
+    assert said.count("Assumed") == told.count("Assumed") <= 6
 
 
 def test_demo_draws_everything_and_keeps_what_is_there(reach: Run, tmp_path: Path) -> None:

@@ -3,11 +3,20 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
-from reach.drawings.words import clearance_words, distance_words, number, quality_words, signed
+from reach.drawings.words import (
+    clearance_words,
+    distance_words,
+    number,
+    quality_words,
+    signed,
+    worst_point_words,
+)
 from reach.links.grade import GRADES
+from reach.propagation.clearance import PathClearance
 
 
 def test_quality_says_chance_grade_margin_signal() -> None:
@@ -50,6 +59,17 @@ def test_clearance_in_words() -> None:
     assert "less than" not in clearance_words(line_of_sight=True, fresnel_clearance=0.6)
     assert clearance_words(line_of_sight=False, fresnel_clearance=-0.5).startswith("no line of sight")
     assert clearance_words(line_of_sight=True, fresnel_clearance=math.inf) == "in line of sight"
+
+
+def test_the_worst_point_is_placed_and_measured() -> None:
+    # d1 = 4 km, d2 = 12 km at 150 MHz: F1 = sqrt(1.99862 x 4000 x 12000 / 16000) = 77.4 m
+    blocked = PathClearance(False, -0.5, 4000.0, 38.7, 77.4, 0.707)
+    assert worst_point_words(blocked, start="QK1A") == (
+        "Worst point: 4.0 km (2.5 mi) from QK1A, 39 m above the sight line; "
+        "the first Fresnel radius there is 77 m."
+    )
+    assert "60 m below" in worst_point_words(replace(blocked, obstruction_m=-60.0), start="QK1A")
+    assert worst_point_words(replace(blocked, worst_share=math.inf), start="QK1A") == ""
 
 
 def test_every_grade_has_a_style_but_none() -> None:

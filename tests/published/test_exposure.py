@@ -7,14 +7,29 @@ import math
 import pytest
 
 from reach.errors import OutOfRange
-from reach.links.exposure import Audience, Reflection, keep_away_m, power_density_limit_w_per_m2
+from reach.links.exposure import (
+    Audience,
+    KeepAway,
+    Reflection,
+    keep_away_m,
+    keep_away_words,
+    power_density_limit_w_per_m2,
+)
 from reach.units import watts_to_dbm
 
 
 @pytest.mark.parametrize(
     ("frequency_mhz", "public_mw_cm2", "controlled_mw_cm2"),
-    # 47 CFR 1.1310: 180/f^2 and 900/f^2 to 30 MHz; 0.2 and 1.0 to 300; f/1500 and f/300 above
-    [(28.5, 0.2216, 1.108), (52.0, 0.2, 1.0), (146.0, 0.2, 1.0), (446.0, 0.2973, 1.4867)],
+    # 47 CFR 1.1310: 180/f^2 and 900/f^2 to 30 MHz; 0.2 and 1.0 to 300; f/1500 and f/300 to 1500;
+    # 1 and 5 above (the last from memory)
+    [
+        (28.5, 0.2216, 1.108),
+        (52.0, 0.2, 1.0),
+        (146.0, 0.2, 1.0),
+        (446.0, 0.2973, 1.4867),
+        (1296.0, 0.864, 4.32),
+        (2400.0, 1.0, 5.0),
+    ],
 )
 def test_limits(frequency_mhz: float, public_mw_cm2: float, controlled_mw_cm2: float) -> None:
     for audience, expected in ((Audience.PUBLIC, public_mw_cm2), (Audience.CONTROLLED, controlled_mw_cm2)):
@@ -48,7 +63,13 @@ def test_power_density_at_three_metres() -> None:
 
 
 def test_what_lies_outside_is_refused() -> None:
-    with pytest.raises(OutOfRange, match="3 to 1500 MHz"):
-        keep_away_m(eirp_dbm=50.0, frequency_mhz=2400.0)
+    with pytest.raises(OutOfRange, match="3 to 100 000 MHz"):
+        keep_away_m(eirp_dbm=50.0, frequency_mhz=2.0)
     with pytest.raises(OutOfRange, match="duty"):
         keep_away_m(eirp_dbm=50.0, frequency_mhz=146.0, duty=0.0)
+
+
+def test_a_distance_is_never_rounded_down_and_the_rules_are_named() -> None:
+    said = keep_away_words([KeepAway("QK1A", 3.61, 51.0, 146.0), KeepAway("QK1B", 0.4, 31.0, 146.0)])
+    assert "at least 3.7 m from QK1A's antenna and 0.4 m from QK1B's antenna" in said
+    assert "OET Bulletin 65" in said and "47 CFR 1.1310" in said and "own country's rules prevail" in said

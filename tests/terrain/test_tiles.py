@@ -49,7 +49,7 @@ def agree(terrain: Terrain, points: Any, *, within_m: float, surface: Any = slop
     assert worst <= within_m, f"{worst} m off"
 
 
-@pytest.mark.filterwarnings("error")
+@pytest.mark.filterwarnings("error::FutureWarning")
 def test_one_point_may_be_given_in_any_shape(geotiff: GeoTiff) -> None:
     with Terrain.open([geotiff("a.tif").parent]) as terrain:
         for lat, lon in ((41.9, [-71.9]), ([41.9], -71.9), (41.9, -71.9), ([[41.9]], [-71.9])):
