@@ -118,19 +118,36 @@ def longest_run(d, inside):
     return best, float(np.sum(width[inside]))
 
 
+def coast_distance(d, zone):
+    """Land distance to the sea from the first point, km: 0 at sea, 500 where the path meets none."""
+    if not np.any(zone == 1):
+        return 500.0
+    first = int(np.argmax(zone == 1))
+    return 0.0 if first == 0 else (d[first - 1] + d[first]) / 2
+
+
 def p1812_loss_db(
     *, d, h, clutter, zone, phi, htg, hrg, f, vertical, p=50.0, pl=50.0, sigma=0.0, dn=45.0, n0=325.0
 ):
-    """Basic transmission loss of one path, dB. d km, f GHz; the coasts are 500 km away."""
+    """Basic transmission loss of one path, dB. d km, f GHz; the coasts are where the zones have them."""
+    return p1812_parts(
+        d=d, h=h, clutter=clutter, zone=zone, phi=phi, htg=htg, hrg=hrg, f=f, vertical=vertical,
+        p=p, pl=pl, sigma=sigma, dn=dn, n0=n0,
+    )["Lb"]  # fmt: skip
+
+
+def p1812_parts(*, d, h, clutter, zone, phi, htg, hrg, f, vertical, p, pl, sigma, dn, n0):
+    """Every part by the Recommendation's name, and which of its branches the path took ("branches")."""
     g = h + clutter
     g[0], g[-1] = h[0], h[-1]
     total = d[-1]
     hts, hrs = h[0] + htg, h[-1] + hrg
     lam = 0.2998 / f
     ae = 6371 * 157 / (157 - dn)
-    omega = longest_run(d, zone == 1)[1] / total
+    omega = round(longest_run(d, zone == 1)[1] / total, 12)  # (49) asks for 0.75, which must not round below
     dtm, dlm = longest_run(d, zone != 1)[0], longest_run(d, zone == 4)[0]
     tau = 1 - np.exp(-4.12e-4 * dlm**2.41)
+    dct, dcr = coast_distance(d, zone), coast_distance(d[-1] - d[::-1], zone[::-1])
     mu1 = min((10 ** (-dtm / (16 - 6.6 * tau)) + 10 ** (-5 * (0.496 + 0.354 * tau))) ** 0.2, 1)
     mu4 = mu1 ** (-0.935 + 0.0176 * abs(phi)) if abs(phi) <= 70 else mu1**0.3
     beta0 = (10 ** (-0.015 * abs(phi) + 1.67) if abs(phi) <= 70 else 4.17) * mu1 * mu4
@@ -178,10 +195,16 @@ def p1812_loss_db(
             return 0.0
         return 20 * np.log10(1 + 0.361 * above * np.sqrt(f * horizon)) + 0.264 * above * f ** (1 / 3)
 
+    def over_sea(coast, horizon, antenna):
+        if omega >= 0.75 and coast <= horizon and coast <= 5:
+            return -3 * np.exp(-0.25 * coast**2) * (1 + np.tanh(0.07 * (50 - antenna)))
+        return 0.0
+
     alf = 45.375 - 137 * f + 92.5 * f**2 if f < 0.5 else 0.0
     af = (
         102.45 + 20 * np.log10(f) + 20 * np.log10(dlt + dlr) + alf
         + shielding(theta_t, dlt) + shielding(theta_r, dlr)
+        + over_sea(dct, dlt, hts) + over_sea(dcr, dlr, hrs)
     )  # fmt: skip
     angle = 1000 * total / ae + min(theta_t, 0.1 * dlt) + min(theta_r, 0.1 * dlr)
     mu3 = np.exp(-4.6e-5 * (hm - 10) * (43 + 6 * min(total - dlt - dlr, 40))) if hm > 10 else 1.0
@@ -204,4 +227,32 @@ def p1812_loss_db(
     lbam = lbda + (lminb0p - lbda) * fj
     lbc = -5 * np.log10(10 ** (-0.2 * lbs) + 10 ** (-0.2 * lbam))
     lloc = 0.0 if pl == 50 or zone[-1] == 1 else -inverse_normal(pl / 100) * sigma
-    return float(max(lb0p, lbc + lloc))
+    branches = {
+        "LoS": lt == lr and not np.max(theta_i) > theta_td,
+        "trans-horizon": np.max(theta_i) > theta_td,
+        "above 70 degrees": abs(phi) > 70,
+        "mu1 of 1": mu1 == 1,
+        "mu2 of 1": mu2 == 1,
+        "alpha at -3.4": alpha == -3.4,
+        "rough, mu3": hm > 10,
+        "dI of 40 km": total - dlt - dlr > 40,
+        "transmitter's coast": over_sea(dct, dlt, hts) < 0,
+        "receiver's coast": over_sea(dcr, dlr, hrs) < 0,
+        "transmitter shielded": shielding(theta_t, dlt) > 0,
+        "receiver shielded": shielding(theta_r, dlr) > 0,
+        "all sea": omega == 1,
+        "some sea": 0 < omega < 1,
+        "receiver at sea": zone[-1] == 1,
+        "p below beta0": p < beta0,
+        "p above beta0, below 50": beta0 < p < 50,
+        "f from 0.5 GHz": f >= 0.5,
+        "ducting, (61)": lminbap <= lbd,
+        "troposcatter within 3 dB": lbs < lbam + 3,
+        "Lb0p, (69)": lb0p > lbc + lloc,
+        "terrain above the line, (90)": np.max(h[1:-1] - (hts * (total - d[1:-1]) + hrs * d[1:-1]) / total) > 0,
+        "smooth Earth counts, (39)": ld50 > bullington(d, g, hts, hrs, ae, lam),
+    }
+    return {
+        "Lb": float(max(lb0p, lbc + lloc)), "Lba": lba, "Lbs": lbs, "Ldp": ldp, "Lminb0p": lminb0p,
+        "branches": {name for name, taken in branches.items() if taken},
+    }  # fmt: skip

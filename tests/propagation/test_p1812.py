@@ -103,8 +103,6 @@ def test_compiled_batch_agrees_with_the_plain_writing(
         location_percent=location_percent,
         location_sigma_db=5.5,
         lapse_rate_n_per_km=lapse,
-        tx_coast_km=500.0,
-        rx_coast_km=500.0,
     )
     model = P1812Model(chosen)
     link = {

@@ -11,6 +11,8 @@ from numba.extending import register_jitable
 from reach.propagation.p1812.geometry import Horizons, SmoothSurfaces
 from reach.propagation.p1812.parameters import PathZones
 
+SHARE_ROUNDING = 1e-9  # three quarters of a path at sea are that from either end, however its sum rounds
+
 
 @register_jitable
 def ducting_loss_db(
@@ -77,7 +79,7 @@ def _over_sea_coupling_db(
     sea_share: float, coast_km: float, horizon_km: float, antenna_asl_m: float
 ) -> float:
     """Act or Acr, eq. (49)."""
-    if sea_share >= 0.75 and coast_km <= horizon_km and coast_km <= 5.0:
+    if sea_share >= 0.75 - SHARE_ROUNDING and coast_km <= horizon_km and coast_km <= 5.0:
         return -3.0 * math.exp(-0.25 * coast_km * coast_km) * (1.0 + math.tanh(0.07 * (50.0 - antenna_asl_m)))
     return 0.0
 
