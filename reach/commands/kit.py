@@ -49,7 +49,8 @@ def command(
     check_outputs(page_file, pdf_file, text_file, existing=existing)
     from reach.commands.backup_survey import survey_net
     from reach.commands.net_folder import open_terrain
-    from reach.drawings.go_kit import kit_page, kit_text
+    from reach.drawings.go_kit import kit_page
+    from reach.drawings.go_kit_text import kit_text
     from reach.inputs.club import read_net
     from reach.inputs.lookup import find_channel, find_station
     from reach.inputs.planning import read_planning

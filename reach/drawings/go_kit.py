@@ -1,12 +1,11 @@
 """The sheet each operator takes along: frequencies, whom to call in which case, whom one hears, cautions.
 
-Built once as plain text in records (`kit_page`), then drawn as text here, as pages of HTML (`go_kit_page`)
-and as PDF (`go_kit_pdf`), one page an operator.
+Built once as plain text in records (`kit_page`), then drawn as text (`go_kit_text`), as pages of HTML
+(`go_kit_page`) and as PDF (`go_kit_pdf`), one page an operator.
 """
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -315,7 +314,8 @@ def _battery_words(station: Station, rules: BatteryRules) -> str:
     if member.average_current_a is None:
         return f"Your backup power lasts {member.words} as you said."
     busy = battery_life(station, rules, duty=Duty.BUSY)
-    return f"Your battery lasts about {member.words}; as net control or relay about {busy.words}. Low power saves it."
+    hours = f"{member.words}; as net control or relay about {busy.words}"
+    return f"Your battery lasts about {hours}. Low power saves it."
 
 
 def _simplex(survey: NetSurvey) -> str:
@@ -326,67 +326,6 @@ def _mhz(frequency_mhz: float) -> str:
     """Three decimals, four where the channel needs them."""
     text = f"{frequency_mhz:.4f}"
     return text[:-1] if text.endswith("0") else text
-
-
-def kit_text(page: KitPage, *, width: int = 78) -> str:
-    """The page for a terminal or a plain printer."""
-    lines = [f"{page.call_sign}  {page.name}".rstrip(), f"{page.net}: go-kit sheet ({page.spoken})", ""]
-
-    def wrapped(text: str, indent: str = "") -> None:
-        lines.extend(textwrap.wrap(text, width, initial_indent=indent, subsequent_indent=indent or "  "))
-
-    wrapped(page.headline)
-    lines += ["", "Emergency number: ______________   then this net.", "", f"{FREQUENCIES}:"]
-    names = max(len(channel.name) for channel in page.channels)
-    for channel in page.channels:
-        lines.append(
-            f" {channel.order} {channel.name:<{names}}  listen {channel.listen_mhz:>8}  send {channel.send_mhz:>8}"
-            f"  tone {channel.tone}"
-        )
-        lines.append(f"   {channel.use}")
-    lines += ["", "What to do when:"]
-    for case in page.cases:
-        wrapped(case_words(case), " ")
-    if page.on_radio:
-        lines += ["", f"{worked_words(page)}:"]
-        lines += _heard_lines(page, width)
-        wrapped(heard_words(page))
-    lines.append("")
-    for text in (page.station, page.battery, "", page.made_from, *page.cautions):
-        if text:
-            wrapped(text)
-        elif lines[-1]:
-            lines.append("")
-    return "\n".join(_printable(line) for line in lines) + "\n"
-
-
-def _printable(line: str) -> str:
-    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in line)
-
-
-def _heard_lines(page: KitPage, width: int) -> list[str]:
-    """Those worked with a box to tick, in columns, best first downwards."""
-    heard = [f"[ ] {h.call_sign} {h.name} {h.grade}" for h in page.works]
-    if page.more:
-        heard.append(f"and {page.more} more")
-    if not heard:
-        return [" nobody"]
-    cell = max(len(text) for text in heard) + 2
-    down = -(-len(heard) // max(width // cell, 1))
-    return [" " + "".join(f"{text:<{cell}}" for text in heard[row::down]).rstrip() for row in range(down)]
-
-
-def case_words(case: KitCase) -> str:
-    """One case on one line: 'no repeater: on 146.520 call QK3JUN (relay); if it is missing, QK3CDR'."""
-    if case.where in (AS_USUAL, OFF_AIR):
-        text = f"{case.situation}: {case.where}"
-    elif case.whom == NOBODY:
-        text = f"{case.situation}: listen on {case.where}, no way in is predicted"
-    elif case.whom == LEADS:
-        text = f"{case.situation}: {LEADS} on {case.where}"
-    else:
-        text = f"{case.situation}: on {case.where} call {case.whom}"
-    return f"{text}; {case.note}" if case.note else text
 
 
 def worked_words(page: KitPage) -> str:

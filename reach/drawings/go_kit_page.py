@@ -1,4 +1,4 @@
-"""Go-kit sheets as HTML, one printed page an operator on A4 or Letter, with no script and nothing to fetch."""
+"""Go-kit sheets as HTML, one printed page an operator on A4 or Letter, with no script, nothing to fetch."""
 
 from __future__ import annotations
 
