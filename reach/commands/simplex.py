@@ -105,9 +105,9 @@ def command(
         say(
             answer(plan.sentence),
             notes_text([""]),
-            plan_table(network, marks),
+            plan_table(network, marks, width=text_width()),
             notes_text([""]),
-            control_table(controls),
+            control_table(controls, most=8, most_reasons=3),
             notes_text([""]),
             matrix_text(network, width=text_width()),
             notes_text([""]),

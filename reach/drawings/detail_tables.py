@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from rich.console import Group
 from rich.table import Table
 
-from reach.drawings.tables import quiet_table
+from reach.drawings.tables import notes_text, quiet_table
 from reach.drawings.words import number, signed
 from reach.links.budget import BudgetLine, LineKind, LinkBudget
 
@@ -71,8 +72,11 @@ def models_table(models: Sequence[ModelFigure]) -> Table:
     )
 
 
-def control_table(controls: Sequence[ControlChoice]) -> Table:
-    """Willing net controls, best first, with the reason."""
+def control_table(
+    controls: Sequence[ControlChoice], *, most: int | None = None, most_reasons: int | None = None
+) -> Group:
+    """Willing net controls, best first, then the reasons, a line each. most : None shows all."""
+    shown = controls[:most]
     rows = [
         (
             str(choice.rank),
@@ -82,11 +86,10 @@ def control_table(controls: Sequence[ControlChoice]) -> Table:
             str(choice.relays_needed),
             number(choice.expected_with_relays, 1),
             "yes" if choice.backed_up else "no",
-            choice.reason,
         )
-        for choice in controls
+        for choice in shown
     ]
-    return quiet_table(
+    table = quiet_table(
         "Who could be net control tonight",
         (
             ("", "right"),
@@ -96,7 +99,11 @@ def control_table(controls: Sequence[ControlChoice]) -> Table:
             ("relays", "right"),
             ("expected", "right"),
             ("battery", "left"),
-            ("reason", "left"),
         ),
         rows,
     )
+    left = len(controls) - len(shown)
+    lines = [f"and {left} more; `reach control` lists all"] if left else []
+    lines += ["direct: worked without a relay; expected: how many it hears on average, relays helping."]
+    lines += [f"{choice.rank}. {choice.reason}" for choice in shown[:most_reasons]]
+    return Group(table, notes_text(lines))

@@ -167,7 +167,7 @@ def _said(text: str, style: str = "") -> Text:
 def repeater_table(network: RepeaterNetwork, *, width: int = 80) -> Group:
     """Members by outcome, strongest first: chance and grade of the weaker direction, margin of each.
 
-    On less than 66 columns the grade and the distance are left out.
+    On less than 66 columns the grade and the distance are left out, on less than 56 the chance too.
     """
     parts: list[RenderableType] = []
     longest = max((len(m.call_sign) for m in network.members), default=7)
@@ -179,15 +179,17 @@ def repeater_table(network: RepeaterNetwork, *, width: int = 80) -> Group:
         table = _table(
             "",
             ("station", "left", min(max(longest, 7), 14)),
-            ("chance", "left", 16),
+            *([("chance", "left", 16)] if width >= 56 else []),
             *([("grade", "left", 11)] if width >= 66 else []),
             ("in, dB", "right", 6),
             ("out, dB", "right", 7),
             *([("km", "right", 5)] if width >= 66 else []),
         )
         for member in members:
-            cells = [_said(member.call_sign, style), _said(chance_in_words(member.chance))]
+            cells = [_said(member.call_sign, style)]
             tail = []
+            if width >= 56:
+                cells.append(_said(chance_in_words(member.chance)))
             if width >= 66:
                 cells.append(_said(_short_grade(grade_of(member.weaker_margin_db))))
                 tail.append(Text(number(member.talk_in.distance_m / 1000.0, 1)))
@@ -268,10 +270,12 @@ def station_table(network: SimplexNetwork) -> Table:
     return table
 
 
-def plan_table(network: SimplexNetwork, marks: PlanMarks) -> Group:
-    """Net control, relays and who is heard how; chance, grade and margin of the hop's weaker direction."""
-    table = _table(
-        "",
+def plan_table(network: SimplexNetwork, marks: PlanMarks, *, width: int = 80) -> Group:
+    """Net control, relays and who is heard how; chance, grade and margin of the hop's weaker direction.
+
+    On less than 72 columns the grade is left out, on less than 58 the chance too.
+    """
+    columns = (
         ("station", "left", 7),
         ("part", "left", 11),
         ("via", "left", 7),
@@ -279,6 +283,12 @@ def plan_table(network: SimplexNetwork, marks: PlanMarks) -> Group:
         ("grade", "left", 11),
         ("dB", "right", 3),
     )
+    shown = [i for i in range(len(columns)) if (i != 4 or width >= 72) and (i != 3 or width >= 58)]
+    table = _table("", *(columns[i] for i in shown))
+
+    def add_row(*cells: Text | str) -> None:
+        table.add_row(*(cells[i] for i in shown))
+
     known = {station.call_sign: station for station in network.net.stations}
     order = {call: 2 for call in network.call_signs} | {call: 1 for call in marks.relays}
     order |= {entry.call_sign: 3 for entry in marks.cut_off}
@@ -286,18 +296,19 @@ def plan_table(network: SimplexNetwork, marks: PlanMarks) -> Group:
         order[marks.control] = 0
     for call in sorted(order, key=lambda c: (order[c], c)):
         if call == marks.control:
-            table.add_row(_said(call), _said("net control"), "", "", "", "")
+            add_row(_said(call), _said("net control"), "", "", "", "")
         elif marks.missed(call) is not None:
-            table.add_row(_said(call, _ATTENTION), _said("cut off", _ATTENTION), "", "", "", "")
+            add_row(_said(call, _ATTENTION), _said("cut off", _ATTENTION), "", "", "", "")
         elif not known[call].has_radio_path:
-            table.add_row(_said(call), _said("internet"), "", _said("no radio path"), "", "")
+            add_row(_said(call), _said("internet"), "", _said("no radio path"), "", "")
         else:
             via = marks.relay_of(call) or marks.control
             part = f"relay for {len(marks.served_by.get(call, ()))}" if call in marks.relays else "member"
-            table.add_row(_said(call), _said(part), *_hop_cells(network, call, via))
+            add_row(_said(call), _said(part), *_hop_cells(network, call, via))
+    named = [columns[i][0] for i in shown[3:]]
     parts: list[RenderableType] = [
         table,
-        Text("chance, grade and dB over workable: the weaker direction between the station and its 'via'."),
+        Text(f"{', '.join(named)} over workable: the weaker direction between the station and its 'via'."),
     ]
     parts += [
         _said(f"{entry.call_sign} is cut off. {entry.near_miss}".rstrip(), _ATTENTION)

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from reach.drawings.detail_tables import control_table
 from reach.drawings.plan_marks import CutOff, PlanMarks
 from reach.drawings.tables import (
     Charset,
@@ -22,7 +23,9 @@ from reach.drawings.tables import (
     station_table,
     terminal_text,
 )
+from reach.drawings.words import signed
 from reach.links.network import SimplexNetwork
+from reach.plans.net_control import ControlChoice
 
 
 @pytest.fixture(scope="module")
@@ -98,13 +101,45 @@ def test_tables_fit_the_terminal(invented, network, width) -> None:
         answer("A long answer that has to be broken over several lines on a narrow terminal, and is."),
         repeater_table(repeater, width=width),
         station_table(network),
-        plan_table(network, invented.plan_marks(network)),
+        plan_table(network, invented.plan_marks(network), width=width),
         path_table(member.talk_in, member.talk_out),
     )
     text = terminal_text(*parts, width=width)
     assert max(map(len, text.splitlines())) <= width
     if width >= 48:
         assert all(call in text for call in network.call_signs)
+
+
+@pytest.mark.parametrize("width", [40, 57, 58, 65, 71, 72, 120])
+def test_a_narrow_terminal_costs_whole_columns_never_the_figures(invented, network, width) -> None:
+    control = network.call_signs[7]
+    plan = terminal_text(plan_table(network, PlanMarks(control), width=width), width=width)
+    shown = {row.split()[0]: row.split()[-1] for row in plan.splitlines() if row.startswith("QK3")}
+    for call in network.call_signs[:6]:
+        weaker = min(network.link(call, control).margin_db, network.link(control, call).margin_db)
+        assert shown[call] == signed(weaker)
+    assert ("R5 clear" in plan, " nets in " in plan) == (width >= 72, width >= 58)
+    repeater = invented.repeater_network()
+    text = terminal_text(repeater_table(repeater, width=width), width=width)
+    for member in repeater.members:
+        row = next(line for line in text.splitlines() if line.startswith(member.call_sign)).split()
+        assert {signed(member.talk_in.margin_db), signed(member.talk_out.margin_db)} <= set(row)
+
+
+@pytest.mark.parametrize("width", [60, 80])
+def test_reasons_stand_below_the_net_controls_and_keep_the_width(width) -> None:
+    choices = [
+        ControlChoice(n, f"QK3A{n}", 12, 14, 9, 2, 7.5, 11.25, n % 2 == 0, f"QK3A{n} works 9 of 14 directly.")
+        for n in range(1, 6)
+    ]
+    text = terminal_text(control_table(choices, most=4, most_reasons=2), width=width)
+    rows = [line.split() for line in text.splitlines() if "12 of 14" in line]
+    assert [(row[0], row[1], row[-2], row[-1]) for row in rows] == [
+        (str(n), f"QK3A{n}", "11.2", "yes" if n % 2 == 0 else "no") for n in range(1, 5)
+    ]
+    assert "and 1 more; `reach control` lists all" in text
+    assert "2. QK3A2 works 9 of 14 directly." in text and "3. QK3A3" not in text
+    assert "5. QK3A5 works" in terminal_text(control_table(choices), width=width)
 
 
 def test_plain_ascii_when_asked(invented, network) -> None:
