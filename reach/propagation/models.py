@@ -75,5 +75,8 @@ class PathLossModel(Protocol):
         frequency_mhz: ArrayLike,
         polarisation: Polarisation = Polarisation.VERTICAL,
     ) -> PathLosses:
-        """Loss of every path of a batch; heights and frequency scalar or (paths,). OutOfRange names the path."""
+        """Loss of every path of a batch; heights and frequency scalar or (paths,).
+
+        Raises : OutOfRange naming the path.
+        """
         ...

@@ -227,6 +227,7 @@ def p1812_parts(*, d, h, clutter, zone, phi, htg, hrg, f, vertical, p, pl, sigma
     lbam = lbda + (lminb0p - lbda) * fj
     lbc = -5 * np.log10(10 ** (-0.2 * lbs) + 10 ** (-0.2 * lbam))
     lloc = 0.0 if pl == 50 or zone[-1] == 1 else -inverse_normal(pl / 100) * sigma
+    above = h[1:-1] - (hts * (total - d[1:-1]) + hrs * d[1:-1]) / total  # (89d)
     branches = {
         "LoS": lt == lr and not np.max(theta_i) > theta_td,
         "trans-horizon": np.max(theta_i) > theta_td,
@@ -249,7 +250,7 @@ def p1812_parts(*, d, h, clutter, zone, phi, htg, hrg, f, vertical, p, pl, sigma
         "ducting, (61)": lminbap <= lbd,
         "troposcatter within 3 dB": lbs < lbam + 3,
         "Lb0p, (69)": lb0p > lbc + lloc,
-        "terrain above the line, (90)": np.max(h[1:-1] - (hts * (total - d[1:-1]) + hrs * d[1:-1]) / total) > 0,
+        "terrain above the line, (90)": np.max(above) > 0,
         "smooth Earth counts, (39)": ld50 > bullington(d, g, hts, hrs, ae, lam),
     }
     return {

@@ -96,6 +96,48 @@ def test_two_edges_in_cascade_worked_by_hand() -> None:
     assert bullington_loss_db(d, h, 0.0, 0.0, 1e15, 299.792458 / 146.0) == pytest.approx(27.85, abs=0.01)
 
 
+def test_two_edges_in_cascade_stand_c_above_the_formulas_for_two_edges() -> None:
+    """P.526-15, 4.3 (from memory), both ways for two isolated edges by hand: near the cascade without T C.
+
+    Edges alike: J of each over its neighbours and Lc = 10 log[(a+b)(b+c)/(b(a+b+c))], 24.85 dB. One main
+    edge: J(p) + J - [12 - 20 log(2/(1 - alpha/pi))] (q/p)^(2p), 24.50 dB. With T C the cascade has 35.88.
+    """
+    a, b, c, h1, h2 = 10e3, 8e3, 12e3, 120.0, 100.0
+    wave_m = 299.792458 / 146.0
+    full = a + b + c
+
+    def edge_db(height_m: float, d1: float, d2: float) -> float:
+        return float(knife_edge_loss_db(height_m * math.sqrt(2.0 / wave_m * (1.0 / d1 + 1.0 / d2))))
+
+    first_db, second_db = edge_db(h1 - h2 * a / (a + b), a, b), edge_db(h2 - h1 * c / (b + c), b, c)
+    alike_db = first_db + second_db + 10.0 * math.log10((a + b) * (b + c) / (b * full))
+    p = h1 * math.sqrt(2.0 / wave_m * full / ((b + c) * a))
+    q = h2 * math.sqrt(2.0 / wave_m * full / ((a + b) * c))
+    alpha = math.atan(math.sqrt(b * full / (a * c)))
+    less_db = (12.0 - 20.0 * math.log10(2.0 / (1.0 - alpha / math.pi))) * (q / p) ** (2.0 * p)
+    main_db = edge_db(h1, a, b + c) + second_db - less_db
+    assert (alike_db, main_db) == (pytest.approx(24.85, abs=0.01), pytest.approx(24.50, abs=0.01))
+    d, h = np.array([0.0, a, a + b, full]), np.array([0.0, h1, h2, 0.0])
+    cascade_db = cascaded_edges_loss_db(d, h, 0.0, 0.0, 1e15, wave_m)
+    extra_db = (1.0 - math.exp(-edge_db(h1, a, b + c) / 6.0)) * (10.0 + 0.04 * full / 1e3)
+    assert cascade_db - extra_db == pytest.approx(alike_db, abs=1.5)
+    assert cascade_db - extra_db == pytest.approx(main_db, abs=1.5)
+
+
+def test_the_cascade_hangs_on_the_sampling_and_bullington_does_not() -> None:
+    """Why it serves for comparison only: one round hill, sampled every 900 m and every 30 m."""
+    wave_m = 299.792458 / 146.0
+    found = {}
+    for step_m in (900.0, 30.0):
+        d = np.arange(0.0, 27e3 + 1.0, step_m)
+        h = 300.0 * np.exp(-(((d - 13.5e3) / 2e3) ** 2))
+        ends = (d, h, h[0] + 10.0, h[-1] + 10.0, RADIUS_KM, wave_m)
+        found[step_m] = cascaded_edges_loss_db(*ends), bullington_loss_db(*ends)
+    assert abs(found[30.0][1] - found[900.0][1]) < 1.0
+    assert found[30.0][0] - found[30.0][1] > 10.0
+    assert abs(found[30.0][0] - found[900.0][0]) > 2.0
+
+
 # --- Bullington ---
 
 

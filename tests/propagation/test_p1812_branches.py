@@ -67,10 +67,11 @@ def one_path(rng: np.random.Generator) -> tuple[Profile, P1812Settings, dict[str
     length_m = 1e3 * 10.0 ** rng.uniform(np.log10(0.26), np.log10(2900.0))
     steps = rng.uniform(0.01, 1.0, points - 1) if rng.random() < 0.5 else np.ones(points - 1)
     distance_m = np.concatenate(([0.0], np.cumsum(steps)))
+    covered = rng.random() < 0.5
     profile = Profile.of(
         distance_m * length_m / distance_m[-1],
         ground(rng, points),
-        clutter_m=rng.choice([0.0, 0.0, 10.0, 20.0, 45.0], points) if rng.random() < 0.5 else np.zeros(points),
+        clutter_m=rng.choice([0.0, 0.0, 10.0, 20.0, 45.0], points) if covered else np.zeros(points),
         zone=zones(rng, points),
         mid_latitude_deg=float(rng.choice([rng.uniform(-90.0, 90.0), 0.0, 70.0, -70.0, 70.001, 89.0])),
     )
