@@ -97,13 +97,13 @@ def control_table(
             ("direct", "right"),
             ("reached", "left"),
             ("relays", "right"),
-            ("expected", "right"),
+            ("expects", "right"),
             ("battery", "left"),
         ),
         rows,
     )
     left = len(controls) - len(shown)
     lines = [f"and {left} more; `reach control` lists all"] if left else []
-    lines += ["direct: worked without a relay; expected: how many it hears on average, relays helping."]
+    lines += ["direct: worked without a relay; expects: how many it hears on average, relays helping."]
     lines += [f"{choice.rank}. {choice.reason}" for choice in shown[:most_reasons]]
     return Group(table, notes_text(lines))
