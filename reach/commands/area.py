@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -215,15 +216,16 @@ def command(
         say(notes_text([*warnings, *notes, SHORT]))
 
 
-def _length(text: str, option: str) -> float:
-    from reach.inputs.quantities import parse_length_m
+_LENGTH = re.compile(r"([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(km|m|mi|ft)")
+_METRES = {"km": 1000.0, "m": 1.0, "mi": 1609.344, "ft": 0.3048}
 
-    written = text.strip()
-    kilometres = written.lower().endswith("km")
-    try:
-        return parse_length_m(written[:-2].strip() + " m") * 1000.0 if kilometres else parse_length_m(written)
-    except ValueError as error:
-        raise InputProblem(Fault(f'{option}: "{text}" is not a length', "write 50 km or 30 m")) from error
+
+def _length(text: str, option: str) -> float:
+    """A distance on the map, m: kilometres too, which antenna heights and feed lines never are."""
+    found = _LENGTH.fullmatch(text.strip().lower())
+    if found is None:
+        raise InputProblem(Fault(f'{option}: "{text}" is not a length', "write 50 km, 30 mi or 30 m"))
+    return float(found[1]) * _METRES[found[2]]
 
 
 def _hub(party: Any, channel: Channel, net: Net) -> Hub:
@@ -322,8 +324,8 @@ def _notes(
 
 def _unknown(jobs: Sequence[SiteJob], figures: Sequence[AreaSummary]) -> list[str]:
     return [
-        f"{job.hub.call_sign}: nothing can be said of {figure.unknown_share:.0%} of the circle: the elevation tiles "
-        "do not reach there, or a void lies between."
+        f"{job.hub.call_sign}: nothing can be said of {figure.unknown_share:.0%} of the circle: "
+        "the elevation tiles do not reach there, or a void lies between."
         for job, figure in zip(jobs, figures)
         if figure.unknown_share > 0.0005
     ]

@@ -1,0 +1,165 @@
+"""`reach area` as a user runs it: answers, files, refusals, and nothing left behind."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+import rasterio
+
+from reach.commands import area as area_command
+from reach.coverage import memory
+
+Run = Callable[..., subprocess.CompletedProcess[str]]
+
+QUICK = ("--radius", "6 km", "--resolution", "120 m")
+
+
+def test_one_repeater_into_every_kind_of_file(club: Path, reach_here: Run, tmp_path: Path) -> None:
+    names = {kind: tmp_path / f"area.{kind}" for kind in ("tif", "geojson", "kml", "html", "json", "csv")}
+    done = reach_here(
+        "area", club, "qk3ra", *QUICK, "--kind", "handheld", "--geotiff", names["tif"],
+        "--geojson", names["geojson"], "--kml", names["kml"], "--map", names["html"],
+        "--json", names["json"], "--csv", names["csv"],
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("QK3RA and a handheld, in the hand work each other from ")
+    assert "memory" in done.stderr and "Prediction, not a promise" in done.stdout
+    with rasterio.open(names["tif"]) as raster:
+        assert raster.descriptions == (
+            "path_loss", "talk_in_margin", "talk_out_margin", "chance", "fresnel_clearance",
+        )  # fmt: skip
+        assert raster.tags()["SITE"] == "QK3RA" and raster.shape == (101, 101)
+        margin = np.minimum(raster.read(2), raster.read(3))
+    answer = json.loads(names["json"].read_text(encoding="utf-8"))["answers"]
+    served = np.count_nonzero(margin >= 0.0) * 0.0144
+    assert answer["sites"][0]["figures"]["served_km2"] == pytest.approx(served)
+    rows = list(csv.DictReader(io.StringIO(names["csv"].read_text(encoding="utf-8"))))
+    assert [row["grade"] for row in rows] == ["clear", "solid", "workable", "weak", "none"]
+    assert sum(float(row["area_km2"]) for row in rows[:3]) == pytest.approx(served, abs=0.01)
+    features = json.loads(names["geojson"].read_text(encoding="utf-8"))["features"]
+    assert sum(f["properties"]["area_km2"] for f in features) <= 115.0
+    ElementTree.parse(names["kml"])
+    page = names["html"].read_text(encoding="utf-8")
+    assert "chance of working QK3RA" in page and "data:image/png;base64," in page
+    assert sorted(tmp_path.iterdir()) == sorted(names.values())
+
+
+def test_several_sites_together_and_kept_between_runs(club: Path, reach_here: Run, tmp_path: Path) -> None:
+    keep, target = tmp_path / "kept", tmp_path / "best.tif"
+    done = reach_here(
+        "area", club, "QK3RA", "QK3RB", *QUICK, "--kind", "mobile", "--keep", keep, "--geotiff", target
+    )
+    assert done.returncode == 0, done.stderr
+    assert "Together they serve" in done.stdout
+    kept = {path: path.stat().st_mtime_ns for path in keep.iterdir()}
+    assert len(kept) == 2
+    with rasterio.open(target) as raster:
+        assert raster.descriptions == ("best_margin", "best_chance", "served_by", "best_site")
+        assert raster.tags()["SITES"] == "QK3RA QK3RB"
+    again = reach_here("area", club, "QK3RA", "QK3RB", *QUICK, "--kind", "mobile", "--keep", keep)
+    assert again.returncode == 0
+    assert {path: path.stat().st_mtime_ns for path in keep.iterdir()} == kept
+    assert again.stdout == done.stdout
+
+
+def test_a_member_on_simplex(club: Path, reach_here: Run) -> None:
+    done = reach_here("area", club, "QK3CDR", *QUICK, "--kind", "base", "--json", "-")
+    assert done.returncode == 0, done.stderr
+    answer = json.loads(done.stdout)["answers"]
+    assert answer["station_kind"] == "base" and answer["sites"][0]["call_sign"] == "QK3CDR"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("QK3RAA",), "did you mean QK3RA"),
+        (("QK3RA", "--radius", "far"), '--radius: "far" is not a length; write 50 km'),
+        (("QK3RA", "--radius", "0 km"), "radius of 0 m"),
+        (("QK3RA", "--radius", "9000 km"), "valid: above 0, up to 500 km"),
+        (("QK3RA", "--radius", "-5 km"), '"-5 km" is not a length'),
+        (("QK3RA", "--radius", "50 m"), "only 2 cells of 30 m"),
+        (("QK3RA", "--resolution", "0 m"), "a cell of 0 m"),
+        (("QK3RA", "--geotiff", "-"), "cannot go to standard output"),
+        (("QK3RA", "--kml", "no/such/folder/a.kml"), "does not exist"),
+        (("QK3RA", "--keep", "/dev/null"), "is not a folder"),
+    ],
+)
+def test_bad_input_is_one_clear_line(
+    club: Path, reach_here: Run, tmp_path: Path, arguments: tuple[str, ...], words: str
+) -> None:
+    done = reach_here("area", club, *arguments, cwd=tmp_path)
+    assert done.returncode == 2
+    assert words in done.stderr
+    assert "Traceback" not in done.stderr and list(tmp_path.iterdir()) == []
+
+
+def test_what_would_not_fit_in_memory_is_refused_first(
+    club: Path, reach_here: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(memory, "available_memory_bytes", lambda: 50_000_000)
+    done = reach_here("area", club, "QK3RA", "--radius", "50 km")
+    assert done.returncode == 2 and "50 MB is free; take cells of" in done.stderr
+
+
+def test_a_site_outside_the_tiles_is_named(club: Path, reach_here: Run, tmp_path: Path) -> None:
+    far = tmp_path / "far"
+    far.mkdir()
+    for name in ("net.toml", "roster.csv"):
+        (far / name).write_text((club / name).read_text(encoding="utf-8"), encoding="utf-8")
+    os.symlink(club / "terrain", far / "terrain")
+    roster = (far / "roster.csv").read_text(encoding="utf-8").splitlines()
+    header = roster[0].split(",")
+    cells = next(csv.reader([next(line for line in roster if line.startswith("QK3CDR"))]))
+    line = dict(zip(header, cells))
+    latitude = next(name for name in header if name.startswith("lat"))
+    line[latitude] = "30.0"
+    out = io.StringIO()
+    csv.writer(out, lineterminator="\n").writerow([line[name] for name in header])
+    changed = [out.getvalue().rstrip("\n") if row.startswith("QK3CDR") else row for row in roster]
+    (far / "roster.csv").write_text("\n".join(changed) + "\n", encoding="utf-8")
+    done = reach_here("area", far, "QK3CDR", *QUICK)
+    assert done.returncode == 2 and "QK3CDR: no elevation at 30.0" in done.stderr, done.stderr
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="sends SIGINT")
+def test_interrupted_it_leaves_nothing_half_written(club: Path, tmp_path: Path) -> None:
+    out, scratch = tmp_path / "out", tmp_path / "scratch"
+    out.mkdir()
+    scratch.mkdir()
+    running = subprocess.Popen(
+        [sys.executable, "-m", "reach.commands.main", "area", str(club), "QK3RA", "--radius", "35 km",
+         "--resolution", "20 m", "--geotiff", str(out / "a.tif"), "--map", str(out / "a.html")],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        env={**os.environ, "TMPDIR": str(scratch)},
+    )  # fmt: skip
+    try:
+        deadline = time.monotonic() + 60.0
+        while not any(scratch.iterdir()) and running.poll() is None and time.monotonic() < deadline:
+            time.sleep(0.02)
+        time.sleep(0.3)
+        running.send_signal(signal.SIGINT)
+        _, err = running.communicate(timeout=90)
+    finally:
+        if running.poll() is None:
+            running.kill()
+    assert running.returncode == 130, err
+    assert "nothing half-written is left" in err
+    assert list(out.iterdir()) == [] and list(scratch.iterdir()) == []
+
+
+def test_the_command_is_listed() -> None:
+    from reach.commands.main import COMMANDS
+
+    assert "area" in COMMANDS and area_command.command.name == "area"
