@@ -75,6 +75,7 @@ class SiteChannels:
 
 def member_hub(member: Station, channels: SiteChannels, net: Net) -> Hub:
     """A member as the fixed end: it sends on what the relay listens on, and listens to what it talks on."""
+    receiving = station_end(member, frequency_mhz=channels.talk.frequency_mhz, net_noise=net.noise)
     return Hub(
         call_sign=member.call_sign,
         name=member.name,
@@ -82,12 +83,9 @@ def member_hub(member: Station, channels: SiteChannels, net: Net) -> Hub:
         antenna_height_m=member.antenna.height_m,
         input_mhz=channels.talk.frequency_mhz,
         output_mhz=channels.listen.frequency_mhz,
-        receiving=station_end(member, frequency_mhz=channels.talk.frequency_mhz, net_noise=net.noise),
+        receiving=receiving,
         sending=station_end(member, frequency_mhz=channels.listen.frequency_mhz, net_noise=net.noise),
-        sigma_db=math.hypot(
-            station_sigma_db(member.category),
-            station_end(member, frequency_mhz=channels.talk.frequency_mhz, net_noise=net.noise).extra_sigma_db,
-        ),
+        sigma_db=math.hypot(station_sigma_db(member.category), receiving.extra_sigma_db),
         mode=fm_mode(channels.listen.deviation_khz),
         polarisation=channels.listen.polarisation,
     )
@@ -158,9 +156,7 @@ def _loss_limits(
     if high / low > SAME_PATH_RATIO:
         return tuple(_LossLimit(way.frequency_mhz, step_m, limit_db(way)) for way in ways)
     middle_mhz = math.sqrt(low * high)
-    both = np.minimum(
-        *(limit_db(way) - 20.0 * math.log10(way.frequency_mhz / middle_mhz) for way in ways)
-    )
+    both = np.minimum(*(limit_db(way) - 20.0 * math.log10(way.frequency_mhz / middle_mhz) for way in ways))
     return (_LossLimit(middle_mhz, step_m, both),)
 
 
@@ -187,7 +183,8 @@ def spare_cells(
             k_factor=k_factor,
             polarisation=hub.polarisation,
         )
-        spare = limit.at(distance_m) - loss_cells(grid, path, east_m=east_m, north_m=north_m, who=hub.call_sign)
+        loss_db = loss_cells(grid, path, east_m=east_m, north_m=north_m, who=hub.call_sign)
+        spare = limit.at(distance_m) - loss_db
         spare_db = spare if spare_db is None else np.minimum(spare_db, spare)
     assert spare_db is not None
     return spare_db

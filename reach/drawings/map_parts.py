@@ -28,6 +28,7 @@ MARK_WORDS: dict[Mark, str] = {
     Mark.OUTSIDE: "outside the coverage",
     Mark.REPEATER: "repeater",
     Mark.SITE: "where the coverage is from",
+    Mark.PROPOSED: "filled diamond: place for a portable relay",
 }
 
 _RANK = {
@@ -39,6 +40,7 @@ _RANK = {
     Mark.REPEATER: 3,
     Mark.OUTSIDE: 0,
     Mark.SITE: 3,
+    Mark.PROPOSED: 3,
 }
 
 
@@ -113,7 +115,8 @@ def map_data(
     shown_links = sum(1 for link in links if link.layer in {layer.key for layer in layers if layer.visible})
     crowded = shown_links > CROWDED_LINKS
     calm = min(1.0, max(0.3, (CROWDED_LINKS / max(shown_links, 1)) ** 0.5))
-    leaders = [i for i, s in enumerate(stations) if s.symbol.mark in (Mark.CONTROL, Mark.REPEATER, Mark.SITE)]
+    leading = (Mark.CONTROL, Mark.REPEATER, Mark.SITE, Mark.PROPOSED)
+    leaders = [i for i, s in enumerate(stations) if s.symbol.mark in leading]
     return {
         "focus": {"only": crowded, "start": leaders[0] if leaders else None},
         "bounds": [[south - pad, west - pad], [north + pad, east + pad]],

@@ -21,6 +21,7 @@ class Mark(Enum):
     OUTSIDE = "outside the coverage"
     REPEATER = "repeater"
     SITE = "site"
+    PROPOSED = "proposed site"
 
     @property
     def needs_attention(self) -> bool:
@@ -56,6 +57,8 @@ def _body(symbol: Symbol) -> str:
     stroke, width = INK, symbol.outline.width
     if symbol.mark in (Mark.REPEATER, Mark.SITE):
         return _mast()
+    if symbol.mark is Mark.PROPOSED:
+        return _proposed()
     if symbol.mark is Mark.CONTROL:
         # a light rim keeps the square apart from dark links; backup shows as an inner frame
         frame = (
@@ -107,6 +110,17 @@ def _mast() -> str:
         '<path d="M-4.2 -9.4 A6 6 0 0 0 -4.2 -1.2 M4.2 -9.4 A6 6 0 0 1 4.2 -1.2"/>'
         '<path d="M-7.3 -11 A9.6 9.6 0 0 0 -7.3 0.6 M7.3 -11 A9.6 9.6 0 0 1 7.3 0.6" stroke-width="1.2"/></g>'
         f'<circle cy="-5.2" r="1.9" fill="{INK}"/>'
+    )
+
+
+def _proposed() -> str:
+    """A filled diamond with a guyed mast in it: a place where a mast might be put up."""
+    return (
+        f'<path d="M0 -13.6 L13.6 0 L0 13.6 L-13.6 0 Z" fill="{INK}" stroke="{PAPER}" stroke-width="1.6" '
+        'stroke-linejoin="round"/>'
+        f'<g fill="none" stroke="{PAPER}" stroke-width="1.5" stroke-linecap="round">'
+        '<path d="M0 6 V-6.5"/><path d="M-5.4 6 L0 -3 L5.4 6" stroke-width="1.1"/></g>'
+        f'<circle cy="-6.8" r="1.7" fill="{PAPER}"/>'
     )
 
 
