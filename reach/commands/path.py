@@ -87,7 +87,10 @@ def command(
         )
         deliver_bytes(profile_picture(drawing, headline=headline, form=form), picture_file, existing=existing)
     budgets = (study.there_budget, study.back_budget)
-    result = PathAnswer(headline, study.clearance, records(sheet), budgets, study.models, study.keep_away)
+    spread = study.models_spread
+    result = PathAnswer(
+        headline, study.clearance, records(sheet), budgets, study.models, spread, study.keep_away
+    )
     deliver(json_text(NetAnswer(net.name, result, notes, warnings)), json_file, existing=existing)
     deliver(sheet.csv_text(), csv_file, existing=existing)
     if speaks_text(picture_file, json_file, csv_file):
@@ -98,4 +101,5 @@ def command(
             say(budget_table(budget), gap)
         short = assumed_in_short(net, ends)
         caution = keep_away_words(study.keep_away)
-        say(models_table(study.models), notes_text(["", *warnings, *short, caution, SHORT]))
+        agreement = [] if spread is None else [spread.sentence]
+        say(models_table(study.models), notes_text(["", *agreement, *warnings, *short, caution, SHORT]))

@@ -60,13 +60,14 @@ class SimplexAnswer:
 
 @dataclass(frozen=True)
 class PathAnswer:
-    """One path: the answer, clearance, both directions, every model, how far people must keep away."""
+    """One path: the answer, clearance, both directions, every model and their spread, keep-away distances."""
 
     headline: str
     clearance: Any
     directions: tuple[dict[str, Cell], ...]
     budgets: Any
     models: Any
+    models_spread: Any
     keep_away: Any
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
 
@@ -26,6 +27,10 @@ from reach.terrain.sampling import sample_profile
 from reach.terrain.tiles import Terrain
 
 
+COMPLETE_MODELS = ("delta_bullington", "p1812", "itm")
+UNEASY_SPREAD_DB = 10.0  # well past one standard deviation of a path, 6.5 dB; own choice
+
+
 @dataclass(frozen=True)
 class ModelFigure:
     """What one model says of the path. loss_db : NaN when it refuses, `note` then says why."""
@@ -36,6 +41,29 @@ class ModelFigure:
     over_free_space_db: float
     is_net_choice: bool
     note: str = ""
+
+
+@dataclass(frozen=True)
+class ModelSpread:
+    """Lowest and highest loss among the complete models that reach this frequency, dB, and which say so."""
+
+    models: tuple[str, ...]
+    lowest: str
+    lowest_db: float
+    highest: str
+    highest_db: float
+    spread_db: float
+
+    @property
+    def sentence(self) -> str:
+        """The spread for people, and whether the chance of the link allows for it."""
+        said = (
+            f"The complete models ({', '.join(self.models)}) differ by {self.spread_db:.0f} dB here: "
+            f"{self.lowest_db:.0f} dB by {self.lowest}, {self.highest_db:.0f} dB by {self.highest}."
+        )
+        if self.spread_db > UNEASY_SPREAD_DB:
+            said += " That is more than the chance allows for: test this path before you count on it."
+        return said
 
 
 @dataclass(frozen=True)
@@ -65,10 +93,25 @@ class PathStudy:
         return (_keep_away(self.there_budget), _keep_away(self.back_budget))
 
     @property
-    def models_spread_db(self) -> float:
-        """Largest less smallest loss of the models that look at the terrain, dB."""
-        losses = [m.loss_db for m in self.models if m.loss_db == m.loss_db and m.name != "free_space"]
-        return max(losses) - min(losses) if losses else float("nan")
+    def models_spread(self) -> ModelSpread | None:
+        """How far the models that count terrain, curvature and ground differ; None with fewer than two.
+
+        Free space sees no terrain and the models of edges alone no curvature or too many edges: they are
+        listed to learn from, and their figures say nothing of how sure the loss is.
+        """
+        complete = [m for m in self.models if m.name in COMPLETE_MODELS and not math.isnan(m.loss_db)]
+        if len(complete) < 2:
+            return None
+        lowest = min(complete, key=lambda m: (m.loss_db, m.name))
+        highest = max(complete, key=lambda m: (m.loss_db, m.name))
+        return ModelSpread(
+            models=tuple(m.name for m in complete),
+            lowest=lowest.name,
+            lowest_db=lowest.loss_db,
+            highest=highest.name,
+            highest_db=highest.loss_db,
+            spread_db=highest.loss_db - lowest.loss_db,
+        )
 
 
 def study_path(

@@ -35,7 +35,7 @@ def diffraction_ends(
 ) -> tuple[float, float]:
     """End heights of the smooth surface for diffraction, hstd and hsrd, m above sea level.
 
-    hst_m, hsr_m : the fitted line's ends. Source : P.1812-7, Attachment 1, eqs (89) to (91); P.526-15, 4.5.2.
+    hst_m, hsr_m : the fitted line's ends. Source : P.1812-7, Attachment 1, eqs (89) to (91); P.526-15, 4.5.
     """
     hobs, from_tx, from_rx = obstruction(distance_m, ground_m, tx_asl_m, rx_asl_m)
     if hobs > 0.0:
@@ -60,7 +60,7 @@ def delta_bullington_parts(
 ) -> tuple[float, float, float, float]:
     """Loss, and its three parts: Lbulla, Lbulls, Ldsph; dB against free space.
 
-    Source : P.1812-7, 4.3.4, eqs (37) to (39); P.526-15, 4.5.3.
+    Source : P.1812-7, 4.3.4, eqs (37) to (39); P.526-15, 4.5.
     """
     wavelength_m = constants.wave_m_ghz / frequency_ghz
     d_km = distance_m[distance_m.size - 1] * 1e-3

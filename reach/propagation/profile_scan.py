@@ -120,7 +120,7 @@ def nu_of(worst: float, d_km: float, wavelength_m: float) -> float:
 def smooth_surface(distance_m: FloatArray, height_m: FloatArray) -> tuple[float, float]:
     """Heights at both ends, m above sea level, of the straight line fitted to the terrain.
 
-    Source : P.1812-7, eqs (85) to (88); P.526-15, 4.5.2.
+    Source : P.1812-7, eqs (85) to (88); P.526-15, 4.5.
     """
     n = distance_m.size
     d_km = distance_m[n - 1] * 1e-3

@@ -52,7 +52,14 @@ def test_every_model_side_by_side(club: Net, terrain: Terrain) -> None:
     assert by_name["delta_bullington"].loss_db == pytest.approx(study.there.path_loss_db, abs=1e-9)
     assert by_name["free_space"].over_free_space_db == pytest.approx(0.0, abs=1e-9)
     assert all(f.over_free_space_db > 10.0 for f in study.models if f.name != "free_space")  # a ridge
-    assert 0.0 < study.models_spread_db < 60.0
+    spread = study.models_spread
+    assert spread is not None
+    complete = [by_name[name].loss_db for name in ("delta_bullington", "p1812", "itm")]
+    assert (spread.lowest_db, spread.highest_db) == (min(complete), max(complete))
+    assert spread.spread_db == max(complete) - min(complete) > 0.0
+    assert by_name[spread.lowest].loss_db == spread.lowest_db
+    assert f"{spread.spread_db:.0f} dB here" in spread.sentence
+    assert ("test this path" in spread.sentence) is (spread.spread_db > 10.0)
 
 
 def test_a_model_out_of_its_band_says_so_and_the_rest_stand(club: Net, terrain: Terrain) -> None:
@@ -61,6 +68,9 @@ def test_a_model_out_of_its_band_says_so_and_the_rest_stand(club: Net, terrain: 
     assert "p1812" in refused
     assert "30" in refused["p1812"]
     assert any(f.name == "itm" and math.isfinite(f.loss_db) for f in study.models)
+    assert study.models_spread is not None
+    assert study.models_spread.models == ("delta_bullington", "itm")
+    assert "p1812" not in study.models_spread.sentence
 
 
 @pytest.mark.parametrize(

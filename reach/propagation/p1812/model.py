@@ -95,8 +95,8 @@ class P1812Model:
     name: str = "p1812"
     source: str = "Rec. ITU-R P.1812-7 (editions 6 to 8 agree for outdoor paths)"
     summary: str = (
-        "Diffraction, ducting, troposcatter and clutter for a stated share of time and places; "
-        "trust it first from 30 MHz up."
+        "Diffraction, ducting, scatter and clutter for a share of time and places; "
+        "trust it first from 30 MHz up, less behind two ridges."
     )
     valid_mhz: tuple[float, float] = (30.0, 6000.0)
     threads: int | None = None
