@@ -297,13 +297,14 @@ def _lowest_point_step(b, m, c):
 
 @njit(fastmath=FAST, error_model="numpy")
 def loss_stretch(
-    column_of, tx_m, rx_m, column_m, radius_m, wavelength_m, free_space_db, x_factor, y_factor,
-    log_admittance, ground, product, from_tx, from_rx, obstruction, sum_one, sum_two, loss_db, clearance,
+    column_of, square_of, cell_m, tx_m, rx_m, column_m, radius_m, wavelength_m, free_space_db, x_factor,
+    y_factor, log_admittance, ground, product, from_tx, from_rx, obstruction, sum_one, sum_two, loss_db, clearance,
 ):  # fmt: skip
-    """Delta-Bullington basic transmission loss and clearance (in first-Fresnel radii) of columns first and
-    up.
+    """Delta-Bullington basic transmission loss and clearance (in first-Fresnel radii) of the columns
+    named.
 
-    free_space_db : at 1 km. All arrays of one length.
+    free_space_db : at 1 km. square_of : squared distance of the cell itself, in cells: free space is taken
+    to the cell's centre, diffraction where the radial passes it. All arrays of one length.
     Source : P.526-15, 4.5; P.1812-7, eqs (22) to (27), (37) to (39), (85) to (91).
 
     Smooth Earth, least clearance in metres: m b^3 - (m + 1) b + c = 0, whose root eq. (24c) writes with an
@@ -316,6 +317,7 @@ def loss_stretch(
     curvature_m = column_m * column_m / (_F2 * radius_m)
     bend = math.sqrt(curvature_m)
     per_radius = np.float32(-1.0 / math.sqrt(2.0))
+    cell_km = cell_m * np.float32(1e-3)
     log_earth = log2_f32(radius_m * np.float32(1e-3))
     wanted_factor = np.float32(1.0 / 0.552) / math.sqrt(wavelength_m)
     for k in range(loss_db.size):
@@ -373,5 +375,6 @@ def loss_stretch(
         )
         sphere = max(_F1 - ratio, _F0) * max(term, _F0) if sight else term
         rise = (height + rx_m - tx_m) * np.float32(1e-3)
-        free = free_space_db + _HALF * _DB * log2_f32(km * km + rise * rise)
+        far_square = square_of[k] * cell_km * cell_km
+        free = free_space_db + _HALF * _DB * log2_f32(far_square + rise * rise)
         loss_db[k] = free + actual + max(sphere - smooth, _F0)

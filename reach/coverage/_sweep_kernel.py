@@ -25,9 +25,11 @@ SINH_SPAN = math.asinh(1.0)
 
 @njit(error_model="numpy")
 def owned_stretch(
-    first, last, low, high, owns_low, radius_cells, site, step_x, step_y, column_of, cell_of
+    first, last, low, high, owns_low, radius_cells, site, step_x, step_y, column_of, cell_of, square_of
 ):  # fmt: skip
-    """The columns of a stretch that own a cell, and the flat index of that cell; how many they are.
+    """The columns of a stretch that own a cell, that cell's flat index and its squared distance in cells.
+
+    Returns how many they are.
 
     A column owns the one cell between the radial's two borders, if there is one. low, high : slopes of the
     borders with the neighbouring radials; the borders of all radials tile the octant, so every cell has
@@ -48,6 +50,7 @@ def owned_stretch(
         mine = mine and k * k + y * y <= limit
         column_of[count] = k
         cell_of[count] = site + k * step_x + y * step_y
+        square_of[count] = np.float32(k * k + y * y)
         count += 1 if mine else 0
     return count
 
@@ -108,6 +111,7 @@ def sweep(
     ground_top = np.empty(n, np.float32)
     column_of = np.empty(n, np.int32)
     cell_of = np.empty(n, np.int64)
+    square_of = np.empty(n, np.float32)
     states = np.zeros((levels + 2, 6), np.float64)
     for task in range(first_task, last_task):
         octant = task // roots
@@ -203,10 +207,13 @@ def sweep(
                         step_y,
                         column_of,
                         cell_of,
+                        square_of,
                     )
                     skip = 1 if count > 0 and column_of[0] == 1 else 0
                     if skip == 1:
-                        loss_db[cell_of[0]] = free_space_db + 20.0 * math.log10(column_m * 1e-3)
+                        loss_db[cell_of[0]] = free_space_db + 20.0 * math.log10(
+                            cell_m * math.sqrt(square_of[0]) * 1e-3
+                        )
                         if want_clearance:
                             clearance[cell_of[0]] = np.float32(np.inf)
                     columns = column_of[skip:count]
@@ -220,7 +227,8 @@ def sweep(
                         height, product, from_tx, from_rx, obstruction, own_one, own_two,
                     )  # fmt: skip
                     loss_stretch(
-                        columns, np.float32(tx_m), np.float32(rx_m), np.float32(column_m),
+                        columns, square_of[skip : skip + count], np.float32(cell_m), np.float32(tx_m),
+                        np.float32(rx_m), np.float32(column_m),
                         np.float32(radius_m),
                         np.float32(wavelength_m), np.float32(free_space_db), x_factor, y_factor,
                         log_admittance,

@@ -124,7 +124,7 @@ def test_single_radials_agree_with_the_path_model_on_the_same_points(kind: str, 
     roots = radial_layout(radius)[0]
     grid = grid_of(ground_of(kind, radius, seed=4), cell_m=450.0)
     found = area_loss(grid, path)
-    lines, cells = [], []
+    lines, cells, beside = [], [], []
     span = math.asinh(1.0)
     z = grid.elevation_m
     for radial in range(roots):
@@ -141,9 +141,13 @@ def test_single_radials_agree_with_the_path_model_on_the_same_points(kind: str, 
                     bilinear(z, radius - columns * slope, radius + columns),
                 )
             )
+            rise = lines[-1][1][-1] + path.far_height_m - lines[-1][1][0] - path.site_height_m
+            # free space is taken to the cell's centre, the rest where the radial passes it
+            to_cell = math.hypot(450.0 * math.hypot(k, y), rise) / math.hypot(lines[-1][0][-1], rise)
+            beside.append(20.0 * math.log10(to_cell))
             cells.append((radius - y, radius + k))
     assert len(cells) > 200
-    wanted = exact_losses(grid, path, lines)
+    wanted = exact_losses(grid, path, lines) + np.array(beside)
     difference = np.array([found.loss_db[cell] for cell in cells]) - wanted
     # The one thing done otherwise: the zero profile's largest nu is taken anywhere along the path, by the
     # path model at the profile's points only. It can only be larger, so the loss only smaller, and only
@@ -209,9 +213,10 @@ def test_flat_ground_is_the_same_in_every_direction() -> None:
     found = area_loss(grid, HANDHELD)
     distance = grid.distance_m()
     ring = grid.inside() & (np.abs(distance - 15_000.0) < 30.0)
+    # beyond free space the loss is taken up to half a cell aside: a few hundredths of a decibel
     values = found.loss_db[ring] - 40.0 * np.log10(distance[ring] / 15_000.0)
     assert ring.sum() > 50
-    assert np.ptp(values) < 0.3  # cells lie up to half a cell from their radial's point: 0.15 dB at 15 km
+    assert np.ptp(values) < 0.15
 
 
 def test_one_ridge_across_is_a_knife_edge_within_the_rest_of_bullington() -> None:
