@@ -298,7 +298,8 @@ def _lowest_point_step(b, m, c):
 @njit(fastmath=FAST, error_model="numpy")
 def loss_stretch(
     column_of, square_of, cell_m, tx_m, rx_m, column_m, radius_m, wavelength_m, free_space_db, x_factor,
-    y_factor, log_admittance, ground, product, from_tx, from_rx, obstruction, sum_one, sum_two, loss_db, clearance,
+    y_factor, log_admittance, ground, product, from_tx, from_rx, obstruction, sum_one, sum_two, loss_db,
+    clearance,
 ):  # fmt: skip
     """Delta-Bullington basic transmission loss and clearance (in first-Fresnel radii) of the columns
     named.
