@@ -11,6 +11,7 @@ from reach.inputs.lookup import find_party
 from reach.links.budget import LinkBudget
 from reach.links.exposure import KeepAway, keep_away_m
 from reach.links.network import DirectedLink
+from reach.links.paths import height_for_model_m
 from reach.links.survey import (
     net_model,
     repeater_budgets,
@@ -25,7 +26,6 @@ from reach.terrain.clutter import LandCover
 from reach.terrain.profile import Profile
 from reach.terrain.sampling import sample_profile
 from reach.terrain.tiles import Terrain
-
 
 COMPLETE_MODELS = ("delta_bullington", "p1812", "itm")
 UNEASY_SPREAD_DB = 10.0  # well past one standard deviation of a path, 6.5 dB; own choice
@@ -213,10 +213,11 @@ def _side_by_side(
     for name in MODEL_NAMES:
         summary = model_named(name).summary
         try:
-            found = net_model(replace(net, model=name), frequency_mhz).loss(
+            model = net_model(replace(net, model=name), frequency_mhz)
+            found = model.loss(
                 profile,
-                tx_height_m=heights_m[0],
-                rx_height_m=heights_m[1],
+                tx_height_m=float(height_for_model_m(model, heights_m[0])),
+                rx_height_m=float(height_for_model_m(model, heights_m[1])),
                 frequency_mhz=frequency_mhz,
                 polarisation=polarisation,
             )

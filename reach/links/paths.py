@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from reach.errors import OutOfRange
 from reach.geodesy import distance_and_bearing
@@ -24,6 +24,7 @@ FloatArray = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
 CO_LOCATED_M = 50.0
+ITM_LOWEST_M = 0.5  # NTIA ITM 1.2.2 refuses antennas below
 
 
 @dataclass(frozen=True)
@@ -66,7 +67,9 @@ def survey_paths(
 ) -> SurveyedPaths:
     """Sample the terrain of every path once and run the model on it at each frequency.
 
-    Stations closer than 50 m, or than the model's shortest path, get free space and a warning.
+    Stations closer than 50 m, or than the model's shortest path, get free space and a warning. An antenna
+    below the model's lowest is worked at the lowest, with a warning: one radio held low must not cost the
+    whole net its answer.
     Raises : MissingTerrain naming both ends of a path that leaves the tiles; OutOfRange naming both ends of
         a path the model cannot take.
     Cost : memory is bounded by one chunk of `profile_chunks`, whatever the number of paths.
@@ -89,6 +92,7 @@ def survey_paths(
             "strong signals may block a receiver",
             ends[path],
         )
+    warnings_low = _low_antennas(ends, model)
     done = int(near.size)
     if progress is not None and done:
         progress(done, total)
@@ -108,8 +112,8 @@ def survey_paths(
             try:
                 found = model.losses(
                     batch,
-                    tx_height_m=heights_m[0],
-                    rx_height_m=heights_m[1],
+                    tx_height_m=height_for_model_m(model, heights_m[0]),
+                    rx_height_m=height_for_model_m(model, heights_m[1]),
                     frequency_mhz=frequency_mhz,
                     polarisation=polarisation,
                 )
@@ -141,7 +145,7 @@ def survey_paths(
         path_loss_db=path_loss_db,
         line_of_sight=line_of_sight,
         fresnel_clearance=clearance,
-        warnings=tuple(warnings.lines()),
+        warnings=(*warnings_low, *warnings.lines()),
     )
 
 
@@ -201,6 +205,29 @@ def _geometry(ends: Sequence[tuple[PathEnd, PathEnd]]) -> tuple[FloatArray, Floa
 def _shortest_m(model: PathLossModel) -> float:
     limits = getattr(model, "limits", None)
     return 1000.0 * float(limits.length_km[0]) if limits is not None else 0.0
+
+
+def height_for_model_m(model: PathLossModel, height_m: ArrayLike) -> FloatArray:
+    """Antenna heights above ground, m, none that is above zero left below the model's lowest."""
+    heights_m = np.asarray(height_m, dtype=np.float64)
+    limits = getattr(model, "limits", None)
+    lowest_m = ITM_LOWEST_M if model.name == "itm" else 0.0
+    if limits is not None:
+        lowest_m = float(limits.antenna_height_m[0])
+    return np.where((heights_m > 0.0) & (heights_m < lowest_m), lowest_m, heights_m)
+
+
+def _low_antennas(ends: Sequence[tuple[PathEnd, PathEnd]], model: PathLossModel) -> tuple[str, ...]:
+    """A sentence for each antenna that is worked higher than it is, in the order met."""
+    said: dict[str, str] = {}
+    for end in (end for pair in ends for end in pair):
+        worked_m = float(height_for_model_m(model, end.antenna_height_m))
+        if worked_m != end.antenna_height_m:
+            said[end.name] = (
+                f"{end.name}: antenna at {end.antenna_height_m:g} m is below the {worked_m:g} m where "
+                f"{model.name} starts; worked at {worked_m:g} m, so the real signal is weaker."
+            )
+    return tuple(said.values())
 
 
 def _near_loss_db(distance_m: float, a: PathEnd, b: PathEnd, frequencies_mhz: FloatArray) -> FloatArray:

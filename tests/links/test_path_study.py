@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ import pytest
 from reach.errors import InputProblem
 from reach.links.path_study import study_path
 from reach.links.survey import survey_repeater, survey_simplex
-from reach.stations import Channel, Net
+from reach.stations import Antenna, Channel, Net
 from reach.terrain.tiles import Terrain
 
 
@@ -60,6 +61,17 @@ def test_every_model_side_by_side(club: Net, terrain: Terrain) -> None:
     assert by_name[spread.lowest].loss_db == spread.lowest_db
     assert f"{spread.spread_db:.0f} dB here" in spread.sentence
     assert ("test this path" in spread.sentence) is (spread.spread_db > 10.0)
+
+
+def test_a_radio_held_low_has_a_figure_by_every_model(club: Net, terrain: Terrain) -> None:
+    """The models as the survey works them: P.1812 and ITM from their lowest antenna up, edges as it is."""
+    held = replace(club.station("QK1H"), antenna=Antenna(height_m=0.4, gain_dbi=-5.0))
+    low = replace(club, model="p1812", stations=(club.station("QK1A"), held))
+    study = study_path(low, terrain, left="QK1A", right="QK1H")
+    assert all(math.isfinite(figure.loss_db) for figure in study.models)
+    chosen = next(figure for figure in study.models if figure.is_net_choice)
+    assert chosen.loss_db == pytest.approx(study.there.path_loss_db, abs=1e-9)
+    assert any("0.4 m is below the 1 m where p1812 starts" in text for text in study.warnings)
 
 
 def test_a_model_out_of_its_band_says_so_and_the_rest_stand(club: Net, terrain: Terrain) -> None:

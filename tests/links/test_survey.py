@@ -234,6 +234,23 @@ def test_what_a_model_refuses_names_the_stations(club: Net, terrain: Terrain, ch
         survey_simplex(tall, terrain, channel)
 
 
+def test_a_radio_held_low_is_worked_at_the_models_lowest_and_said_once(
+    club: Net, terrain: Terrain, channel: Channel
+) -> None:
+    """P.1812 starts at 1 m: a handheld on a knee at 0.5 m must not cost the net its answer."""
+    standard = replace(club, model="p1812")
+    low = survey_simplex(changed(standard, "QK1H", antenna=Antenna(0.5, -5.0)), terrain, channel)
+    lowest = survey_simplex(changed(standard, "QK1H", antenna=Antenna(1.0, -5.0)), terrain, channel)
+    np.testing.assert_array_equal(low.path_loss_db, lowest.path_loss_db)
+    said = [text for text in low.warnings if text not in lowest.warnings]
+    assert said == [
+        "QK1H: antenna at 0.5 m is below the 1 m where p1812 starts; worked at 1 m, "
+        "so the real signal is weaker."
+    ]
+    with pytest.raises(OutOfRange, match=r"height above ground is -2 m; p1812 is valid from 1 to 3000 m"):
+        survey_simplex(changed(standard, "QK1H", antenna=Antenna(-2.0, -5.0)), terrain, channel)
+
+
 def test_ten_metres_says_skywave_is_left_out(club: Net, terrain: Terrain) -> None:
     found = survey_simplex(club, terrain, Channel("ten", 29.6))
     assert any("skywave" in text for text in found.warnings)
