@@ -140,10 +140,10 @@ def command(
     proof = (
         "every step is proven best"
         if plan.proven
-        else "; ".join(p.words for p in plan.proofs if not p.proven)
+        else "in the time allowed: " + "; ".join(p.words for p in plan.proofs if not p.is_tie_break)
     )
     how = (
-        f"A link counts from {rules.threshold.words}; {proof}. To spare the busiest relay the expected number heard"
-        f" may lie up to {rules.expected_slack:g} below the best."
+        f"A link counts from {rules.threshold.words}; {proof}. To spare the busiest relay the expected number"
+        f" heard may lie up to {rules.expected_slack:g} below the best."
     )
     say(notes_text([how, "", *warnings, *notes, SHORT]))

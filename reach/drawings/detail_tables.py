@@ -83,7 +83,7 @@ def control_table(
             choice.call_sign,
             str(choice.direct),
             f"{choice.reaches} of {choice.of}",
-            str(choice.relays_needed),
+            "" if choice.relays_needed is None else str(choice.relays_needed),
             number(choice.expected_with_relays, 1),
             "yes" if choice.backed_up else "no",
         )

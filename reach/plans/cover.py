@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.plans.optimiser import StagedModel, StageProof
+from reach.plans.optimiser import TIE_BREAK, StagedModel, StageProof
 from reach.plans.reachability import BoolArray, ReachGraph
 from reach.plans.rules import Chains, RelayRules
 
@@ -41,7 +41,7 @@ def fewest_hearers(graph: ReachGraph, *, candidates: BoolArray, rules: RelayRule
         model.add_row(columns, [1.0] * len(columns), lower=1.0)
     model.start_from(list(column.values()))
     proof = model.minimise("fewest who hear everyone", list(column.values()), [1.0] * len(column))
-    model.minimise("call signs", list(column.values()), [float(c) for c in column])
+    model.minimise(TIE_BREAK, list(column.values()), [float(c) for c in column])
     return Cover(tuple(c for c, at in column.items() if model.values[at] > 0.5), proof)
 
 

@@ -14,13 +14,16 @@ from reach.plans.relays import RelayPlan, plan_relays
 from reach.plans.routes import UNREACHED, best_chances, relays_needed
 from reach.plans.rules import DEFAULT_RULES, RelayRules, may_control, may_relay
 
+MOST_COUNTED = 30  # candidates, best first, whose relays are counted; more take seconds in a net of hundreds
+
 
 @dataclass(frozen=True)
 class ControlChoice:
     """One willing station as net control, itself not counted in any number.
 
     reaches : stations worked directly or through allowed relays; of : stations on the air.
-    direct : worked directly. relays_needed : fewest relays for all it reaches.
+    direct : worked directly. relays_needed : fewest relays for all it reaches;
+        None beyond the first MOST_COUNTED candidates.
     expected_direct, expected_with_relays : expected number heard, the second with every willing relay
     helping.
     backed_up : keeps the air when the mains fail. reason : one sentence.
@@ -31,7 +34,7 @@ class ControlChoice:
     reaches: int
     of: int
     direct: int
-    relays_needed: int
+    relays_needed: int | None
     expected_direct: float
     expected_with_relays: float
     backed_up: bool
@@ -61,10 +64,10 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) ->
             "nobody on the air is willing to be net control; write yes under control for someone in the"
             " roster."
         )
-    share = replace(rules, time_limit_s=rules.time_limit_s / int(willing.sum()))
+    allowed = may_relay(network, graph, rules)
     found = []
     for at in (int(i) for i in np.flatnonzero(willing)):
-        relays = may_relay(network, graph, rules)
+        relays = allowed.copy()
         relays[at] = False
         needed = relays_needed(graph.two_way, control=at, relays=relays, limit=rules.chain_limit)
         call = graph.call_signs[at]
@@ -75,9 +78,7 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) ->
                 reaches=int((needed != UNREACHED).sum()) - 1,
                 of=len(graph) - 1,
                 direct=int((needed == 0).sum()) - 1,
-                relays_needed=len(
-                    fewest_relays(graph, needed, control=at, relays=relays, rules=share).relays
-                ),
+                relays_needed=None,
                 expected_direct=float(graph.pair_chance[at][graph.two_way[at]].sum()),
                 expected_with_relays=float(
                     best_chances(graph, control=at, relays=relays, limit=rules.chain_limit).sum() - 1.0
@@ -86,7 +87,24 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) ->
                 reason="",
             )
         )
-    found.sort(key=lambda c: (-c.reaches, -round(c.score, 6), c.relays_needed, c.call_sign))
+    found.sort(key=lambda c: (-c.reaches, -round(c.score, 6), c.call_sign))
+    share = replace(rules, time_limit_s=rules.time_limit_s / MOST_COUNTED)
+    for place, choice in enumerate(found[:MOST_COUNTED]):
+        at = graph.index(choice.call_sign)
+        relays = allowed.copy()
+        relays[at] = False
+        needed = relays_needed(graph.two_way, control=at, relays=relays, limit=rules.chain_limit)
+        cover = fewest_relays(graph, needed, control=at, relays=relays, rules=share)
+        found[place] = replace(choice, relays_needed=len(cover.relays))
+    most = len(graph)
+    found.sort(
+        key=lambda c: (
+            -c.reaches,
+            -round(c.score, 6),
+            most if c.relays_needed is None else c.relays_needed,
+            c.call_sign,
+        )
+    )
     return tuple(_ranked(choice, rank, found) for rank, choice in enumerate(found, start=1))
 
 
@@ -100,9 +118,10 @@ def _ranked(choice: ControlChoice, rank: int, field: list[ControlChoice]) -> Con
 
 
 def _reason(choice: ControlChoice, rank: int, field: list[ControlChoice]) -> str:
-    relays = f"{choice.relays_needed} relay{'' if choice.relays_needed == 1 else 's'}"
+    count = "" if choice.relays_needed is None else f"{choice.relays_needed} "
+    relays = f"{count}relay{'' if choice.relays_needed == 1 else 's'}"
     facts = f"works {choice.direct} of {choice.of} directly"
-    if choice.relays_needed:
+    if choice.relays_needed != 0:
         facts += f", {choice.reaches} with {relays}"
     facts += f"; expects {choice.expected_direct:.1f} heard directly,"
     facts += f" {choice.expected_with_relays:.1f} with relays helping"
@@ -120,7 +139,7 @@ def _lead(first: ControlChoice, second: ControlChoice) -> str:
         return (
             f"hears more than any other (a station through a relay counts half; next is {second.call_sign})"
         )
-    if first.relays_needed < second.relays_needed:
+    if _fewer(first, second):
         return f"hears as many as {second.call_sign} with fewer relays"
     return f"equal to {second.call_sign}, first by call sign"
 
@@ -131,6 +150,13 @@ def _behind(choice: ControlChoice, first: ControlChoice) -> str:
         return f"reaches {fewer} fewer than {first.call_sign}"
     if round(choice.score, 6) < round(first.score, 6):
         return f"expects to hear fewer than {first.call_sign}"
-    if choice.relays_needed > first.relays_needed:
+    if _fewer(first, choice):
         return f"needs more relays than {first.call_sign}"
     return f"equal to {first.call_sign}, later by call sign"
+
+
+def _fewer(one: ControlChoice, other: ControlChoice) -> bool:
+    """Whether both have their relays counted and `one` needs fewer."""
+    if one.relays_needed is None or other.relays_needed is None:
+        return False
+    return one.relays_needed < other.relays_needed

@@ -13,7 +13,8 @@ import highspy
 import numpy as np
 from numpy.typing import NDArray
 
-_SHARE_PAST_LIMIT = 0.1
+_SHARE_PAST_LIMIT = 0.05
+TIE_BREAK = "call signs"  # how the name of such a stage begins
 _TOLERANCE = 1e-6  # of integer feasibility and of a kept objective
 
 
@@ -29,6 +30,11 @@ class StageProof:
     def proven(self) -> bool:
         """Whether nothing better exists."""
         return self.gap <= 10 * _TOLERANCE
+
+    @property
+    def is_tie_break(self) -> bool:
+        """Whether it only decides between plans equal in everything else."""
+        return self.name.startswith(TIE_BREAK)
 
     @property
     def words(self) -> str:
@@ -53,7 +59,7 @@ class StagedModel:
     """Variables between 0 and an upper bound, rows, and objectives taken one after the other."""
 
     def __init__(self, *, time_limit_s: float) -> None:
-        """time_limit_s : for all stages together; one that finds it used up still gets a tenth of it."""
+        """time_limit_s : for all stages together; one that finds it used up still gets a twentieth."""
         self._upper: list[float] = []
         self._integer: list[bool] = []
         self._rows: list[tuple[float, float, Sequence[int], Sequence[float]]] = []
@@ -74,11 +80,11 @@ class StagedModel:
         self._integer.append(False)
         return len(self._upper) - 1
 
-    def add_late_share(self, *, upper: float) -> int:
-        """A continuous variable added after the first stage; returns its number."""
+    def add_late_share(self, *, upper: float, now: float) -> int:
+        """A continuous variable added after a stage, with its value so far; returns its number."""
         solver = self._running()
         solver.addVar(0.0, upper)
-        self.values = np.append(self.values, upper)
+        self.values = np.append(self.values, now)
         return self.add_share(upper)
 
     def make_integer(self, columns: Sequence[int]) -> None:
@@ -188,10 +194,10 @@ class StagedModel:
         model (HiGHS 1.16): a solution that does not have the objective reported with it is sought again from
         nothing.
         """
-        used_s = solver.getRunTime()
-        solver.setOptionValue(
-            "time_limit", max(self._time_limit_s, used_s + self._time_limit_s * _SHARE_PAST_LIMIT)
-        )
+        left_s = (
+            self._time_limit_s - solver.getRunTime()
+        )  # that time adds up over runs, the limit is one run's
+        solver.setOptionValue("time_limit", max(left_s, self._time_limit_s * _SHARE_PAST_LIMIT))
         solver.clearSolver()
         if start is not None:
             solution = highspy.HighsSolution()
@@ -201,7 +207,10 @@ class StagedModel:
         objective = float(solver.getInfo().objective_function_value)
         found = np.array(solver.getSolution().col_value, dtype=np.float64)
         if len(found) != len(self._upper) or not np.isfinite(objective):
-            return False
+            if start is None or solver.getModelStatus() != highspy.HighsModelStatus.kTimeLimit:
+                return False
+            self.values = start  # no time even to look at the start, which is known to fit
+            return True
         integer = np.array(self._integer)
         found[integer] = np.round(found[integer])
         if abs(float(costs @ found) - objective) > 1e-4 * max(1.0, abs(objective)):

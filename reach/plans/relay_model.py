@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.plans.cover import Cover
-from reach.plans.optimiser import StagedModel, StageProof
+from reach.plans.optimiser import TIE_BREAK, StagedModel, StageProof
 from reach.plans.reachability import BoolArray, ReachGraph
 from reach.plans.routes import best_chances
 from reach.plans.rules import Chains, RelayRules
@@ -190,8 +190,8 @@ class _Model:
         model.minimise("lightest busiest relay", [busiest], [1.0])
         self._strengthen_worst_link()
         model.maximise("most stations heard within that load", puts, chances)
-        model.minimise("call signs of relays", list(self.relay.values()), [float(r) for r in self.relay])
-        model.minimise("call signs of first relays", puts, [float(chain[-1]) for _, chain in self.put])
+        model.minimise(f"{TIE_BREAK} of relays", list(self.relay.values()), [float(r) for r in self.relay])
+        model.minimise(f"{TIE_BREAK} of first relays", puts, [float(chain[-1]) for _, chain in self.put])
         relays = tuple(r for r, column in self.relay.items() if model.values[column] > 0.5)
         via = {
             station: chain[::-1]
@@ -205,9 +205,13 @@ class _Model:
         return float(np.prod([self.graph.pair_chance[a, b] for a, b in itertools.pairwise(way)]))
 
     def _spread_load(self) -> int:
-        busiest = self.model.add_late_share(upper=float(len(self.graph)))
-        for relay in self.relay:
-            passes = [column for (_, chain), column in self.put.items() if relay in chain]
+        passing = {
+            relay: [column for (_, chain), column in self.put.items() if relay in chain]
+            for relay in self.relay
+        }
+        now = max(float(self.model.values[columns].sum()) for columns in passing.values())
+        busiest = self.model.add_late_share(upper=float(len(self.graph)), now=now)
+        for passes in passing.values():
             self.model.add_row([busiest, *passes], [1.0] + [-1.0] * len(passes), lower=0.0)
         return busiest
 

@@ -43,7 +43,8 @@ class RelayRules:
     expected_slack : how much of the expected number of stations heard may be given up to even the load,
     stations.
     reach_at_least : a plan reaching no more than this share of the other stations is no plan, 0 to 1.
-    time_limit_s : time for the optimiser's stages together; past it the gap is stated.
+    time_limit_s : time for the optimiser to find first ways, and half as much for stand-bys; past it the gap
+        is stated.
     """
 
     threshold: Threshold = WORKABLE_BOTH_WAYS
@@ -54,7 +55,7 @@ class RelayRules:
     allow_portable: bool = False
     expected_slack: float = 0.1
     reach_at_least: float = 0.5
-    time_limit_s: float = 5.0
+    time_limit_s: float = 4.0
     control_candidates: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from reach.plans.optimiser import StagedModel, StageProof
+from reach.plans.optimiser import TIE_BREAK, StagedModel, StageProof
 from reach.plans.reachability import BoolArray, ReachGraph
 from reach.plans.relay_model import FirstWays
 from reach.plans.routes import UNREACHED, relays_needed
@@ -43,7 +43,7 @@ def fewest_standbys(
     wanted = {missing: np.array([v for v in hit if v in ways.via]) for missing, hit in wanted.items()}
     if not any(len(hit) for hit in wanted.values()):
         return (), ()
-    model = StagedModel(time_limit_s=rules.time_limit_s)
+    model = StagedModel(time_limit_s=rules.time_limit_s / 2.0)
     spare = [int(r) for r in np.flatnonzero(relays & ~first) if r != control]
     chosen = {r: model.add_binary() for r in spare}
     backing: list[int] = []
@@ -66,7 +66,7 @@ def fewest_standbys(
     columns = list(chosen.values())
     model.minimise("fewest stand-bys", columns, [1.0] * len(columns))
     model.maximise("strongest second relays", backing, strengths)
-    model.minimise("call signs of stand-bys", columns, [float(r) for r in chosen])
+    model.minimise(f"{TIE_BREAK} of stand-bys", columns, [float(r) for r in chosen])
     return tuple(r for r, column in chosen.items() if model.values[column] > 0.5), tuple(model.proofs)
 
 

@@ -25,9 +25,7 @@ from tests.plans.synthetic import station
 
 # Source of the formula: definitions. Charge is current times time (SI brochure, 9th edition, 2.3.4: C = A s, so
 # 1 Ah = 3600 C), power is voltage times current (W = V A). IEC 60050-482, 482-03-14, battery capacity (from memory).
-RULES = BatteryRules(
-    transmit_share=0.1, receive_current_a=0.5, transmitter_efficiency=0.4, usable_share=0.8
-)
+RULES = BatteryRules(transmit_share=0.1, receive_current_a=0.5, transmitter_efficiency=0.4, usable_share=0.8)
 
 
 def test_a_base_station_worked_by_hand() -> None:
@@ -65,9 +63,7 @@ def test_the_same_as_draining_a_battery_second_by_second() -> None:
     seconds = 0
     while left_ws > 0.0:
         sending = seconds % 60 < 6
-        left_ws -= (
-            power_w / RULES.transmitter_efficiency if sending else RULES.receive_current_a * supply_v
-        )
+        left_ws -= power_w / RULES.transmitter_efficiency if sending else RULES.receive_current_a * supply_v
         seconds += 1
     hours = battery_hours(
         capacity_ah=capacity_ah, transmit_power_w=power_w, supply_v=supply_v, share=0.1, rules=RULES

@@ -48,7 +48,9 @@ def test_with_nothing_lost_everyone_is_brought_in_over_both_repeaters_and_simple
     assert plan.way(call(5)).via == (call(1),) and plan.way(call(5)).over == ON_SIMPLEX
     assert plan.way(call(4)).via == (call(3),) and plan.way(call(4)).over == "QK0RB"
     assert plan.way(call(2)).part is Part.DIRECT and plan.way(call(2)).over == "QK0RA"
-    assert plan.sentence.startswith("Nothing lost: 6 of 6 can take part: 4 on QK0RA and 2 more through 2 relays")
+    assert plan.sentence.startswith(
+        "Nothing lost: 6 of 6 can take part: 4 on QK0RA and 2 more through 2 relays"
+    )
 
 
 def test_without_the_main_repeater_the_other_one_and_simplex_serve() -> None:
@@ -156,7 +158,9 @@ def test_no_way_to_go_on_keeps_more_stations_than_the_one_found(seed: int, n: in
 
 
 @settings(max_examples=40, deadline=None)
-@given(seed=st.integers(0, 10_000), lost=st.sets(st.integers(0, 12), max_size=4), mains=st.sampled_from(Mains))
+@given(
+    seed=st.integers(0, 10_000), lost=st.sets(st.integers(0, 12), max_size=4), mains=st.sampled_from(Mains)
+)
 def test_an_outage_is_the_same_as_a_net_without_what_is_lost(seed: int, lost: set[int], mains: Mains) -> None:
     survey = invented_survey(11, seed=seed, repeaters=2)
     calls = [*survey.call_signs, *(n.repeater.call_sign for n in survey.repeaters)]

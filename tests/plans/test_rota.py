@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from reach.errors import InputProblem, NoPlan
 from reach.inputs.planning import Schedule
-from reach.plans.net_control import ControlChoice, rank_controls
+from reach.plans.net_control import MOST_COUNTED, ControlChoice, rank_controls
 from reach.plans.rota import fit_for_control, net_dates, rota
 from reach.plans.rules import RelayRules
 from tests.plans.synthetic import call, hilly, linked, station
@@ -130,3 +130,10 @@ def test_expected_numbers_grow_with_relays_and_rank_is_total() -> None:
     for c in ranked:
         assert c.expected_with_relays >= c.expected_direct - 1e-9
         assert c.direct <= c.reaches <= c.of == 23
+
+
+def test_many_candidates_have_the_relays_of_the_best_counted() -> None:
+    ranked = rank_controls(hilly(40, seed=5, area_km=50.0))
+    assert all(choice.relays_needed is not None for choice in ranked[:MOST_COUNTED])
+    assert all(choice.relays_needed is None for choice in ranked[MOST_COUNTED:])
+    assert len(ranked) == 40
