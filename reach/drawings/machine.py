@@ -16,6 +16,8 @@ import numpy as np
 
 from reach.links.network import DirectedLink, RepeaterNetwork, SimplexNetwork
 from reach.links.outcome import RepeaterOutcome, repeater_outcome
+from reach.links.s_meter import s_reading
+from reach.units import dbm_to_microvolts
 
 Cell = str | float | int | bool | None
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
@@ -115,6 +117,8 @@ _LINK_COLUMNS = (
     "bearing_deg",
     "path_loss_db",
     "received_dbm",
+    "received_uv",
+    "s_meter",
     "margin_over_workable_db",
     "chance",
     "grade",
@@ -131,6 +135,8 @@ def _link_cells(link: DirectedLink) -> tuple[Cell, ...]:
         link.bearing_deg,
         link.path_loss_db,
         link.received_dbm,
+        float(dbm_to_microvolts(link.received_dbm)),
+        s_reading(link.received_dbm, frequency_mhz=link.frequency_mhz),
         link.margin_db,
         link.chance,
         link.grade.word,

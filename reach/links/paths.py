@@ -80,6 +80,7 @@ def survey_paths(
     path_loss_db = np.full((total, frequencies.size), np.nan)
     clearance = np.full((total, frequencies.size), np.nan)
     line_of_sight = np.ones(total, dtype=np.bool_)
+    filled_m = np.zeros(total)
     warnings = _Grouped()
 
     shortest_m = max(CO_LOCATED_M, _shortest_m(model))
@@ -131,12 +132,15 @@ def survey_paths(
             )
             clearance[chunk, f] = seen.worst_share
             line_of_sight[chunk] = seen.line_of_sight
-        for filled in np.flatnonzero(batch.gaps_m > 0.0).tolist():
-            text = f"{batch.gaps_m[filled]:.0f} m of missing elevation filled from the ground beside it"
-            warnings.add(text, chunk_ends[filled])
+        filled_m[chunk] = batch.gaps_m
         done += len(chunk)
         if progress is not None:
             progress(done, total)
+
+    filled = np.flatnonzero(filled_m > 0.0).tolist()
+    for path in filled:
+        most = f"{'up to ' if len(filled) > 1 else ''}{filled_m.max():.0f} m"
+        warnings.add(f"{most} of missing elevation filled from the ground beside it", ends[path])
 
     return SurveyedPaths(
         distance_m=distance_m,

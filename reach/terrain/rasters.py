@@ -56,6 +56,8 @@ SIDE_FILES = frozenset(
 
 NOT_HEIGHTS = frozenset({"uint8", "int8", "complex64", "complex128", "complex_int16"})
 
+# What a VRT may do to its sources' values.
+RESCALING = re.compile(r"<(ScaleOffset|ScaleRatio|LUT|Exponent|PixelFunctionType|KernelFilteredSource)\b")
 # Names of Copernicus DEM tiles (GLO-30 "10", GLO-90 "30"; arc seconds times ten), metres by specification.
 COPERNICUS_NAME = re.compile(r"copernicus_dsm_(cog_)?(10|30)_[ns]\d{2}_00_[ew]\d{3}_00", re.IGNORECASE)
 SURFACE_NAME = re.compile(r"(^|[_\-. ])dsm([_\-. ]|$)", re.IGNORECASE)
@@ -307,9 +309,31 @@ def _unit_of(data: Any, path: str, vertical: str | None, elevation_unit: str) ->
                 return unit, f"the raster's {key} tag"
     if COPERNICUS_NAME.search(Path(path).name):
         return "m", "the Copernicus DEM specification"
+    if data.driver == "VRT" and (unit := _unit_of_sources(data)) is not None:
+        return unit, "the rasters it is made of"
     if elevation_unit:
         return elevation_unit, "terrain.elevation_unit in net.toml"
     raise _UnknownUnit
+
+
+def _unit_of_sources(view: Any) -> str | None:
+    """The unit all rasters of a plain VRT share; None when one does not say or the VRT alters values.
+
+    gdalbuildvrt does not carry the unit over.
+    """
+    if RESCALING.search(view.tags(ns="xml:VRT").get("xml:VRT", "")):
+        return None
+    units = set()
+    for path in view.files[1:]:
+        try:
+            with rasterio.open(path) as source:
+                if source.driver == "VRT":
+                    return None
+                _, vertical = split_crs(source.crs.to_wkt()) if source.crs else (None, None)
+                units.add(_unit_of(source, path, vertical, "")[0])
+        except (RasterioError, CRSError, _UnknownUnit):
+            return None
+    return units.pop() if len(units) == 1 else None
 
 
 def find_tiles(folders: Sequence[str | Path], *, elevation_unit: str = "") -> tuple[TileInfo, ...]:

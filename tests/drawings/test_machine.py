@@ -124,6 +124,19 @@ def test_simplex_sheet_has_one_row_a_direction(invented) -> None:
     assert len(read(sheet.csv_text())) == len(sheet.rows) + 1
 
 
+def test_a_signal_is_told_in_three_ways(invented) -> None:
+    sheet = simplex_sheet(invented.simplex_network())
+    columns = {name: i for i, name in enumerate(sheet.columns)}
+    for row in sheet.rows[:40]:
+        dbm = row[columns["received_dbm"]]
+        # 1 uV across 50 ohm is 2e-14 W, -106.99 dBm
+        assert row[columns["received_uv"]] == pytest.approx(10.0 ** ((dbm + 106.9897) / 20.0), rel=1e-4)
+        # IARU Region 1 R.1: S9 is -93 dBm above 30 MHz, 6 dB a unit
+        s_unit = min(9, max(0, round((dbm + 93.0) / 6.0) + 9))
+        over_db = round(dbm + 93.0)
+        assert row[columns["s_meter"]] == (f"S9 + {over_db} dB" if over_db > 0 else f"S{s_unit}")
+
+
 def test_repeater_sheet_has_every_member(invented) -> None:
     network = invented.repeater_network()
     rows = read(repeater_sheet(network).csv_text())

@@ -1,15 +1,14 @@
 """A whole net folder on real ground, from its files to received signals, worked again with other libraries.
 
-Ground: the elevation sample that ships inside matplotlib. Points along the paths: geographiclib (PyPI). Heights:
-scipy. Diffraction: pycraf's P.452 (PyPI), which shares delta-Bullington with P.526. Levels: added up by hand.
-The stations are invented.
+Ground: the elevation sample that ships inside matplotlib. Points along the paths: geographiclib (PyPI).
+Heights: scipy. Diffraction: pycraf's P.452 (PyPI), which shares delta-Bullington with P.526. Levels: added up
+by hand. The stations are invented.
 """
 
 from __future__ import annotations
 
 import warnings
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import numpy as np

@@ -124,6 +124,53 @@ def test_vrt_over_tiles(geotiff: GeoTiff, tmp_path: Path) -> None:
         agree(terrain, INSIDE, within_m=1e-3)
 
 
+def view_of(*names: str, extra: str = "") -> str:
+    """A VRT as gdalbuildvrt writes it: no word on the unit."""
+    sources = "".join(
+        f"""<ComplexSource><SourceFilename relativeToVRT="1">../tiles/{name}</SourceFilename>
+        <SourceBand>1</SourceBand>{extra}<SrcRect xOff="0" yOff="0" xSize="60" ySize="60"/>
+        <DstRect xOff="{60 * i}" yOff="0" xSize="60" ySize="60"/></ComplexSource>"""
+        for i, name in enumerate(names)
+    )
+    return f"""<VRTDataset rasterXSize="{60 * len(names)}" rasterYSize="60"><SRS>EPSG:4326</SRS>
+        <GeoTransform>-72.0, 0.008333333333333333, 0, 42.0, 0, -0.008333333333333333</GeoTransform>
+        <VRTRasterBand dataType="Float32" band="1">{sources}</VRTRasterBand></VRTDataset>"""
+
+
+@pytest.mark.parametrize(("unit", "factor"), [("m", 1.0), ("ft", 0.3048)])
+def test_vrt_is_in_the_unit_of_what_it_is_made_of(
+    geotiff: GeoTiff, tmp_path: Path, unit: str, factor: float
+) -> None:
+    for name, west in (("west.tif", -72.0), ("east.tif", -71.5)):
+        geotiff(name, west=west, unit=unit, surface=lambda lat, lon: slope(lat, lon) / factor)
+    (tmp_path / "view").mkdir()
+    (tmp_path / "view" / "all.vrt").write_text(view_of("west.tif", "east.tif"), encoding="utf-8")
+    with Terrain.open([tmp_path / "view"]) as terrain:
+        agree(terrain, [*INSIDE, (41.75, -71.2)], within_m=1e-3)
+        assert "made of" in terrain.tiles[0].unit_from
+
+
+@pytest.mark.parametrize(
+    ("units", "extra"),
+    [
+        (("m", "ft"), ""),
+        (("m", None), ""),
+        (("m", "m"), "<ScaleOffset>0</ScaleOffset><ScaleRatio>2</ScaleRatio>"),
+    ],
+)
+def test_vrt_of_doubtful_unit_is_asked_about(
+    geotiff: GeoTiff, tmp_path: Path, units: tuple[str | None, str | None], extra: str
+) -> None:
+    for name, west, unit in zip(("west.tif", "east.tif"), (-72.0, -71.5), units, strict=True):
+        geotiff(name, west=west, unit=unit)
+    (tmp_path / "view").mkdir()
+    (tmp_path / "view" / "all.vrt").write_text(view_of("west.tif", "east.tif", extra=extra), encoding="utf-8")
+    with pytest.raises(InputProblem, match=r"metres or feet: all\.vrt"):
+        Terrain.open([tmp_path / "view"])
+    with Terrain.open([tmp_path / "view"], elevation_unit="m") as terrain:
+        assert terrain.tiles[0].unit == "m"
+
+
 def test_scaled_values(geotiff: GeoTiff) -> None:
     path = geotiff("a.tif", surface=lambda lat, lon: slope(lat, lon) * 10.0 - 1000.0, dtype="int16")
     with rasterio.open(path, "r+") as data:
