@@ -23,6 +23,7 @@ COMMANDS = {
     "sheet": "The page to run the net from: what to say, whom to call, who relays.",
     "area": "From where a chosen kind of station gets in: a map for every cell.",
     "backup": "Repeater down, mains lost: how the net goes on, and what each single loss costs.",
+    "sites": "Where to put a portable relay, and where a cut-off member can drive to.",
     "exercise": "Random failures, round by round, for the club to rehearse.",
     "kit": "A printed page for each operator: where to go and whom to call in which case.",
 }

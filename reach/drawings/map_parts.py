@@ -28,7 +28,8 @@ MARK_WORDS: dict[Mark, str] = {
     Mark.OUTSIDE: "outside the coverage",
     Mark.REPEATER: "repeater",
     Mark.SITE: "where the coverage is from",
-    Mark.PROPOSED: "filled diamond: place for a portable relay",
+    Mark.PROPOSED: "filled diamond: place to go",
+    Mark.ALTERNATIVE: "hollow diamond: place instead",
 }
 
 _RANK = {
@@ -41,6 +42,7 @@ _RANK = {
     Mark.OUTSIDE: 0,
     Mark.SITE: 3,
     Mark.PROPOSED: 3,
+    Mark.ALTERNATIVE: 0,
 }
 
 

@@ -30,10 +30,10 @@ from reach.drawings.words import distance_words, link_words
 from reach.links.grade import Grade
 from reach.links.words import margin_in_words
 from reach.plans.portable_sites import NearestSpot, SiteLinks
-from reach.stations import Net, Position, Repeater
+from reach.stations import Net, Position, Repeater, Station
 
 LONGEST_SIDE_PIXELS = 1400
-_FILLS = (BLUES[2], BLUES[4], BLUES[6], BLUES[7], BLUES[8])
+_FILLS = ((BLUES[2], 0.55), (BLUES[4], 0.55), (BLUES[5], 0.6), (BLUES[7], 0.6), (BLUES[8], 0.75))
 _COUNTED = (Grade.CLEAR, Grade.SOLID, Grade.WORKABLE)
 
 
@@ -47,8 +47,8 @@ def count_overlay(layer: MemberLayer) -> CoverageOverlay:
         words = f"{first} members" if first == last else f"{first} to {last} members"
         if first == last == 1:
             words = "1 member"
-        fill = _FILLS[len(_FILLS) - len(starts) + number]
-        steps.append(ChanceStep(first / max(most, 1), fill, 0.6, words))
+        fill, opacity = _FILLS[len(_FILLS) - len(starts) + number]
+        steps.append(ChanceStep(first / max(most, 1), fill, opacity, words))
     classes = np.zeros(layer.count.shape, dtype=np.uint8)
     for number, first in enumerate(starts, start=1):
         classes[layer.count >= first] = number
@@ -82,6 +82,7 @@ def site_map(
     net: Net,
     sites: Sequence[SiteLinks],
     *,
+    others: Sequence[SiteLinks] = (),
     headline: str,
     missed: Sequence[str],
     overlays: Sequence[CoverageOverlay],
@@ -92,7 +93,8 @@ def site_map(
 ) -> str:
     """Sites and whom each works as one HTML page.
 
-    missed : wanted members no site links, shown as cut off. first : what the map is of, under the headline.
+    others : sites that would do instead, drawn without links. missed : wanted members no site links, shown
+    as cut off. first : what the map is of, under the headline.
     Raises : ValueError without a site.
     """
     if not sites:
@@ -111,6 +113,7 @@ def site_map(
         status = ", ".join(by) if by else "no site"
         stations.append(dot(member, mark, title_of(member.call_sign, member.name), lines, status))
     stations += [_repeater_dot(repeater) for repeater in net.repeaters]
+    stations += [_other_dot(site) for site in others]
     links = []
     for number, site in enumerate(sites):
         for link in site.links:
@@ -154,6 +157,7 @@ def spot_map(
     who: str,
     spots: Sequence[NearestSpot],
     *,
+    hubs: Sequence[Station | Repeater],
     headline: str,
     overlays: Sequence[CoverageOverlay],
     relief: MapPicture | None = None,
@@ -167,15 +171,23 @@ def spot_map(
         stations.append(
             _proposed(f"to {spot.hub}", spot.position, f"Nearest spot for {spot.hub}", lines, "go here")
         )
-    for member in net.stations:
-        if not member.has_radio_path:
-            continue
-        mark = Mark.CUT_OFF if member.call_sign == net.station(who).call_sign else Mark.MEMBER
-        status = "wants a spot" if mark is Mark.CUT_OFF else ""
-        stations.append(
-            dot(member, mark, title_of(member.call_sign, member.name), equipment_lines(member), status)
+    seeker = net.station(who)
+    stations.append(
+        dot(
+            seeker,
+            Mark.CUT_OFF,
+            title_of(seeker.call_sign, seeker.name),
+            equipment_lines(seeker),
+            "starts here",
         )
-    stations += [_repeater_dot(repeater) for repeater in net.repeaters]
+    )
+    for hub in hubs:
+        if isinstance(hub, Repeater):
+            stations.append(_repeater_dot(hub))
+        else:
+            stations.append(
+                dot(hub, Mark.CONTROL, title_of(hub.call_sign, hub.name), equipment_lines(hub), "")
+            )
     return map_page(
         title=f"{net.name}: where {who} can go",
         headline=headline,
@@ -204,6 +216,22 @@ def _site_dot(site: SiteLinks) -> MapStation:
     ]
     status = f"works {len(site.works)}"
     return _proposed(site.name, site.site.position, site.name.capitalize(), lines, status)
+
+
+def _other_dot(site: SiteLinks) -> MapStation:
+    place = site.site.position
+    lines = [f"Instead: works {len(site.works)}: {', '.join(site.works)}.", f"{QUIET}{coordinates(place)}"]
+    symbol = Symbol(Mark.ALTERNATIVE)
+    status = f"would work {len(site.works)}"
+    return MapStation(
+        site.name,
+        place.latitude_deg,
+        place.longitude_deg,
+        symbol,
+        site.name.capitalize(),
+        tuple(lines),
+        status,
+    )
 
 
 def _proposed(name: str, position: Position, title: str, lines: Sequence[str], status: str) -> MapStation:

@@ -22,6 +22,7 @@ class Mark(Enum):
     REPEATER = "repeater"
     SITE = "site"
     PROPOSED = "proposed site"
+    ALTERNATIVE = "alternative site"
 
     @property
     def needs_attention(self) -> bool:
@@ -59,6 +60,8 @@ def _body(symbol: Symbol) -> str:
         return _mast()
     if symbol.mark is Mark.PROPOSED:
         return _proposed()
+    if symbol.mark is Mark.ALTERNATIVE:
+        return f'<path d="M0 -7 L7 0 L0 7 L-7 0 Z" fill="{PAPER}" stroke="{INK}" stroke-width="1.8"/>'
     if symbol.mark is Mark.CONTROL:
         # a light rim keeps the square apart from dark links; backup shows as an inner frame
         frame = (

@@ -81,7 +81,7 @@ def parse_slope_deg(text: str) -> float:
 
 @dataclass(frozen=True)
 class GeoPolygon:
-    """One polygon. outer, holes : closed rings of (longitude_deg, latitude_deg); name : as the file has it."""
+    """One polygon. outer, holes : closed rings of (longitude_deg, latitude_deg); name : from the file."""
 
     outer: Ring
     holes: tuple[Ring, ...] = ()
@@ -92,7 +92,8 @@ def read_polygons(path: Path) -> tuple[GeoPolygon, ...]:
     """Every polygon of a GeoJSON file, in order.
 
     Raises : InputProblem with all faults: not JSON, no polygon in it, a ring that is open,
-        too short or crosses itself, places outside the globe (with the likely cause), another coordinate system.
+        too short or crosses itself, places outside the globe (with the likely cause), another coordinate
+        system.
     """
     text = read_text_file(path)
     try:

@@ -1,0 +1,106 @@
+"""Equipment away from home: a relay on a portable mast, and what a member can take along in the car.
+
+The defaults are usual middle values, common practice without a published source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from reach.errors import InputProblem
+from reach.inputs.equipment import ANTENNAS, CONNECTORS_DB, DEFAULTS, FEED_LINES
+from reach.inputs.quantities import parse_height_m, parse_power_dbm, quoted, refuse
+from reach.inputs.station_fields import parse_antenna, watts
+from reach.stations import Antenna, Category, FeedLine, Position, Station
+
+PORTABLE_MAST = "8 m"
+PORTABLE_POWER = "25 W"
+PORTABLE_ANTENNA = "j-pole"
+PORTABLE_LINE = "RG-8X"
+LINE_BEYOND_MAST_M = 2.0
+LOWEST_MAST_M = 1.0
+
+_CAR = DEFAULTS[Category.MOBILE]
+
+
+def portable_relay(
+    *, mast: str = PORTABLE_MAST, power: str = PORTABLE_POWER, antenna: str = PORTABLE_ANTENNA
+) -> Station:
+    """A relay on a portable mast, from texts such as "8 m", "25 W", "j-pole" or "6 dBi".
+
+    It stands still on a mast, so its place spreads like a fixed station's. Position : to be replaced.
+    Raises : InputProblem with every text that cannot be read.
+    """
+    faults = []
+    height_m, power_dbm, made = 0.0, 0.0, Antenna(0.0, 0.0)
+    try:
+        height_m = parse_height_m(mast)
+        if height_m < LOWEST_MAST_M:
+            raise refuse(f"{quoted(mast)} is no mast", f"write {LOWEST_MAST_M:g} m or more")
+    except InputProblem as problem:
+        faults += [replace(fault, key="--mast") for fault in problem.faults]
+    try:
+        power_dbm = parse_power_dbm(power)
+    except InputProblem as problem:
+        faults += [replace(fault, key="--power") for fault in problem.faults]
+    try:
+        made = _antenna(antenna, height_m)
+    except InputProblem as problem:
+        faults += [replace(fault, key="--antenna") for fault in problem.faults]
+    if faults:
+        raise InputProblem(faults)
+    line = FEED_LINES[PORTABLE_LINE]
+    return Station(
+        call_sign="PORTABLE RELAY",
+        name="portable relay",
+        position=Position(0.0, 0.0),
+        category=Category.BASE,
+        antenna=made,
+        transmit_power_dbm=power_dbm,
+        feed_line=FeedLine(line.name, height_m + LINE_BEYOND_MAST_M, line.k1_db, line.k2_db, CONNECTORS_DB),
+    )
+
+
+def _antenna(text: str, height_m: float) -> Antenna:
+    kind = parse_antenna(text)
+    return Antenna(height_m, kind.gain_dbi, kind.name or text.strip(), kind.gain_by_band_dbi)
+
+
+def relay_words(relay: Station) -> str:
+    """'25 W, j-pole at 8 m, 10 m of RG-8X'."""
+    line = relay.feed_line
+    return (
+        f"{watts(relay.transmit_power_dbm)}, {relay.antenna.kind} at {relay.antenna.height_m:g} m, "
+        f"{line.length_m:g} m of {line.kind}"
+    )
+
+
+def taken_along(member: Station) -> Station:
+    """What a member works with away from home, standing still outdoors.
+
+    Hand-helds and mobiles as they are; from a base station the radio, with at most the usual power of a
+    mobile, on the usual mobile antenna of a parked car. What surrounds them at home, and its noise, stays
+    there.
+    """
+    if member.category is Category.BASE:
+        antenna, line = ANTENNAS[_CAR.antenna], FEED_LINES[_CAR.feed_line]
+        return replace(
+            member,
+            category=Category.PORTABLE,
+            antenna=Antenna(_CAR.antenna_height_m, antenna.gain_dbi, antenna.name, antenna.gain_by_band_dbi),
+            transmit_power_dbm=min(member.transmit_power_dbm, _CAR.transmit_power_dbm),
+            feed_line=FeedLine(line.name, _CAR.feed_length_m, line.k1_db, line.k2_db, CONNECTORS_DB),
+            extra_loss_db=0.0,
+            local_noise_db=0.0,
+            noise=None,
+            surroundings=(),
+        )
+    parked = Category.PORTABLE if member.category is Category.MOBILE else member.category
+    return replace(member, category=parked, local_noise_db=0.0, noise=None, surroundings=())
+
+
+def kit_words(kit: Station) -> str:
+    """'25 W, mobile whip at 2 m'."""
+    return (
+        f"{watts(kit.transmit_power_dbm)}, {kit.antenna.kind or 'own antenna'} at {kit.antenna.height_m:g} m"
+    )
