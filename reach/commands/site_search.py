@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -90,7 +90,7 @@ def search_sites(folder: Path, asked: AskedRelays, asked_area: AskedArea, output
     """Search, check, deliver, say. Raises : ReachError of every kind the parts raise."""
     from reach.coverage.member_layer import SiteChannels, member_layer
     from reach.coverage.search_grid import candidate_cells, search_grid
-    from reach.plans.portable_sites import Tie, plan_sites, survey_sites
+    from reach.plans.portable_sites import Tie, linked_by, plan_sites, survey_sites
     from reach.plans.rules import rules_of
 
     net = read_net(folder)
@@ -116,7 +116,7 @@ def search_sites(folder: Path, asked: AskedRelays, asked_area: AskedArea, output
         candidates = candidate_cells(grid, area.limits)
         with progress_bar(f"sweeps on {channels.words}") as progress:
             layer = member_layer(
-                grid, members, relay, channels, rules.threshold, net, decisive=task.wanted, progress=progress
+                grid, members, relay, channels, rules.threshold, net, decisive=task.decisive, progress=progress
             )
         plan = plan_sites(
             layer,
@@ -134,6 +134,14 @@ def search_sites(folder: Path, asked: AskedRelays, asked_area: AskedArea, output
         with progress_bar("sites path by path") as progress:
             surveyed = survey_sites(
                 [*chosen, *others], names, relay, channels, rules.threshold, net, terrain, progress=progress
+            )
+        if not plan.together:
+            # ranked again by what single paths say; the order of the search breaks ties
+            surveyed = tuple(
+                replace(site, name=name)
+                for site, name in zip(
+                    sorted(surveyed, key=lambda site: -len(linked_by(task, [site.works]))), names
+                )
             )
         report = _Report(
             net, task, plan, surveyed[: len(chosen)], surveyed[len(chosen) :], relay, channels, rules

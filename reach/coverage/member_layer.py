@@ -263,8 +263,8 @@ class MemberLayer:
 
     call_signs : the members, bit j % 64 of plane j // 64 standing for the j-th.
     planes : (planes, rows, columns) uint64; count : (rows, columns) uint16, how many are reached.
-    worst_db : (rows, columns) float32, spare of the weakest of the `decisive` members reached, dB over what
-        the rule needs; infinite where none is.
+    worst_db : (rows, columns) float32, spare of the weakest of the decisive members (or groups) reached, dB
+        over what the rule needs; infinite where none is.
     known : (rows, columns) False where nothing could be said of some member.
     """
 
@@ -290,29 +290,38 @@ def member_layer(
     rule: MarginRule,
     net: Net,
     *,
-    decisive: Sequence[str] | None = None,
+    decisive: Sequence[Sequence[str]] | None = None,
     progress: Progress | None = None,
 ) -> MemberLayer:
     """Sweep every member against a relay like `station` standing in every cell.
 
-    members : with a radio path, in the order of the bits. decisive : whose spare counts in worst_db; None for
-    all. Cost : one sweep of the grid a member (two for a cross-band pair); 8 bytes a cell for 64 members.
+    members : with a radio path, in the order of the bits. decisive : groups (of one member, mostly) whose
+    strongest member's spare counts in worst_db; None for every member by itself.
+    Cost : one sweep of the grid a member (two for a cross-band pair); 8 bytes a cell for 64 members.
     Raises : MissingTerrain, OutOfRange.
     """
     planes = np.zeros((max(1, -(-len(members) // BITS)), *grid.shape), dtype=np.uint64)
     count = np.zeros(grid.shape, dtype=np.uint16)
     worst_db = np.full(grid.shape, np.inf, dtype=np.float32)
     known = np.ones(grid.shape, dtype=np.bool_)
-    counted = None if decisive is None else frozenset(decisive)
-    for number, member in enumerate(members):
-        hub = member_hub(member, channels, net)
-        spare_db = spare_cells(grid, hub, station, rule, net_noise=net.noise, k_factor=net.k_factor)
-        reached = spare_db >= 0.0  # NaN compares false
-        known &= ~np.isnan(spare_db)
-        planes[number // BITS] |= reached.astype(np.uint64) << np.uint64(number % BITS)
-        count += reached
-        if counted is None or member.call_sign in counted:
-            np.minimum(worst_db, spare_db, out=worst_db, where=reached)
-        if progress is not None:
-            progress(number + 1, len(members))
-    return MemberLayer(grid, tuple(m.call_sign for m in members), planes, count, worst_db, known)
+    bit = {member.call_sign: number for number, member in enumerate(members)}
+    groups = [[call] for call in bit] if decisive is None else [list(group) for group in decisive]
+    idle = sorted(set(bit) - {call for group in groups for call in group}, key=bit.__getitem__)
+    swept = 0
+    for group in [*groups, idle]:
+        strongest_db = np.full(grid.shape, -np.inf, dtype=np.float32)
+        for call in group:
+            number = bit[call]
+            hub = member_hub(members[number], channels, net)
+            spare_db = spare_cells(grid, hub, station, rule, net_noise=net.noise, k_factor=net.k_factor)
+            reached = spare_db >= 0.0  # NaN compares false
+            known &= ~np.isnan(spare_db)
+            planes[number // BITS] |= reached.astype(np.uint64) << np.uint64(number % BITS)
+            count += reached
+            np.maximum(strongest_db, spare_db, out=strongest_db, where=reached)
+            swept += 1
+            if progress is not None:
+                progress(swept, len(members))
+        if group is not idle:
+            np.minimum(worst_db, strongest_db, out=worst_db, where=strongest_db >= 0.0)
+    return MemberLayer(grid, tuple(bit), planes, count, worst_db, known)

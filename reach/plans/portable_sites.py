@@ -53,6 +53,7 @@ __all__ = [
     "Tie",
     "cut_off_task",
     "groups_task",
+    "linked_by",
     "most_task",
     "named_task",
     "nearest_spots",
@@ -84,6 +85,11 @@ class LinkTask:
     wanted: tuple[str, ...]
     anchors: tuple[str, ...] = ()
     groups: tuple[tuple[str, ...], ...] = ()
+
+    @property
+    def decisive(self) -> tuple[tuple[str, ...], ...]:
+        """Whose links decide how good a cell is: every wanted member, or the strongest of each group."""
+        return self.groups or tuple((call,) for call in self.wanted)
 
 
 def most_task(net: Net) -> LinkTask:
@@ -122,7 +128,7 @@ class Site:
     """A cell to put a relay in.
 
     reaches : members it works both ways by the sweep; counts : how much it does for the goal by itself;
-    spare_db : of the weakest that counts, over what the rules need.
+    spare_db : of the weakest that counts (of each group the strongest), over what the rules need.
     """
 
     cell: int
