@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.links.budget import LinkBudget, link_budget, received_levels_dbm, required_levels_dbm
+from reach.links.cover_doubts import cover_doubts
 from reach.links.doubts import repeater_doubts, simplex_doubts
 from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end
 from reach.links.network import DirectedLink, RepeaterMember, RepeaterNetwork, SimplexNetwork
@@ -243,7 +244,8 @@ def survey_net_paths(
         return survey(None)
     with LandCover(net.land_cover, overrides=net.clutter_heights_m) as land_cover:
         paths = survey(land_cover)
-        warnings = [*land_cover.warnings]
+        over = (end for pair in ends for end in pair)
+        warnings = [*cover_doubts(land_cover, over, net.stations, model=model.name), *land_cover.warnings]
     if terrain.is_surface_model:
         warnings.append(
             "the elevation tiles already hold trees and buildings, and land cover adds them again: "

@@ -4,6 +4,14 @@ Class codes are those of ESA WorldCover (10..100) and of CORINE Land Cover level
 the terminal reference height R are those of Rec. ITU-R P.1812 (same R in Rec. ITU-R P.2108, 3.1); which class
 goes to which category is this package's own judgement. Along the path the height added to the ground is the
 category's, and zero over water and open land.
+
+An antenna among trees or houses: P.1812 from edition 6 on has no loss of its own for that; the terminals
+stand on bare ground and what stands beside them acts through the profile, as an edge. How far beside then
+decides: an edge 15 m high at 10, 30 or 100 m adds some 15, 11 or 5 dB at a handheld's end. So that this does
+not hang on how fine the elevation tiles are, nothing is added within 27 m of either end, the separation of
+terminal and clutter in P.2108, 3.1 (from memory). On 30 m tiles an end under 15 m of forest then costs about
+as much as the most that Rec. ITU-R P.833 lets woodland take at 146 MHz, 11 dB. It replaces the woodland line
+of the budget.
 """
 
 from __future__ import annotations
@@ -93,6 +101,7 @@ CORINE: dict[int, Clutter] = {
 CORINE_SEA = frozenset({521, 522, 523})
 CATEGORY_OF_CODE: dict[int, Clutter] = {**WORLDCOVER, **CORINE}
 NO_CLASS = 65_535
+TERMINAL_CLEARING_M = 27.0  # Rec. ITU-R P.2108, 3.1, w_s (from memory)
 
 
 class Zones(Enum):
@@ -268,6 +277,11 @@ class LandCover:
         heights: FloatArray = self._terminal_height_m[self.codes(latitude_deg, longitude_deg)]
         return heights
 
+    def surrounding_height_m(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> FloatArray:
+        """Height that counts along paths, m, of the class under each place: 0 in open land and on water."""
+        heights: FloatArray = self._path_height_m[self.codes(latitude_deg, longitude_deg)]
+        return heights
+
     def category_at(self, latitude_deg: float, longitude_deg: float) -> Clutter | None:
         """Category under a place; None outside the raster or for a class no table knows."""
         return CATEGORY_OF_CODE.get(int(self.codes(latitude_deg, longitude_deg)))
@@ -283,10 +297,13 @@ class LandCover:
     ) -> tuple[FloatArray, NDArray[np.int8]]:
         """Clutter height above ground, m, and zone of every point of a ragged batch of paths.
 
-        start : (paths + 1,) as in ProfileBatch; the rest (start[-1],).
+        start : (paths + 1,) as in ProfileBatch; the rest (start[-1],). No clutter within TERMINAL_CLEARING_M
+        of either end.
         """
         codes = self.codes(latitude_deg, longitude_deg)
-        clutter: FloatArray = self._path_height_m[codes]
+        to_go_m = np.repeat(distance_m[start[1:] - 1], np.diff(start)) - distance_m
+        clear = np.minimum(distance_m, to_go_m) < TERMINAL_CLEARING_M
+        clutter: FloatArray = np.where(clear, 0.0, self._path_height_m[codes])
         zone = np.full(codes.shape, ZONE_INLAND, dtype=np.int8)
         if self.zones is Zones.FROM_WATER:
             sea = np.isin(codes, sorted(CORINE_SEA)) | ((codes == 80) & (ground_m <= SEA_LEVEL_M))

@@ -13,6 +13,7 @@ from pyproj import Transformer
 from rasterio.transform import from_origin
 
 from reach.errors import InputProblem
+from reach.propagation.choose import model_named
 from reach.stations import Position
 from reach.terrain.clutter import NO_CLASS, Clutter, LandCover, Zones, class_table
 from reach.terrain.profile import ZONE_COASTAL, ZONE_INLAND, ZONE_SEA
@@ -96,11 +97,41 @@ def test_clutter_along_a_path(cover: Path, geotiff_of: Callable[..., Path]) -> N
         bare = sample_profile(terrain, Position(41.7, -71.99), Position(41.7, -71.61))
     lon = -71.99 + 0.38 * profile.distance_m / profile.length_m
     sure = np.abs((lon + 72.0) / 0.1 - np.round((lon + 72.0) / 0.1)) > 0.02
+    sure &= np.minimum(profile.distance_m, profile.length_m - profile.distance_m) > 30.0
     expected = np.select([lon < -71.9, lon < -71.8, lon < -71.7], [15.0, 0.0, 10.0], 0.0)
     np.testing.assert_array_equal(profile.clutter_m[sure], expected[sure])
     np.testing.assert_array_equal(profile.ground_m, bare.ground_m)  # ground stays bare
     assert not bare.clutter_m.any()
     assert (profile.zone == ZONE_INLAND).all()
+
+
+@pytest.mark.parametrize("step_m", [3.0, 5.0, 10.0, 15.0])
+def test_trees_beside_an_antenna_are_no_nearer_on_finer_tiles(
+    cover: Path, geotiff_of: Callable[..., Path], step_m: float
+) -> None:
+    """Nothing within 27 m of an end, P.2108, 3.1 (from memory): forest costs an end the same on fine tiles.
+
+    The ridge makes the losses at both ends add to one that is there already, where they matter most.
+    """
+
+    def ground(lat: Any, lon: Any) -> Any:
+        return 200.0 * np.exp(-(((lon + 71.95) / 0.008) ** 2)) + 0.0 * lat
+
+    tile = geotiff_of("a.tif", surface=ground, columns=720, rows=700, pixel_deg=1 / 1200)
+    ends = Position(41.7, -71.985), Position(41.7, -71.915)  # all in forest
+    model = model_named("p1812")
+    link = {"tx_height_m": 1.5, "rx_height_m": 2.0, "frequency_mhz": 146.0}
+
+    def added_db(step_m: float) -> float:
+        with Terrain.open([tile]) as terrain, LandCover(cover) as land:
+            wooded = sample_profile(terrain, *ends, land_cover=land, step_m=step_m)
+            bare = sample_profile(terrain, *ends, step_m=step_m)
+        near = np.minimum(wooded.distance_m, wooded.length_m - wooded.distance_m) < 27.0
+        np.testing.assert_array_equal(wooded.clutter_m, np.where(near, 0.0, 15.0))
+        return model.loss(wooded, **link).loss_db - model.loss(bare, **link).loss_db
+
+    assert added_db(step_m) == pytest.approx(added_db(30.0), abs=1.0)
+    assert 10.0 < added_db(30.0) < 25.0
 
 
 def test_sea_and_coast_from_water(cover: Path, geotiff_of: Callable[..., Path]) -> None:

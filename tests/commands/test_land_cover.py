@@ -1,0 +1,123 @@
+"""The invented club with land cover: ESA WorldCover codes over its country, from net.toml to the answers."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import rasterio
+from rasterio.transform import from_origin
+
+WEST, NORTH, PER_DEG = -38.5, 41.75, 1200  # the demo's country, 3 arc-second pixels
+STRIPE = (-38.158, -38.136)  # forest from top to bottom of the map, 1.8 km wide, between the members
+TREES, GRASS, WATER = 10, 30, 80
+
+
+@pytest.fixture(scope="module")
+def wooded(club: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of the club's folder with a land-cover raster named in net.toml."""
+    folder = tmp_path_factory.mktemp("wooded") / "club"
+    shutil.copytree(club, folder)
+    codes = np.full((int(0.75 * PER_DEG), PER_DEG), GRASS, dtype=np.uint8)
+    longitude = WEST + (np.arange(PER_DEG) + 0.5) / PER_DEG
+    codes[:, (longitude > STRIPE[0]) & (longitude < STRIPE[1])] = TREES
+    codes[:, longitude > -37.6] = WATER
+    with rasterio.open(
+        folder / "cover.tif", "w", driver="GTiff", height=codes.shape[0], width=codes.shape[1], count=1,
+        dtype="uint8", crs="EPSG:4326", nodata=0,
+        transform=from_origin(WEST, NORTH, 1 / PER_DEG, 1 / PER_DEG),
+    ) as tile:  # fmt: skip
+        tile.write(codes, 1)
+    settings = (folder / "net.toml").read_text(encoding="utf-8")
+    assert settings.count("[terrain]\n") == 1
+    named = settings.replace("[terrain]\n", '[terrain]\nland_cover = "cover.tif"\n')
+    (folder / "net.toml").write_text(named, encoding="utf-8")
+    return folder
+
+
+def with_heights(wooded: Path, tmp_path: Path, table: str) -> Path:
+    folder = tmp_path / "heights"
+    shutil.copytree(wooded, folder)
+    settings = (folder / "net.toml").read_text(encoding="utf-8")
+    (folder / "net.toml").write_text(
+        settings.replace("[[channels]]", f"[terrain.clutter_heights_m]\n{table}\n\n[[channels]]", 1),
+        encoding="utf-8",
+    )
+    return folder
+
+
+def answer(reach_here: Any, folder: Path, *options: str) -> tuple[dict[tuple[str, str], float], list[str]]:
+    """Path loss of every direction, dB, and the warnings."""
+    done = reach_here("simplex", folder, "--json", "-", *options)
+    assert done.returncode == 0, done.stderr
+    found = json.loads(done.stdout)
+    losses = {
+        (row["station"], row["hears"]): float(row["path_loss_db"])
+        for row in found["answers"]["links"]
+        if row["path_loss_db"] is not None
+    }
+    return losses, found["warnings"]
+
+
+def longitudes(folder: Path) -> dict[str, float]:
+    rows = [line.split(",") for line in (folder / "roster.csv").read_text(encoding="utf-8").splitlines()]
+    at = rows[0].index("longitude")
+    return {row[0]: float(row[at]) for row in rows[1:] if row[at]}
+
+
+def test_forest_on_the_path_costs_and_nothing_else_does(
+    reach_here: Any, club: Path, wooded: Path, tmp_path: Path
+) -> None:
+    """Default, taller by the user's table, and felled by it: against the club without land cover."""
+    bare, _ = answer(reach_here, club)
+    trees, warnings = answer(reach_here, wooded)
+    taller, _ = answer(reach_here, with_heights(wooded, tmp_path / "a", f"{TREES} = 30"))
+    felled, _ = answer(reach_here, with_heights(wooded, tmp_path / "b", f"{TREES} = 0"))
+    at = longitudes(club)
+    margin_deg = 0.002  # 170 m
+    west = {call for call, lon in at.items() if lon < STRIPE[0] - margin_deg}
+    east = {call for call, lon in at.items() if lon > STRIPE[1] + margin_deg}
+    across = [pair for pair in bare if len({pair[0], pair[1]} & west) == 1 == len({pair[0], pair[1]} & east)]
+    beside = [pair for pair in bare if set(pair) <= west or set(pair) <= east]
+    assert len(across) >= 40
+    assert len(beside) >= 40
+    assert felled == pytest.approx(bare, abs=1e-9)
+    assert [trees[pair] for pair in beside] == pytest.approx([bare[pair] for pair in beside], abs=1e-9)
+    cost_db = np.array([trees[pair] - bare[pair] for pair in across])
+    assert cost_db.min() >= -1e-9
+    assert (cost_db > 1.0).sum() >= 15  # behind a ridge the forest in the valley costs nothing
+    assert cost_db.max() < 20.0  # a belt of trees far from both ends is one more edge, no wall
+    more_db = np.array([taller[pair] - trees[pair] for pair in across])
+    assert more_db.min() >= -1e-9
+    assert more_db.max() > 3.0
+    said = [text for text in warnings if "antenna lower than the trees or houses" in text]
+    among = sorted(call for call, lon in at.items() if STRIPE[0] + 0.001 < lon < STRIPE[1] - 0.001)
+    assert len(said) == 1
+    assert among
+    assert any(call in said[0] for call in among)
+
+
+def test_itm_says_that_it_sees_no_cover(reach_here: Any, club: Path, wooded: Path) -> None:
+    bare, _ = answer(reach_here, club, "--channel", "ten metres")
+    trees, warnings = answer(reach_here, wooded, "--channel", "ten metres")
+    assert trees == bare
+    assert any(text.startswith("itm sees bare ground only: land_cover changes nothing") for text in warnings)
+
+
+def test_surroundings_are_lines_of_the_budget(reach_here: Any, wooded: Path) -> None:
+    """A member among trees, and one whose loss the roster states: each says so on its own line."""
+    done = reach_here("path", wooded, "QK3FIR", "QK3CDR")
+    assert done.returncode == 0, done.stderr
+    lines = [line.split() for line in done.stdout.splitlines()]
+    named = [line for line in lines if line[:4] == ["around", "the", "transmitter:", "woodland"]]
+    assert len(named) == 1  # P.833 at 100 m and 146.52 MHz: 4.1 dB
+    assert "−4.1" in named[0]
+    done = reach_here("path", wooded, "QK3DOG", "QK3CDR")
+    assert any(
+        line[:3] == ["around", "the", "receiver:"] and "−6.0" in line
+        for line in map(str.split, done.stdout.splitlines())
+    )
