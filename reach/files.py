@@ -26,10 +26,13 @@ class Existing(Enum):
 def check_writable(path: Path, existing: Existing = Existing.KEEP) -> None:
     """Refuse a target before long work starts.
 
-    Raises : OutputProblem when the file exists (with KEEP), is a folder, or its folder is missing or read-only.
+    Raises : OutputProblem when the file exists (with KEEP), is a folder or a device, or its folder is missing
+        or read-only.
     """
     if path.is_dir():
         raise OutputProblem(f"{path} is a folder; give a file name.")
+    if path.exists() and not path.is_file():
+        raise OutputProblem(f"{path} is a device or a pipe; give a file name.")
     if path.exists() and existing is Existing.KEEP:
         raise OutputProblem(f"{path} already exists; add --replace to write over it, or choose another name.")
     folder = path.parent

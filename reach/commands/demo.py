@@ -51,8 +51,12 @@ def _prepare(folder: Path, existing: Existing) -> None:
         raise OutputProblem(f"{folder} is a file; name another folder for the demo.")
     if folder.is_dir() and any(folder.iterdir()) and existing is Existing.KEEP:
         raise OutputProblem(
-            f"{folder} already holds files; name another folder, or add --replace to write the demo's over them."
+            f"{folder} already holds files; name another folder, or add --replace to write over the demo's."
         )
+    from reach.demo.folder import CLUB_FILES, is_demo_folder
+
+    if any((folder / name).exists() for name in CLUB_FILES) and not is_demo_folder(folder):
+        raise OutputProblem(f"{folder} holds another net; name another folder for the demo.")
     try:
         folder.mkdir(exist_ok=True)
     except OSError as error:

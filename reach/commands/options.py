@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -100,6 +100,26 @@ def check_outputs(*targets: str | None, existing: Existing) -> None:
         raise OutputProblem("two results would go into the same file; give each its own name.")
     for path in files:
         check_writable(path, existing)
+    if existing is Existing.REPLACE:
+        _refuse_inputs(files)
+
+
+def _refuse_inputs(files: Sequence[Path]) -> None:
+    """No result may take the place of what the running command reads, whatever was allowed.
+
+    Raises : OutputProblem.
+    """
+    context = click.get_current_context(silent=True)
+    folder = context.params.get("folder") if context is not None else None
+    there = [file for file in files if file.exists()]
+    if not isinstance(folder, Path) or not there:
+        return
+    from reach.inputs.club import input_places
+
+    inputs = [place.resolve() for place in input_places(folder)]
+    for file in there:
+        if any(file == place or place in file.parents for place in inputs):
+            raise OutputProblem(f"{file} is part of the net folder's own data; give another name.")
 
 
 def deliver(text: str, target: str | None, *, existing: Existing) -> None:

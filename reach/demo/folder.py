@@ -11,6 +11,19 @@ from reach.files import Existing, write_text
 CLUB_FILES = ("net.toml", "roster.csv")
 
 
+def is_demo_folder(folder: Path) -> bool:
+    """Whether the folder's net.toml begins as the demo's does: then it is the demo's to write over."""
+    try:
+        with open(folder / CLUB_FILES[0], encoding="utf-8") as there:
+            return there.readline().rstrip() == _club_text(CLUB_FILES[0]).splitlines()[0]
+    except (OSError, UnicodeDecodeError):
+        return False
+
+
+def _club_text(name: str) -> str:
+    return resources.files("reach.demo").joinpath("club", name).read_text(encoding="utf-8")
+
+
 def make_demo_folder(
     folder: Path, *, existing: Existing = Existing.KEEP, progress: Progress | None = None
 ) -> None:
@@ -19,8 +32,7 @@ def make_demo_folder(
     existing : what to do with such files already in it. Raises : OutputProblem.
     """
     for name in CLUB_FILES:
-        text = resources.files("reach.demo").joinpath("club", name).read_text(encoding="utf-8")
-        write_text(folder / name, text, existing)
+        write_text(folder / name, _club_text(name), existing)
     terrain = folder / "terrain"
     terrain.mkdir(exist_ok=True)
     make_relief(terrain, progress=progress, existing=existing)

@@ -42,12 +42,12 @@ def band_of(frequency_mhz: float, *, region: int) -> Band | None:
 
 
 def frequency_warnings(frequency_mhz: float, *, region: int, who: str) -> tuple[str, ...]:
-    """What to say about a frequency: below 30 MHz, or outside the region's bands. `who` starts each sentence."""
+    """What to say about a frequency: below 30 MHz, outside the region's bands. `who` starts each sentence."""
     said = []
     if frequency_mhz < SKYWAVE_BELOW_MHZ:
         said.append(
-            f"{who}: {frequency_mhz:.10g} MHz is planned as ground wave only; skywave is not modelled: it may "
-            "reach much farther, and bring in noise from far away."
+            f"{who}: {frequency_mhz:.10g} MHz is planned as ground wave only; skywave is not modelled: it "
+            "may reach much farther, and bring in noise from far away."
         )
     band = band_of(frequency_mhz, region=region)
     if band is None:

@@ -18,7 +18,7 @@ from reach.inputs.planning import PlanningRules, planning_of, schedule_of
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.repeaters import read_repeaters
 from reach.inputs.roster import ROSTER_FILE, read_roster
-from reach.inputs.settings import TABLES, Settings, read_settings
+from reach.inputs.settings import NET_FILE, TABLES, Settings, read_settings
 from reach.inputs.station_fields import EQUIPMENT_COLUMNS, EquipmentFields, parse_noise
 from reach.stations import Category, Channel, Net, NoiseEnvironment, Polarisation, Station
 
@@ -168,6 +168,20 @@ def read_net(folder: Path) -> Net:
         assumed=tuple(found.assumed),
         warnings=tuple(found.warnings),
     )
+
+
+def input_places(folder: Path) -> tuple[Path, ...]:
+    """Files and folders a net folder is read from, as far as its net.toml can be read, to keep results out.
+
+    Raises : nothing for a folder with faults; those are told by `read_net`.
+    """
+    own = (folder / NET_FILE, folder / ROSTER_FILE)
+    try:
+        settings = read_settings(folder)
+    except InputProblem:
+        return (*own, folder / DEFAULT_TERRAIN_FOLDER)
+    folders, land_cover, _, _ = _terrain(settings, Findings(), folder)
+    return (*own, *(Path(place) for place in folders), *([Path(land_cover)] if land_cover else []))
 
 
 def _other_tables(settings: Settings, found: Findings, *, members: set[str]) -> None:

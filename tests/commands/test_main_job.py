@@ -146,6 +146,34 @@ def test_all_faults_of_a_roster_come_at_once(reach_here: Run, club: Path, tmp_pa
     assert "roster.csv, row 3, column category" in run.stderr
 
 
+@pytest.mark.parametrize("target", ["net.toml", "roster.csv", "terrain/tile", "terrain/../roster.csv"])
+def test_no_result_takes_the_place_of_what_is_read(
+    reach_here: Run, club: Path, tmp_path: Path, target: str
+) -> None:
+    folder = tmp_path / "net"
+    shutil.copytree(club, folder)
+    if target.endswith("tile"):
+        target = str(next((folder / "terrain").glob("*.tif")).relative_to(folder))
+    before = (folder / target).read_bytes()
+    refused(
+        reach_here("simplex", folder, "--csv", folder / target, "--replace"), mentions="net folder's own data"
+    )
+    refused(
+        reach_here("simplex", "net", "--map", f"net/{target}", "--replace", cwd=tmp_path), mentions="own data"
+    )
+    assert (folder / target).read_bytes() == before
+    assert reach_here("simplex", folder, "--csv", folder / "table.csv", "--replace").returncode == 0
+
+
+def test_the_demo_writes_over_itself_only(reach_here: Run, club: Path, tmp_path: Path) -> None:
+    shutil.copytree(club, tmp_path / "net")
+    mine = (tmp_path / "net" / "net.toml").read_text(encoding="utf-8").replace("# The invented", "# Our", 1)
+    (tmp_path / "net" / "net.toml").write_text(mine, encoding="utf-8")
+    refused(reach_here("demo", tmp_path / "net", "--replace"), mentions="holds another net")
+    assert (tmp_path / "net" / "net.toml").read_text(encoding="utf-8") == mine
+    assert not (tmp_path / "net" / "maps").exists()
+
+
 def test_a_station_off_the_tiles_names_the_missing_ground(
     reach_here: Run, club: Path, tmp_path: Path
 ) -> None:

@@ -1,0 +1,74 @@
+"""Results are written whole or not at all, and only where they may be."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from reach.errors import OutputProblem
+from reach.files import Existing, check_writable, whole_file, write_bytes, write_text
+
+
+def test_a_file_is_complete_and_readable_by_others(tmp_path: Path) -> None:
+    write_text(tmp_path / "a.csv", "x\r\ny", Existing.KEEP)
+    assert (tmp_path / "a.csv").read_bytes() == b"x\r\ny"
+    umask = os.umask(0)
+    os.umask(umask)
+    assert (tmp_path / "a.csv").stat().st_mode & 0o777 == 0o666 & ~umask
+    write_bytes(tmp_path / "a.csv", b"z", Existing.REPLACE)
+    assert (tmp_path / "a.csv").read_bytes() == b"z"
+
+
+def test_what_is_there_stays_unless_offered(tmp_path: Path) -> None:
+    (tmp_path / "a").write_text("mine", encoding="utf-8")
+    with pytest.raises(OutputProblem, match="already exists; add --replace"):
+        write_text(tmp_path / "a", "yours")
+    with pytest.raises(OutputProblem, match="appeared while it was being made"), whole_file(tmp_path / "b"):
+        (tmp_path / "b").write_text("mine", encoding="utf-8")
+    assert (
+        (tmp_path / "a").read_text(encoding="utf-8") == (tmp_path / "b").read_text(encoding="utf-8") == "mine"
+    )
+    assert sorted(os.listdir(tmp_path)) == ["a", "b"]
+
+
+@pytest.mark.parametrize("stop", [KeyboardInterrupt, RuntimeError, MemoryError])
+def test_an_interruption_leaves_the_old_file_and_nothing_else(
+    tmp_path: Path, stop: type[BaseException]
+) -> None:
+    (tmp_path / "a").write_text("old", encoding="utf-8")
+    with pytest.raises(stop), whole_file(tmp_path / "a", Existing.REPLACE) as temporary:
+        temporary.write_text("half", encoding="utf-8")
+        raise stop
+    assert os.listdir(tmp_path) == ["a"] and (tmp_path / "a").read_text(encoding="utf-8") == "old"
+
+
+def test_a_full_disk_is_one_clear_line(tmp_path: Path) -> None:
+    message = "a could not be written .No space left on device.; nothing was left behind"
+    with (
+        pytest.raises(OutputProblem, match=message),
+        whole_file(tmp_path / "a"),
+        open("/dev/full", "wb", buffering=0) as full,  # the kernel's own full disk
+    ):
+        full.write(b"x")
+    assert os.listdir(tmp_path) == []
+
+
+def test_places_that_cannot_be_written_are_refused_at_once(tmp_path: Path) -> None:
+    with pytest.raises(OutputProblem, match="is a folder; give a file name"):
+        check_writable(tmp_path)
+    with pytest.raises(OutputProblem, match="nowhere does not exist; make it first"):
+        check_writable(tmp_path / "nowhere" / "a")
+    os.mkfifo(tmp_path / "pipe")
+    for odd in (tmp_path / "pipe", Path(os.devnull)):
+        with pytest.raises(OutputProblem, match="is a device or a pipe"):
+            check_writable(odd, Existing.REPLACE)
+    assert (tmp_path / "pipe").is_fifo()
+
+
+def test_a_folder_that_cannot_be_written_to(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    # the superuser may write anywhere, so the answer of the system is given here
+    monkeypatch.setattr(os, "access", lambda path, mode: False)
+    with pytest.raises(OutputProblem, match="cannot be written to; choose another"):
+        check_writable(tmp_path / "a")
