@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from reach.errors import OutOfRange
 from reach.propagation.parallel import over_paths
 from reach.stations import Polarisation
-from reach.terrain.profile import Profile, ProfileBatch
+from reach.terrain.profile import ZONE_COASTAL, ZONE_INLAND, ZONE_SEA, Profile, ProfileBatch
 
 FloatArray = NDArray[np.float64]
 Number = TypeVar("Number", bound=np.generic)
@@ -25,7 +25,7 @@ HIGHEST_CLUTTER_M = 200.0
 class ModelLimits:
     """Where a model may be used. Bounds are inclusive.
 
-    points : fewest profile points, both ends included.
+    points : fewest profile points, both ends included. frequency_advice : said below the lowest frequency.
     """
 
     model: str
@@ -120,7 +120,7 @@ def _check_range(
     lowest, highest = bounds
     bad = np.flatnonzero(~((values >= lowest) & (values <= highest)))
     if bad.size:
-        tail = f"; {advice}" if advice else ""
+        tail = f"; {advice}" if advice and values[bad[0]] < lowest else ""
         raise OutOfRange(
             f"path {bad[0]}: {name} is {values[bad[0]]:g} {unit}; "
             f"{model} is valid from {lowest:g} to {highest:g} {unit}{tail}"
@@ -151,6 +151,7 @@ def _check_profiles(batch: ProfileBatch, limits: ModelLimits) -> None:
         _plain(batch.distance_m, np.float64),
         _plain(batch.ground_m, np.float64),
         _plain(batch.clutter_m, np.float64),
+        _plain(batch.zone, np.int8),
         LOWEST_GROUND_M,
         HIGHEST_GROUND_M,
         HIGHEST_CLUTTER_M,
@@ -160,13 +161,24 @@ def _check_profiles(batch: ProfileBatch, limits: ModelLimits) -> None:
         path = int(np.flatnonzero(~sound)[0])
         part = slice(int(start[path]), int(start[path + 1]))
         raise OutOfRange(
-            f"path {path}: " + _fault_of(batch.distance_m[part], batch.ground_m[part], batch.clutter_m[part])
+            f"path {path}: "
+            + _fault_of(
+                batch.distance_m[part], batch.ground_m[part], batch.clutter_m[part], batch.zone[part]
+            )
         )
+    if batch.mid_latitude_deg.shape != (len(batch),):
+        raise OutOfRange(
+            f"middle latitude has shape {batch.mid_latitude_deg.shape}; give one for each of the "
+            f"{len(batch)} paths"
+        )
+    _check_range(batch.mid_latitude_deg, (-90.0, 90.0), limits.model, "latitude of the middle", "degrees")
     lengths_km = batch.distance_m[start[1:] - 1] * 1e-3
     _check_range(lengths_km, limits.length_km, limits.model, "path length", "km")
 
 
-def _fault_of(distance_m: FloatArray, ground_m: FloatArray, clutter_m: FloatArray) -> str:
+def _fault_of(
+    distance_m: FloatArray, ground_m: FloatArray, clutter_m: FloatArray, zone: NDArray[np.int8]
+) -> str:
     """What is wrong with a profile that is known to be bad: the first bad element and the valid range."""
     for name, values, lowest, highest in (
         ("distance", distance_m, 0.0, np.finfo(np.float64).max),
@@ -177,6 +189,12 @@ def _fault_of(distance_m: FloatArray, ground_m: FloatArray, clutter_m: FloatArra
         if bad.size:
             valid = "finite and not negative" if name == "distance" else f"{lowest:g} to {highest:g} m"
             return f"{name} at point {bad[0]} is {values[bad[0]]:g} m; the valid range is {valid}"
+    wrong = np.flatnonzero(~np.isin(zone, (ZONE_SEA, ZONE_COASTAL, ZONE_INLAND)))
+    if wrong.size:
+        return (
+            f"zone at point {wrong[0]} is {zone[wrong[0]]}; "
+            f"give {ZONE_SEA} for sea, {ZONE_COASTAL} for coastal land, {ZONE_INLAND} for inland"
+        )
     if distance_m[0] != 0.0:
         return f"the first distance is {distance_m[0]:g} m; a profile starts at 0 at the transmitter"
     point = int(np.flatnonzero(~(np.diff(distance_m) > 0.0))[0]) + 1

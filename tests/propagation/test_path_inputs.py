@@ -29,16 +29,15 @@ def spoilt(field: str, element: int, value: float) -> ProfileBatch:
     return replace(good, **{field: values})
 
 
-@pytest.mark.parametrize("name", [n for n in MODEL_NAMES if n != "itm"])  # which reads profiles its own way
+@pytest.mark.parametrize("name", MODEL_NAMES)
 @pytest.mark.parametrize(
     ("field", "element", "value", "text"),
     [
         ("ground_m", 15, np.nan, "path 1: ground at point 4 is nan m; the valid range is -500 to 9000 m"),
         ("ground_m", 25, 9500.0, "path 2: ground at point 3 is 9500 m; the valid range is -500 to 9000 m"),
         ("ground_m", 0, -600.0, "path 0: ground at point 0 is -600 m"),
-        ("clutter_m", 12, -1.0, "path 1: clutter at point 1 is -1 m; the valid range is 0 to 200 m"),
         ("distance_m", 5, np.nan, "path 0: distance at point 5 is nan m"),
-        ("distance_m", 32, np.inf, "path 2: distance at point 10 is inf m"),
+        ("distance_m", 30, np.inf, "path 2: distance at point 8 is inf m"),
         ("distance_m", 13, 500.0, "path 1: distance at point 2 is 500 m after 1000 m; distances must ascend"),
         ("distance_m", 14, 2e3, "path 1: distance at point 3 is 2000 m after 2000 m; distances must ascend"),
         ("distance_m", 22, 3.0, "path 2: the first distance is 3 m; a profile starts at 0"),
@@ -49,6 +48,34 @@ def test_bad_profiles_name_path_and_point(
 ) -> None:
     with pytest.raises(OutOfRange, match=text):
         model_named(name).losses(spoilt(field, element, value), **LINK)
+
+
+@pytest.mark.parametrize("name", [n for n in MODEL_NAMES if n != "itm"])  # which reads none of these
+@pytest.mark.parametrize(
+    ("field", "element", "value", "text"),
+    [
+        ("clutter_m", 12, -1.0, "path 1: clutter at point 1 is -1 m; the valid range is 0 to 200 m"),
+        ("clutter_m", 32, np.nan, "path 2: clutter at point 10 is nan m; the valid range is 0 to 200 m"),
+        ("zone", 13, 2, "path 1: zone at point 2 is 2; give 1 for sea, 3 for coastal land, 4 for inland"),
+        ("mid_latitude_deg", 1, np.nan, "path 1: latitude of the middle is nan degrees; .* -90 to 90 deg"),
+        ("distance_m", 32, np.inf, "path 2: distance at point 10 is inf m"),
+        ("mid_latitude_deg", 2, 91.0, "path 2: latitude of the middle is 91 degrees"),
+    ],
+)
+def test_bad_clutter_zones_latitudes_and_ends(
+    name: str, field: str, element: int, value: float, text: str
+) -> None:
+    with pytest.raises(OutOfRange, match=text):
+        model_named(name).losses(spoilt(field, element, value), **LINK)
+
+
+def test_advice_is_given_where_it_helps() -> None:
+    """Below 30 MHz there is a model to use; above 6 GHz there is none to name."""
+    with pytest.raises(OutOfRange, match=r"is 10 MHz; .*; use itm below 30 MHz$"):
+        model_named("p1812").losses(batch(), **{**LINK, "frequency_mhz": 10.0})
+    for frequency_mhz in (10_000.0, float("nan")):
+        with pytest.raises(OutOfRange, match=r"valid from 30 to 6000 MHz$"):
+            model_named("p1812").losses(batch(), **{**LINK, "frequency_mhz": frequency_mhz})
 
 
 @pytest.mark.parametrize("name", MODEL_NAMES)
