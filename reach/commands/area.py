@@ -275,6 +275,7 @@ def _working_folder(keep: Path | None) -> Iterator[Path]:
 
 def _job(hub: Hub, station: Any, net: Net, *, radius_m: float, cell_m: float) -> SiteJob:
     from reach.coverage.sites import SiteJob
+    from reach.coverage.sweep import area_model
 
     return SiteJob(
         hub=hub,
@@ -285,6 +286,7 @@ def _job(hub: Hub, station: Any, net: Net, *, radius_m: float, cell_m: float) ->
         cell_m=cell_m,
         k_factor=net.k_factor,
         net_noise=net.noise,
+        model=area_model(net.model, hub.middle_mhz),
     )
 
 
@@ -311,13 +313,14 @@ def _together(region: RegionCoverage) -> str:
 def _notes(
     net: Net, parties: Sequence[Any], station: Any, job: SiteJob, assumed_notes: Any
 ) -> tuple[str, ...]:
+    from reach.coverage.sites import MODEL_WORDS
     from reach.units import dbm_to_watts
 
     watts = float(dbm_to_watts(station.transmit_power_dbm))
     return (
         f"In the cells: {station.name}, {watts:.3g} W, antenna {station.antenna.kind} at "
         f"{station.antenna.height_m:g} m; {(station.noise or net.noise).value.replace('_', ' ')} noise.",
-        f"Cells of {job.cell_m:g} m; delta-Bullington (ITU-R P.526), bare ground, no trees or houses.",
+        f"Cells of {job.cell_m:g} m; {MODEL_WORDS[job.model]}; bare ground, no trees or houses.",
         *assumed_notes(net, tuple(parties)),
     )
 

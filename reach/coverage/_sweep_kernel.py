@@ -9,6 +9,7 @@ import math
 import numpy as np
 from numba import njit
 
+from reach.coverage._p1812_kernel import combine_stretch
 from reach.coverage._radial_kernel import (
     LANES,
     RECORD_BLOCK,
@@ -67,10 +68,12 @@ def store(count, cell_of, source, target):
 def sweep(
     first_task, last_task, elevation, width, site_row, site_column, radius_cells, cell_m, roots, levels,
     tx_m, rx_m, site_m, radius_m, wavelength_m, free_space_db, x_factor, y_factor, log_admittance,
-    clear_limit, want_clearance, loss_db, clearance,
+    clear_limit, want_clearance, complete, frequency_ghz, refractivity_n, latitude_deg, location_db, loss_db,
+    clearance,
 ):  # fmt: skip
     """Fill loss_db and, if wanted, clearance round a site, flat rasters, for some of OCTANTS * roots tasks.
 
+    complete : P.1812's other mechanisms too, not diffraction alone.
     A task is one of an octant's first radials with all it splits into; no cell belongs to two tasks.
     roots : radials an octant starts with; levels : how often each splits in two. NaN in elevation is a
     void: cells in it and behind it keep what loss_db held.
@@ -235,6 +238,14 @@ def sweep(
                         height[:count], product[:count], from_tx[:count], from_rx[:count],
                         obstruction[:count], own_one[:count], own_two[:count], loss[:count], clear[:count],
                     )  # fmt: skip
+                    if complete:
+                        combine_stretch(
+                            count, columns, cells, square_of[skip : skip + count], width, site_row, cell_m,
+                            np.float32(tx_m), np.float32(rx_m), column_m, radius_m, frequency_ghz,
+                            refractivity_n, latitude_deg, location_db, inverse, ground, bent, bent_edge,
+                            bent_previous, record_at, record_slope, record_count, bent_top, own_one, own_two,
+                            loss,
+                        )  # fmt: skip
                     store(count, cells, loss, loss_db)
                     if want_clearance:
                         store(count, cells, clear, clearance)

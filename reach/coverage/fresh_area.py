@@ -8,16 +8,19 @@ from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
+from reach.propagation.freshness import sources_stamp
+
 Dispatcher = TypeVar("Dispatcher", bound=Any)
 
 
 @cache
 def kernels_stamp() -> str:
-    """Digest of the area kernels' sources; they call nothing compiled from elsewhere."""
+    """Digest of the area kernels' sources and of the propagation formulas they call."""
     digest = hashlib.blake2b(digest_size=16)
     for path in sorted(Path(__file__).parent.glob("_*_kernel.py")):
         digest.update(path.name.encode())
         digest.update(path.read_bytes())
+    digest.update(sources_stamp().encode())
     return digest.hexdigest()
 
 

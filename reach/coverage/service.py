@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.coverage.grid import SiteGrid
-from reach.coverage.sweep import AreaLoss, AreaPath
+from reach.coverage.sweep import AreaLoss, AreaModel, AreaPath
 from reach.coverage.threads import over_tasks
 from reach.inputs.equipment import ANTENNAS, CONNECTORS_DB, DEFAULTS, FEED_LINES
 from reach.links.budget import received_levels_dbm, required_levels_dbm
@@ -131,7 +131,9 @@ def station_hub(station: Station, channel: Channel, net: Net) -> Hub:
     )
 
 
-def area_path(hub: Hub, station: Station, *, k_factor: float) -> AreaPath:
+def area_path(
+    hub: Hub, station: Station, *, k_factor: float, model: AreaModel = AreaModel.DELTA_BULLINGTON
+) -> AreaPath:
     """What to sweep for a hub and a kind of station in the cells."""
     return AreaPath(
         frequency_mhz=hub.middle_mhz,
@@ -139,6 +141,7 @@ def area_path(hub: Hub, station: Station, *, k_factor: float) -> AreaPath:
         far_height_m=station.antenna.height_m,
         k_factor=k_factor,
         polarisation=hub.polarisation,
+        model=model,
     )
 
 

@@ -15,13 +15,17 @@ from reach.coverage.grid import SiteGrid, site_grid
 from reach.coverage.raster import Layer, RasterFile, read_raster, write_cog
 from reach.coverage.service import AreaService, Hub, area_path, area_service
 from reach.coverage.summary import AreaSummary, summarise
-from reach.coverage.sweep import AreaLoss, Clearance, area_loss
+from reach.coverage.sweep import AreaLoss, AreaModel, Clearance, area_loss
 from reach.errors import InputProblem
 from reach.files import Existing
 from reach.stations import NoiseEnvironment, Station
 from reach.terrain.tiles import Terrain
 
 PATH_LOSS, CLEARANCE = "path_loss", "fresnel_clearance"
+MODEL_WORDS = {
+    AreaModel.DELTA_BULLINGTON: "delta-Bullington (Rec. ITU-R P.526-15)",
+    AreaModel.P1812: "Rec. ITU-R P.1812-7, median",
+}
 TALK_IN, TALK_OUT, CHANCE = "talk_in_margin", "talk_out_margin", "chance"
 
 
@@ -40,6 +44,7 @@ class SiteJob:
     cell_m: float
     k_factor: float
     net_noise: NoiseEnvironment
+    model: AreaModel = AreaModel.DELTA_BULLINGTON
 
 
 def site_service(
@@ -49,7 +54,7 @@ def site_service(
     grid = site_grid(
         terrain, job.hub.position, radius_m=job.radius_m, cell_m=job.cell_m, who=job.hub.call_sign
     )
-    path = area_path(job.hub, job.station, k_factor=job.k_factor)
+    path = area_path(job.hub, job.station, k_factor=job.k_factor, model=job.model)
     loss = area_loss(grid, path, Clearance.COMPUTE, threads=threads, progress=progress)
     return area_service(loss, job.hub, job.station, net_noise=job.net_noise, threads=threads)
 
@@ -81,8 +86,8 @@ def service_tags(service: AreaService) -> dict[str, str]:
         "TALK_IN_MHZ": f"{hub.input_mhz:g}",
         "TALK_OUT_MHZ": f"{hub.output_mhz:g}",
         "PATH_MHZ": f"{path.frequency_mhz:.4f}",
-        "MODEL": "delta-Bullington, Rec. ITU-R P.526-15, 4.5",
-        "K_FACTOR": f"{path.k_factor:.4f}",
+        "MODEL": MODEL_WORDS[path.model],
+        "EFFECTIVE_EARTH_RADIUS_KM": f"{path.radius_km:.1f}",
         "CELL_M": f"{service.grid.cell_m:g}",
         "UNKNOWN_SHARE": f"{service.loss.unknown_share:.4f}",
         "CAUTION": "A prediction is not a promise: test on the air before you rely on it.",
@@ -151,7 +156,7 @@ def service_of(job: SiteJob, raster: RasterFile) -> AreaService:
     grid = SiteGrid(
         job.hub.position, np.full(loss_db.shape, np.nan, np.float32), job.cell_m, raster.crs, raster.transform
     )
-    path = area_path(job.hub, job.station, k_factor=job.k_factor)
+    path = area_path(job.hub, job.station, k_factor=job.k_factor, model=job.model)
     loss = AreaLoss(grid, path, loss_db, raster.layer(CLEARANCE).values)
     margins = (raster.layer(name).values for name in (TALK_IN, TALK_OUT, CHANCE))
     return AreaService(loss, job.hub, job.station, *margins)

@@ -14,18 +14,36 @@ from reach.coverage.threads import Progress, over_tasks
 from reach.errors import OutOfRange
 from reach.propagation.earth import STANDARD_K_FACTOR, effective_radius_km
 from reach.propagation.free_space import FREE_SPACE_CONSTANT_DB
+from reach.propagation.p1812.model import P1812Settings
 from reach.propagation.path_inputs import POLARISATION_CODE
 from reach.propagation.smooth_earth import (
     LAND_CONDUCTIVITY,
     LAND_PERMITTIVITY,
     P526,
+    P1812,
     surface_admittance,
 )
+from reach.propagation.variability import location_sigma_db, normal_quantile
 from reach.stations import Polarisation
 
 FEWEST_RADIALS = 24  # an octant starts with this many or up to twice as many
 NO_LOSS_NU = 0.78  # P.526-15, eq. (31): no loss where nu is below minus this
+P1812_LOWEST_MHZ, P1812_HIGHEST_MHZ = 30.0, 6000.0  # P.1812-7, scope
 LOWEST_MHZ, HIGHEST_MHZ = 20.0, 10_000.0  # beta = 1 over land from 20 MHz, P.526-15, 3.1.1.1
+
+
+class AreaModel(Enum):
+    """Path-loss models there is a sweep for, by their names."""
+
+    DELTA_BULLINGTON = "delta_bullington"
+    P1812 = "p1812"
+
+
+def area_model(name: str, frequency_mhz: float) -> AreaModel:
+    """The sweep for a net's model: P.1812 for its own and for 'auto' where it is valid, delta-Bullington
+    for all else."""
+    suits = P1812_LOWEST_MHZ <= frequency_mhz <= P1812_HIGHEST_MHZ
+    return AreaModel.P1812 if suits and name in ("auto", "p1812") else AreaModel.DELTA_BULLINGTON
 
 
 class Clearance(Enum):
@@ -40,6 +58,8 @@ class AreaPath:
     """What an area sweep needs to know besides the ground.
 
     site_height_m, far_height_m : antenna heights above ground at the site and in the cells, m.
+    location_percent : share of places within a cell for which the loss is not exceeded; other than 50 by
+    P.1812 only.
     """
 
     frequency_mhz: float
@@ -47,14 +67,28 @@ class AreaPath:
     far_height_m: float
     k_factor: float = STANDARD_K_FACTOR
     polarisation: Polarisation = Polarisation.VERTICAL
+    model: AreaModel = AreaModel.DELTA_BULLINGTON
+    location_percent: float = 50.0
+
+    @property
+    def radius_km(self) -> float:
+        """Effective Earth radius, km. P.1812 keeps its own standard atmosphere unless another k-factor is
+        asked for."""
+        own = math.isclose(self.k_factor, STANDARD_K_FACTOR) and self.model is AreaModel.P1812
+        return P1812Settings().radius_km if own else effective_radius_km(self.k_factor)
 
     def check(self) -> None:
         """Raises : OutOfRange naming the value and its limits."""
+        p1812 = self.model is AreaModel.P1812
+        lowest_mhz = P1812_LOWEST_MHZ if p1812 else LOWEST_MHZ
+        highest_mhz = P1812_HIGHEST_MHZ if p1812 else HIGHEST_MHZ
+        spread = (1.0, 99.0) if p1812 else (50.0, 50.0)
         limits = (
-            ("frequency", self.frequency_mhz, LOWEST_MHZ, HIGHEST_MHZ, "MHz"),
+            ("frequency", self.frequency_mhz, lowest_mhz, highest_mhz, "MHz"),
             ("antenna height at the site", self.site_height_m, 0.1, 3000.0, "m"),
             ("antenna height in the cells", self.far_height_m, 0.1, 3000.0, "m"),
             ("k-factor", self.k_factor, 0.5, 10.0, ""),
+            ("location percentage", self.location_percent, *spread, "%"),
         )
         for name, value, lowest, highest, unit in limits:
             if not lowest <= value <= highest:
@@ -104,6 +138,21 @@ def radial_layout(radius_cells: int) -> tuple[int, int]:
     return -(-needed // (1 << levels)), levels
 
 
+def location_loss_db(path: AreaPath, *, cell_m: float) -> float:
+    """What the location percentage adds to the median, dB. Source : P.1812-7, 4.7 and 4.8, squares of a
+    cell's side."""
+    if path.location_percent == 50.0:
+        return 0.0
+    sigma_db = float(
+        location_sigma_db(
+            frequency_mhz=path.frequency_mhz,
+            cell_m=min(max(cell_m, 50.0), 1000.0),
+            antenna_height_m=path.far_height_m,
+        )
+    )
+    return float(normal_quantile(path.location_percent / 100.0)) * sigma_db
+
+
 def area_loss(
     grid: SiteGrid,
     path: AreaPath,
@@ -112,12 +161,14 @@ def area_loss(
     threads: int | None = None,
     progress: Progress | None = None,
 ) -> AreaLoss:
-    """Delta-Bullington basic transmission loss, smooth Earth included, from the site to every cell.
+    """Basic transmission loss from the site to every cell: delta-Bullington or the whole of P.1812, median
+    of time.
 
     Every cell takes the loss at the one point where its radial passes it, within half a cell of its centre.
     Near the site radials are shared, so each path's ground is taken within half a cell of its own line.
     threads : None for every core; the result does not depend on it.
-    Source : Rec. ITU-R P.526-15, 4.5, over land. Cost : a time a cell that does not grow with the radius.
+    Source : Rec. ITU-R P.526-15, 4.5; P.1812-7, all ground inland (beta of eq. (30) taken as 1, which over
+    land from 30 MHz it is within 0.001). Cost : a time a cell that does not grow with the radius.
     Raises : OutOfRange.
     """
     from reach.coverage._sweep_kernel import OCTANTS, sweep
@@ -127,11 +178,21 @@ def area_loss(
     radius = grid.radius_cells
     roots, levels = radial_layout(radius)
     frequency_ghz = path.frequency_mhz * 1e-3
+    complete = path.model is AreaModel.P1812
+    constants = P1812 if complete else P526
     admittance = surface_admittance(
-        1.0, frequency_ghz, LAND_PERMITTIVITY, LAND_CONDUCTIVITY, POLARISATION_CODE[path.polarisation], P526
+        1.0,
+        frequency_ghz,
+        LAND_PERMITTIVITY,
+        LAND_CONDUCTIVITY,
+        POLARISATION_CODE[path.polarisation],
+        constants,
     )
-    wavelength_m = P526.wave_m_ghz / frequency_ghz
-    free_space_db = FREE_SPACE_CONSTANT_DB + 20.0 * math.log10(path.frequency_mhz)
+    wavelength_m = constants.wave_m_ghz / frequency_ghz
+    if complete:
+        free_space_db = 92.4 + 20.0 * math.log10(frequency_ghz)  # P.1812-7, eq. (8)
+    else:
+        free_space_db = float(FREE_SPACE_CONSTANT_DB) + 20.0 * math.log10(path.frequency_mhz)
     size = n * n
     loss = np.full(size, np.nan, dtype=np.float32)
     wanted = clearance is Clearance.COMPUTE
@@ -151,14 +212,19 @@ def area_loss(
         path.site_height_m,
         path.far_height_m,
         grid.site_ground_m,
-        effective_radius_km(path.k_factor) * 1000.0,
+        path.radius_km * 1000.0,
         wavelength_m,
-        float(free_space_db),
-        np.float32(P526.x_factor * frequency_ghz ** (1.0 / 3.0)),
-        np.float32(P526.y_factor * frequency_ghz ** (2.0 / 3.0)),
+        free_space_db,
+        np.float32(constants.x_factor * frequency_ghz ** (1.0 / 3.0)),
+        np.float32(constants.y_factor * frequency_ghz ** (2.0 / 3.0)),
         np.float32(math.log2(admittance)),
         np.float32(np.inf if wanted else NO_LOSS_NU**2),
         wanted,
+        complete,
+        frequency_ghz,
+        P1812Settings().sea_level_refractivity_n,
+        grid.position.latitude_deg,
+        location_loss_db(path, cell_m=grid.cell_m),
         loss,
         clear,
         threads=threads,

@@ -11,11 +11,12 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from reach.coverage.grid import SiteGrid
-from reach.coverage.sweep import AreaPath, Clearance, area_loss, radial_layout
+from reach.coverage.sweep import AreaModel, AreaPath, Clearance, area_loss, area_model, radial_layout
 from reach.errors import OutOfRange
 from reach.propagation.diffraction_models import DeltaBullingtonModel
 from reach.propagation.free_space import free_space_loss_db
 from reach.propagation.knife_edge import knife_edge_loss_db
+from reach.propagation.p1812.model import P1812Model
 from reach.stations import Polarisation
 from reach.terrain.profile import Profile, ProfileBatch
 
@@ -263,3 +264,60 @@ def test_voids_are_unknown_and_so_is_what_lies_behind_them() -> None:
 def test_values_out_of_range_are_refused_with_their_limits(path: AreaPath, words: str) -> None:
     with pytest.raises(OutOfRange, match=words):
         area_loss(grid_of(np.zeros((21, 21), np.float32)), path)
+
+
+@pytest.mark.parametrize("kind", ["rough", "smooth", "coastal"])
+@pytest.mark.parametrize("far_m", [1.5, 9.0])
+def test_p1812_areas_agree_with_p1812_paths_to_the_cells(kind: str, far_m: float) -> None:
+    grid = grid_of(ground_of(kind, 300, seed=3), cell_m=100.0)
+    path = AreaPath(146.0, 30.0, far_m, model=AreaModel.P1812)
+    found = area_loss(grid, path)
+    cells = random_cells(grid, 800, seed=1)
+    lines = [line_to(grid, *cell) for cell in cells]
+    latitude = grid.position.latitude_deg
+    batch = ProfileBatch.of([Profile.of(d, h, mid_latitude_deg=latitude) for d, h in lines])
+    wanted = P1812Model().losses(batch, tx_height_m=30.0, rx_height_m=far_m, frequency_mhz=146.0).loss_db
+    difference = np.array([found.loss_db[cell] for cell in cells]) - wanted
+    assert np.median(np.abs(difference)) <= 0.2
+    assert np.percentile(np.abs(difference), 99) <= 1.5
+    assert abs(difference.mean()) < 0.05
+
+
+def test_p1812_is_more_than_diffraction_far_out() -> None:
+    grid = grid_of(ground_of("rough", 300, seed=3), cell_m=400.0)
+    both = [
+        area_loss(grid, AreaPath(446.0, 15.0, 1.5, model=model, k_factor=1.4)).loss_db for model in AreaModel
+    ]
+    far = grid.inside() & (both[0] > 190.0)
+    assert far.sum() > 1000
+    # scatter carries on where diffraction has died away
+    assert np.median((both[0] - both[1])[far]) > 5.0
+    assert np.nanmax(both[1] - both[0]) < 0.2
+
+
+def test_more_places_cost_more_in_p1812_only() -> None:
+    grid = grid_of(ground_of("rough", 60))
+    median = area_loss(grid, AreaPath(146.0, 30.0, 1.5, model=AreaModel.P1812)).loss_db
+    most = area_loss(grid, AreaPath(146.0, 30.0, 1.5, model=AreaModel.P1812, location_percent=95.0)).loss_db
+    # sigma_L = 0.52 + 0.024 f[GHz] times w_a^0.28, w_a = 50 m at least; 1.6449 is the 95 % quantile
+    wanted = 1.6449 * (0.52 + 0.024 * 0.146) * 50.0**0.28
+    middle = grid.inside() & (grid.distance_m() > 300.0)
+    assert np.median((most - median)[middle]) == pytest.approx(wanted, abs=0.01)
+    with pytest.raises(OutOfRange, match="location percentage 95 %; valid: 50 to 50 %"):
+        area_loss(grid, AreaPath(146.0, 30.0, 1.5, location_percent=95.0))
+
+
+@pytest.mark.parametrize(
+    ("name", "frequency_mhz", "model"),
+    [
+        ("auto", 146.0, AreaModel.P1812),
+        ("auto", 28.5, AreaModel.DELTA_BULLINGTON),
+        ("p1812", 446.0, AreaModel.P1812),
+        ("delta_bullington", 146.0, AreaModel.DELTA_BULLINGTON),
+        ("itm", 146.0, AreaModel.DELTA_BULLINGTON),
+    ],
+)
+def test_a_net_gets_the_sweep_of_its_model_where_there_is_one(
+    name: str, frequency_mhz: float, model: AreaModel
+) -> None:
+    assert area_model(name, frequency_mhz) is model
