@@ -44,9 +44,16 @@ class ControlAnswer:
 @rule_options
 @click.option("--nets", type=int, default=8, show_default=True, help="Nets in the rota.")
 @click.option(
-    "--from", "first_day", type=_DAY, default=None, help="First day of the rota; today unless given."
+    "--from",
+    "first_day",
+    type=_DAY,
+    metavar="YYYY-MM-DD",
+    default=None,
+    help="First day of the rota; today unless given.",
 )
-@click.option("--until", "last_day", type=_DAY, default=None, help="Last day of the rota.")
+@click.option(
+    "--until", "last_day", type=_DAY, metavar="YYYY-MM-DD", default=None, help="Last day of the rota."
+)
 @click.option(
     "--after", "last_control", metavar="CALL", default=None, help="Who controlled the net before the first."
 )

@@ -15,6 +15,7 @@ from reach.commands.options import (
     deliver_bytes,
     folder_argument,
     replace_option,
+    say,
 )
 from reach.commands.plan_options import (
     RuleChoice,
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     "--date",
     "day",
     type=click.DateTime(["%Y-%m-%d"]),
+    metavar="YYYY-MM-DD",
     default=None,
     help="Day of the net; the next one of [schedule] unless given.",
 )
@@ -122,7 +124,9 @@ def command(
         deliver_bytes(sheet_pdf(sheet, Paper[paper.upper()]), pdf_file, existing=existing)
     deliver(sheet_text(sheet), text_file, existing=existing)
     if not (page_file or pdf_file or text_file):
-        click.echo(sheet_text(sheet), nl=False)
+        from reach.drawings.tables import notes_text
+
+        say(notes_text(sheet_text(sheet).splitlines()))
 
 
 def _when(
