@@ -28,7 +28,7 @@ from reach.files import Existing
     "--down",
     metavar="CALL",
     multiple=True,
-    help="This repeater is down, or this member absent; give it again for more. Without it: the likely cases.",
+    help="This repeater is down, or this member absent; again for more. Without it: the likely cases.",
 )
 @click.option("--no-mains", "mains_lost", is_flag=True, help="The mains are lost, with what --down names.")
 @channel_option

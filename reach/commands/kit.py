@@ -61,7 +61,8 @@ def command(
     planning = read_planning(folder)
     rules = rules_of(planning)
     channel = find_channel(net, channel_name)
-    stations = [find_station(net, call) for call in dict.fromkeys(call_signs)] or list(net.stations)
+    named = {find_station(net, call).call_sign: None for call in call_signs}
+    stations = [net.station(call) for call in named] or list(net.stations)
     with open_terrain(net) as terrain:
         survey = survey_net(net, terrain, channel)
     plans = plan_outages(survey, likely_outages(survey), rules, planning.battery)

@@ -27,7 +27,9 @@ from reach.units import dbm_to_watts
 AS_USUAL, OFF_AIR, NOBODY, LEADS = "as usual", "off the air", "nobody", "you are net control"
 NO_REPEATER = "no repeater"
 FREQUENCIES = "Frequencies in order: listen a minute, call twice; no answer, then the next line"
-MOST_HEARD = 24  # stations that fit in the list of those one works
+MOST_HEARD, LEAST_HEARD = 24, 6  # stations in the list of those one works, as there is room
+MOST_ROWS = 22  # rows of all three tables together that fit on a page, three stations a row
+MOST_NAMED = 12  # call signs in a list of one-way links
 
 KIT_CAUTIONS = (EMERGENCY, PROMISE, AGENCY, MASTS, EXPOSURE)
 
@@ -108,17 +110,19 @@ def kit_page(
     station = net.station(call_sign)
     works, hears_only, heard_only_by = _heard(survey, station)
     cases = tuple(_case(survey, plan, plans[0], station) for plan in plans)
+    channels = _channels(survey, plans[0], station, works)
+    most = min(max(3 * (MOST_ROWS - len(channels) - len(cases)), LEAST_HEARD), MOST_HEARD)
     return KitPage(
         call_sign=station.call_sign,
         spoken=spoken(station.call_sign),
         name=station.name,
         net=net.name,
         headline=_headline(cases, station),
-        channels=_channels(survey, plans[0], station, works),
+        channels=channels,
         cases=cases,
         simplex=_mhz(survey.simplex.channel.frequency_mhz) + " MHz",
-        works=works[:MOST_HEARD],
-        more=max(len(works) - MOST_HEARD, 0),
+        works=works[:most],
+        more=max(len(works) - most, 0),
         hears_only=hears_only,
         heard_only_by=heard_only_by,
         station=_station_words(station, survey.simplex.channel),
@@ -240,10 +244,9 @@ def _situation(survey: NetSurvey, plan: OutagePlan) -> str:
     if outage == Outage():
         return "usually"
     every = {network.repeater.call_sign for network in survey.repeaters}
+    repeaters = f"{', '.join(sorted(outage.repeaters))} down" if outage.repeaters else ""
     if outage.repeaters and outage.repeaters == every:
-        repeaters = NO_REPEATER if len(every) > 1 else f"{next(iter(every))} down"
-    else:
-        repeaters = f"{', '.join(sorted(outage.repeaters))} down" if outage.repeaters else ""
+        repeaters = NO_REPEATER
     parts = [repeaters] if repeaters else []
     parts += ["no mains"] if outage.mains is Mains.LOST else []
     parts += [f"{', '.join(sorted(outage.stations))} absent"] if outage.stations else []
@@ -337,7 +340,12 @@ def heard_words(page: KitPage) -> str:
     """Those heard or hearing one way only, '' when there are none."""
     parts = []
     if page.hears_only:
-        parts.append(f"You hear, but are not heard by: {', '.join(page.hears_only)}.")
+        parts.append(f"You hear, but are not heard by: {_named(page.hears_only)}.")
     if page.heard_only_by:
-        parts.append(f"You are heard by, but do not hear: {', '.join(page.heard_only_by)}.")
+        parts.append(f"You are heard by, but do not hear: {_named(page.heard_only_by)}.")
     return " ".join(parts)
+
+
+def _named(calls: Sequence[str]) -> str:
+    more = len(calls) - MOST_NAMED
+    return ", ".join(calls[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")

@@ -70,8 +70,8 @@ def _words(text: str, weight: str = "normal") -> list[_Word]:
 
 def _head(page: KitPage, pen: _Pen) -> list[_Block]:
     call_width = pen.measure(page.call_sign, 22.0, "bold")
-    aside = max(pen.measure(page.net, _SIZE), pen.measure(page.spoken, _SIZE))
-    net = pen.shortened(page.net, pen.column * 0.6)
+    net = pen.shortened(page.net, pen.column * 0.45)
+    aside = max(pen.measure(net, _SIZE), pen.measure(page.spoken, _SIZE))
     name = pen.shortened(page.name, pen.column - call_width - aside - 20.0, 14.0)
 
     def draw(pen: _Pen, top: float) -> None:
@@ -170,7 +170,7 @@ def _lines(pen: _Pen, cell: _Cell) -> list[str]:
 
 
 def _frequencies(page: KitPage, pen: _Pen, row: float) -> list[_Block]:
-    name = 12.0
+    name = 12.0 if len(page.channels) < 10 else 18.0
     listen = pen.column * 0.36
     send, tone, use = listen + 62.0, listen + 124.0, listen + 176.0
     head = _row(

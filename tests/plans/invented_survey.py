@@ -50,7 +50,7 @@ def repeater_network(
 def survey_of(
     simplex: SimplexNetwork, served: dict[str, Collection[str]], *, backed: Collection[str] = ()
 ) -> NetSurvey:
-    """served : repeater -> members it works both ways; the rest miss it. backed : repeaters with a battery."""
+    """served : repeater -> members it works both ways; the rest miss it. backed : with a battery."""
     repeaters = {call: a_repeater(call, backup=BackupPower() if call in backed else None) for call in served}
     net = replace(simplex.net, repeaters=tuple(repeaters.values()))
     simplex = replace(simplex, net=net)
@@ -69,7 +69,7 @@ def survey_of(
 def invented_survey(
     n: int = 12, *, seed: int, repeaters: int = 2, powered: float = 0.6, willing: float = 0.7
 ) -> NetSurvey:
-    """Hilly simplex net; repeaters work some members well, some one way only, some not; some have batteries."""
+    """Hilly simplex net; repeaters work some members, some one way only, some not; some have batteries."""
     rng = np.random.default_rng([seed, n, repeaters])
     simplex = hilly(n, seed=seed, area_km=45.0, willing=willing)
     stations = tuple(
@@ -108,7 +108,8 @@ def without(survey: NetSurvey, gone: Collection[str]) -> NetSurvey:
 
     simplex = SimplexNetwork(
         net=net, channel=old.channel, call_signs=tuple(old.call_signs[k] for k in keep),
-        distance_m=rows(old.distance_m), bearing_deg=rows(old.bearing_deg), path_loss_db=rows(old.path_loss_db),
+        distance_m=rows(old.distance_m), bearing_deg=rows(old.bearing_deg),
+        path_loss_db=rows(old.path_loss_db),
         received_dbm=rows(old.received_dbm), margin_db=rows(old.margin_db), chance=rows(old.chance),
         sigma_db=rows(old.sigma_db), line_of_sight=rows(old.line_of_sight).astype(bool),
         fresnel_clearance=rows(old.fresnel_clearance),
@@ -134,9 +135,9 @@ def without(survey: NetSurvey, gone: Collection[str]) -> NetSurvey:
 def reached_by_hand(survey: NetSurvey, *, chain_limit: int = 2) -> int:
     """Most stations any hub brings together, over sets of call signs; mains and everyone there.
 
-    A plain restatement for tests: two stations work each other on simplex both ways, or over a repeater that both
-    work both ways; relays must be willing base stations; a hub is a repeater that serves a willing net control, or
-    a willing net control itself. A net has two stations at least, otherwise 0.
+    A plain restatement for tests: two stations work each other on simplex both ways, or over a repeater that
+    both work both ways; relays must be willing base stations; a hub is a repeater that serves a willing net
+    control, or a willing net control itself. A net has two stations at least, otherwise 0.
     """  # fmt: skip
     stations = {s.call_sign: s for s in survey.net.stations if s.has_radio_path}
     simplex = survey.simplex

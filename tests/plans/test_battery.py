@@ -23,14 +23,17 @@ from reach.stations import BackupPower
 from tests.plans.invented_survey import a_repeater
 from tests.plans.synthetic import station
 
-# Source of the formula: definitions. Charge is current times time (SI brochure, 9th edition, 2.3.4: C = A s, so
-# 1 Ah = 3600 C), power is voltage times current (W = V A). IEC 60050-482, 482-03-14, battery capacity (from memory).
+# Source of the formula: definitions. Charge is current times time (SI brochure, 9th edition, 2.3.4: C = A s,
+# so 1 Ah = 3600 C), power is voltage times current (W = V A). IEC 60050-482, 482-03-14, battery capacity (from
+# memory).
 RULES = BatteryRules(transmit_share=0.1, receive_current_a=0.5, transmitter_efficiency=0.4, usable_share=0.8)
 
 
 def test_a_base_station_worked_by_hand() -> None:
-    """50 W at 40 % from 12.8 V: 50 / (0.4 x 12.8) = 9.7656 A. A tenth of the time: 0.97656 + 0.9 x 0.5 = 1.42656 A.
-    80 % of 40 Ah is 32 Ah; 32 / 1.42656 = 22.43 h."""  # fmt: skip
+    """50 W at 40 % from 12.8 V: 50 / (0.4 x 12.8) = 9.7656 A.
+
+    A tenth of the time: 0.97656 + 0.9 x 0.5 = 1.42656 A. 80 % of 40 Ah is 32 Ah; 32 / 1.42656 = 22.43 h.
+    """  # fmt: skip
     drawn_a = average_current_a(transmit_power_w=50.0, supply_v=12.8, share=0.1, rules=RULES)
     assert drawn_a == pytest.approx(1.42656, abs=1e-5)
     hours = battery_hours(capacity_ah=40.0, transmit_power_w=50.0, supply_v=12.8, share=0.1, rules=RULES)

@@ -32,7 +32,7 @@ RULES = RelayRules()
 
 
 def a_small_net() -> NetSurvey:
-    """0 to 5. QK0RA works 0, 1, 2, 3; QK0RB (with battery) works 3 and 4; on simplex 0-1, 1-5 and 0-2 work."""
+    """QK0RA works 0, 1, 2, 3; QK0RB (with battery) works 3 and 4; on simplex 0-1, 1-5 and 0-2 work."""
     stations = tuple(
         station(call(k), control=k in (0, 3), relay=k in (1, 3), backup=BackupPower() if k != 2 else None)
         for k in range(6)
@@ -213,7 +213,7 @@ def test_single_losses_cost_what_a_net_without_them_lacks(seed: int) -> None:
 
 
 def test_single_points_of_a_small_net_by_hand() -> None:
-    """1 is the only way to 5, 3 the only way to 4; QK0RA serves 0 to 3, without it 3 and 4 are on their own."""
+    """1 is the only way to 5, 3 the only way to 4; QK0RA serves 0 to 3; without it 3 and 4 are apart."""
     survey = a_small_net()
     plans = plan_outages(survey, (Outage(),), RULES, BatteryRules())
     points = single_points(survey, plans, RULES)

@@ -22,7 +22,7 @@ RULES = RelayRules()
 
 
 def a_pair_apart(*, heard_db: float, hears_db: float) -> NetSurvey:
-    """0, 1 and 2 work each other; 3 is heard by 1 with one margin and hears it with the other; 1 may relay."""
+    """0, 1 and 2 work each other; 3 is heard by 1 and hears it with these margins; 1 may relay."""
     margin_db = np.full((4, 4), -40.0)
     for a, b in ((0, 1), (0, 2), (1, 2)):
         margin_db[a, b] = margin_db[b, a] = 8.0
@@ -32,7 +32,7 @@ def a_pair_apart(*, heard_db: float, hears_db: float) -> NetSurvey:
 
 
 def test_a_member_not_heard_by_the_relay_needs_gain_or_power() -> None:
-    """3 misses 1 by 4.25 dB and hears it: 4.3 dB do, either way. 50 W (47 dBm) times 10^0.43 is 134.9 W: 135 W."""
+    """3 misses 1 by 4.25 dB and hears it: 4.3 dB do. 47 dBm (50.12 W) times 10^0.43 is 134.9 W: 135 W."""
     survey = a_pair_apart(heard_db=-4.25, hears_db=2.0)
     (remedy,) = remedies(survey, plan_outage(survey, Outage(), RULES), RULES)
     assert remedy.call_sign == call(3) and remedy.near == call(1)
@@ -98,7 +98,7 @@ def test_nobody_cut_off_or_no_net_needs_no_remedy() -> None:
 
 
 def test_the_battery_that_helps_most_is_the_relays() -> None:
-    """0 controls with battery; 2 and 3, with battery, are reached through 1, which has none; 4 has none either."""
+    """0 controls; 2 and 3, with battery, are reached through 1, which has none; 4 has none either."""
     stations = tuple(
         station(call(k), control=k == 0, relay=k == 1, backup=BackupPower() if k in (0, 2, 3, 5) else None)
         for k in range(6)

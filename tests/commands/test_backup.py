@@ -1,0 +1,201 @@
+"""Backup, exercise and kit on the demo club, run as a user runs them."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import shutil
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+
+from reach.commands.backup_survey import asked_outage, survey_net
+from reach.inputs.club import read_net
+from reach.inputs.planning import read_planning
+from reach.plans.failures import Mains, Outage
+from reach.plans.outage import plan_outage
+from reach.plans.remedies import remedies
+from reach.plans.rules import rules_of
+from reach.plans.single_points import single_points
+from reach.terrain.tiles import Terrain
+
+from .conftest import Run
+
+
+def rewritten(club: Path, to: Path, change) -> Path:
+    """The club with its roster and settings changed; terrain stays where it is."""
+    to.mkdir()
+    for name in ("net.toml", "roster.csv"):
+        shutil.copy(club / name, to / name)
+    toml = (to / "net.toml").read_text(encoding="utf-8")
+    (to / "net.toml").write_text(
+        toml.replace('folders = ["terrain"]', f'folders = ["{(club / "terrain").as_posix()}"]'),
+        encoding="utf-8",
+    )
+    change(to)
+    return to
+
+
+def no_backup(folder: Path) -> None:
+    rows = list(csv.DictReader(io.StringIO((folder / "roster.csv").read_text(encoding="utf-8"))))
+    out = io.StringIO()
+    writer = csv.DictWriter(out, list(rows[0]))
+    writer.writeheader()
+    for row in rows:
+        writer.writerow({**row, "backup": "no" if row["category"] != "internet" else ""})
+    (folder / "roster.csv").write_text(out.getvalue(), encoding="utf-8")
+
+
+def no_repeater(folder: Path) -> None:
+    toml = (folder / "net.toml").read_text(encoding="utf-8")
+    start, end = toml.index("[[repeaters]]"), toml.index("[planning]")
+    (folder / "net.toml").write_text(toml[:start] + toml[end:], encoding="utf-8")
+
+
+def test_backup_answers_first_case_by_case(reach: Run, club: Path) -> None:
+    run = reach("backup", club, columns=200)
+    assert run.returncode == 0, run.stderr
+    lines = run.stdout.splitlines()
+    for number, start in enumerate(
+        ("Nothing lost: ", "QK3RA down: ", "QK3RB down: ", "QK3RA, QK3RB down: ", "Mains lost: ")
+    ):
+        assert lines[number].startswith(start) and "of 24 can take part" in lines[number]
+    assert "off the air without backup power" in run.stdout
+    assert "single point" in run.stdout and "Battery hours:" in run.stdout
+    assert "emergency number" in lines[-1]
+
+
+def test_backup_as_json_and_csv_say_the_same(reach_here: Run, club: Path, tmp_path: Path) -> None:
+    run = reach_here("backup", club, "--json", tmp_path / "b.json", "--csv", tmp_path / "b.csv")
+    assert run.returncode == 0, run.stderr
+    answer = json.loads((tmp_path / "b.json").read_text(encoding="utf-8"))["answers"]
+    rows = list(csv.DictReader(io.StringIO((tmp_path / "b.csv").read_text(encoding="utf-8"))))
+    assert len(rows) == len(answer["cases"]) * 26
+    for headline, case in zip(answer["headlines"], answer["cases"], strict=True):
+        mine = [row for row in rows if headline.startswith(f"{row['lost']}:")]
+        assert {row["station"]: row["part"] for row in mine} == {
+            w["call_sign"]: w["part"] for w in case["ways"]
+        }
+    assert any(row["battery_h"] for row in rows)
+
+
+def test_backup_for_a_named_outage_says_what_would_help(reach_here: Run, club: Path) -> None:
+    run = reach_here("backup", club, "--down", "qk3grs", "--no-mains", columns=200)
+    assert run.returncode == 0, run.stderr
+    lines = run.stdout.splitlines()
+    assert lines[1].startswith("Mains lost, QK3GRS absent: ")
+    assert "cut off: QK3YEW" in lines[1]
+    assert "QK3YEW comes in with" in run.stdout and "if the licence allows" in run.stdout
+
+
+def test_backup_draws_a_map_of_the_last_case(reach_here: Run, club: Path, tmp_path: Path) -> None:
+    run = reach_here("backup", club, "--no-mains", "--map", tmp_path / "b.html")
+    assert run.returncode == 0, run.stderr
+    page = (tmp_path / "b.html").read_text(encoding="utf-8")
+    assert "Mains lost: " in page and "Off the air without backup power" in page
+    assert "default-src 'none'" in page
+
+
+def test_a_call_sign_nobody_has_is_refused_with_the_nearest(
+    reach_here: Run, club: Path, tmp_path: Path
+) -> None:
+    run = reach_here("backup", club, "--down", "QK3RX", "--down", "QK9ZZZ", "--json", tmp_path / "x.json")
+    assert run.returncode == 2 and not (tmp_path / "x.json").exists()
+    assert run.stderr.count("is no member or repeater") == 2 and "did you mean QK3R" in run.stderr
+    assert reach_here("kit", club, "QK3AL").stderr.count("did you mean QK3ALD?") == 1
+
+
+def test_no_backup_power_at_all_is_said_in_clear_words(reach_here: Run, club: Path, tmp_path: Path) -> None:
+    folder = rewritten(club, tmp_path / "dark", no_backup)
+    run = reach_here("backup", folder, columns=200)
+    assert run.returncode == 0, run.stderr
+    assert "Mains lost: there is no net" in run.stdout
+    assert "Nobody has backup power" in run.stdout and "backup column" in run.stdout
+
+
+def test_a_net_without_repeaters_has_its_simplex_backup(reach_here: Run, club: Path, tmp_path: Path) -> None:
+    folder = rewritten(club, tmp_path / "plain", no_repeater)
+    run = reach_here("backup", folder, columns=200)
+    assert run.returncode == 0, run.stderr
+    assert run.stdout.splitlines()[0].startswith("Nothing lost: ")
+    assert "as net control works" in run.stdout.splitlines()[0]
+    assert "QK3RA" not in run.stdout
+    assert reach_here("exercise", folder, "--rounds", "3").returncode == 0
+    kit = reach_here("kit", folder, "QK3ALD").stdout
+    assert "no repeater" not in kit and "146.520" in kit
+
+
+def test_exercise_is_the_same_again_and_writes_what_it_says(
+    reach_here: Run, club: Path, tmp_path: Path
+) -> None:
+    first = reach_here("exercise", club, "--seed", 5, "--rounds", 6, "--csv", "-").stdout
+    again = reach_here("exercise", club, "--seed", 5, "--rounds", 6, "--csv", "-").stdout
+    assert first == again and len(list(csv.DictReader(io.StringIO(first)))) == 6
+    run = reach_here("exercise", club, "--seed", 5, "--rounds", 6, "--json", tmp_path / "e.json")
+    answer = json.loads((tmp_path / "e.json").read_text(encoding="utf-8"))["answers"]
+    assert " ".join(run.stdout.split()).startswith(answer["headline"])
+    assert [row["lost"] for row in answer["rounds"]] == [
+        row["lost"] for row in csv.DictReader(io.StringIO(first))
+    ]
+    assert reach_here("exercise", club, "--rounds", "0").returncode == 2
+
+
+def test_kit_writes_a_page_for_each_operator_asked_for(reach_here: Run, club: Path, tmp_path: Path) -> None:
+    run = reach_here(
+        "kit", club, "QK3MPL", "qk3ald", "QK3MPL", "--pdf", tmp_path / "k.pdf", "--page", tmp_path / "k.html",
+        "--text", tmp_path / "k.txt", "--paper", "letter",
+    )  # fmt: skip
+    assert run.returncode == 0, run.stderr
+    assert len(PdfReader(tmp_path / "k.pdf").pages) == 2
+    text = (tmp_path / "k.txt").read_text(encoding="utf-8")
+    assert text.index("QK3MPL  Maple") < text.index("QK3ALD  Alder")
+    assert "QK3JUN (relay)" in text
+    assert (tmp_path / "k.html").read_text(encoding="utf-8").count("<section>") == text.count("\f") + 1
+
+
+@pytest.fixture(scope="module")
+def demo(club: Path):
+    net = read_net(club)
+    with Terrain.open(net.terrain_folders) as terrain:
+        rules = rules_of(read_planning(club))
+        yield net, terrain, rules, survey_net(net, terrain, net.channels[0])
+
+
+@pytest.mark.parametrize("gone", ["QK3GRS", "QK3JUN", "QK3RA", "QK3ALD"])
+def test_losing_one_is_the_same_as_a_net_surveyed_without_it(demo, gone: str) -> None:
+    net, terrain, rules, survey = demo
+    less = replace(
+        net,
+        stations=tuple(s for s in net.stations if s.call_sign != gone),
+        repeaters=tuple(r for r in net.repeaters if r.call_sign != gone),
+    )
+    anew = plan_outage(survey_net(less, terrain, net.channels[0]), Outage(), rules)
+    plan = plan_outage(survey, asked_outage(net, [gone], mains=Mains.ON), rules)
+    assert plan.in_net == anew.in_net and plan.hub == anew.hub
+    usual = plan_outage(survey, Outage(), rules)
+    points = single_points(survey, (usual,), rules)
+    cost = next(p for p in points if p.call_sign == gone).costs[0]
+    assert set(cost.loses) == set(usual.in_net) - set(anew.in_net) - {gone}
+
+
+def test_the_antenna_height_that_joins_a_member_does_when_surveyed_anew(demo) -> None:
+    net, terrain, rules, survey = demo
+    outage = asked_outage(net, ["QK3RA", "QK3RB", "QK3GRS", "QK3JUN"], mains=Mains.ON)
+    plan = plan_outage(survey, outage, rules)
+    found = {r.call_sign: r for r in remedies(survey, plan, rules, terrain=terrain)}
+    height_m = found["QK3MPL"].height_m
+    assert height_m is not None and found["QK3YEW"].height_tried
+
+    def joins(at_m: float) -> bool:
+        stations = tuple(
+            replace(s, antenna=replace(s.antenna, height_m=at_m)) if s.call_sign == "QK3MPL" else s
+            for s in net.stations
+        )
+        higher = survey_net(replace(net, stations=stations), terrain, net.channels[0])
+        again = plan_outage(higher, outage, rules)
+        return "QK3MPL" in again.in_net
+
+    assert joins(height_m) and not joins(height_m - 1.0)
