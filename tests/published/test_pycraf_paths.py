@@ -124,6 +124,39 @@ def test_diffraction_at_other_times(time_percent: float) -> None:
         assert ours.diffraction.time_db == pytest.approx(found, abs=0.02), f"cut {seed}"
 
 
+@pytest.mark.parametrize("length_km", [8.0, 60.0, 250.0])
+@pytest.mark.parametrize("time_percent", [2.0, 10.0, 50.0])
+def test_ducting_and_troposcatter_are_those_of_p452_less_its_gases(
+    length_km: float, time_percent: float
+) -> None:
+    """Cuts stretched to a length. P.452 adds the attenuation Ag of gases, which its free-space loss shows.
+
+    Its troposcatter has 190 for 190.1, 0.051 dB of antenna coupling at 0 dBi and 10.1 for 10.125 (P.452-16,
+    eq. (45)), and drier air behind its gases: 0.003 dB, measured 0.002. Ducting: 0.001 dB.
+    """
+    model = P1812Model(P1812Settings(time_percent=time_percent))
+    for seed in range(8):
+        short = cut(seed)
+        profile = Profile.of(
+            short.distance_m * (length_km * 1e3 / short.length_m), short.ground_m, mid_latitude_deg=36.0
+        )
+        theirs = peer(
+            profile, frequency_ghz=0.446, polarisation=Polarisation.VERTICAL, time_percent=time_percent
+        )
+        ours = model.details(profile, tx_height_m=15.0, rx_height_m=3.0, frequency_mhz=446.0)
+        # P.452-16, eq. (8): 92.5 + 20 log f + 20 log d + Ag, over the ground distance
+        free_db = 92.5 + 20.0 * np.log10(0.446) + 20.0 * np.log10(length_km)
+        gases_db = pathprof.loss_freespace(theirs)[0].value - free_db
+        assert 0.0 < gases_db < 1.0
+        assert ours.ducting_db == pytest.approx(pathprof.loss_ducting(theirs).value - gases_db, abs=0.001), (
+            f"cut {seed}"
+        )
+        other_constants_db = 0.1 - 0.051 - 0.025 * np.log10(50.0 / time_percent) ** 0.7
+        assert ours.troposcatter_db == pytest.approx(
+            pathprof.loss_troposcatter(theirs).value + other_constants_db - gases_db, abs=0.003
+        ), f"cut {seed}"
+
+
 def test_complete_loss_is_near_that_of_p452() -> None:
     """A 'should be about' check, 0.3 dB: P.452 has 92.5 for 92.4 in free space, gases, its own
     troposcatter."""
