@@ -116,7 +116,14 @@ def search_sites(folder: Path, asked: AskedRelays, asked_area: AskedArea, output
         candidates = candidate_cells(grid, area.limits)
         with progress_bar(f"sweeps on {channels.words}") as progress:
             layer = member_layer(
-                grid, members, relay, channels, rules.threshold, net, decisive=task.decisive, progress=progress
+                grid,
+                members,
+                relay,
+                channels,
+                rules.threshold,
+                net,
+                decisive=task.decisive,
+                progress=progress,
             )
         plan = plan_sites(
             layer,

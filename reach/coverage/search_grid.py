@@ -29,6 +29,7 @@ FloatArray = NDArray[np.float64]
 
 MARGIN_CELLS = 3  # ground beyond the area, so that sweeps and slopes reach its edge
 BYTES_A_CELL = 90  # measured peak of a whole search, tests/bench/test_bench_sites.py
+FLAT_M = 0.05
 STRAIGHT_M = 500.0  # a polygon's side is bent onto the plane at least this often
 
 
@@ -300,14 +301,17 @@ def slope_deg(grid: SearchGrid) -> NDArray[np.float32]:
 
 
 def sea_cells(elevation_m: NDArray[np.float32]) -> BoolArray:
-    """Cells of open sea: exactly 0 m, or below 0 m and within 5 cm of their neighbours east and south."""
+    """Cells of open sea: exactly 0 m, or below 0 m and within 5 cm of the neighbours on all four sides."""
     sea: BoolArray = elevation_m == 0.0
     below = elevation_m < 0.0
     if below.any():
-        flat = np.ones(elevation_m.shape, dtype=np.bool_)
-        flat[:, :-1] &= np.abs(elevation_m[:, 1:] - elevation_m[:, :-1]) < 0.05
-        flat[:-1] &= np.abs(elevation_m[1:] - elevation_m[:-1]) < 0.05
-        sea |= below & flat
+        level_east = np.abs(elevation_m[:, 1:] - elevation_m[:, :-1]) < FLAT_M
+        level_south = np.abs(elevation_m[1:] - elevation_m[:-1]) < FLAT_M
+        below[:, :-1] &= level_east
+        below[:, 1:] &= level_east
+        below[:-1] &= level_south
+        below[1:] &= level_south
+        sea |= below
     return sea
 
 

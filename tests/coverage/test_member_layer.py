@@ -215,7 +215,7 @@ def test_one_member_is_the_area_service_of_its_own_site() -> None:
     assert both.sum() > 40_000
     # the search sweeps out to the block's corners, so its radials lie otherwise: within half a cell
     difference = np.abs(found - wanted[3:-3, 3:-3])[both]
-    assert np.median(difference) < 0.02
+    assert np.median(difference) < 0.1
     assert np.percentile(difference, 99) < 1.0
 
 

@@ -210,6 +210,20 @@ def test_an_apart_distance_sends_the_second_site_to_a_smaller_set() -> None:
     assert sorted(site.cell for site in far.together) == [0, 8]
 
 
+def test_a_third_site_may_be_there_only_to_tie_the_others() -> None:
+    """Two cells cover everyone but share nobody; a third that adds nobody joins them."""
+    reached = np.zeros((4, 1, 5), dtype=np.bool_)
+    reached[:2, 0, 0] = True
+    reached[2:, 0, 4] = True
+    reached[1:3, 0, 2] = True
+    layer = layer_of(reached)
+    task = LinkTask(Goal.MOST, layer.call_signs)
+    loose = plan_sites(layer, everywhere(layer), task, count=3)
+    joined = plan_sites(layer, everywhere(layer), task, count=3, tie=Tie.SHARED)
+    assert sorted(site.cell for site in loose.together) == [0, 4]
+    assert sorted(site.cell for site in joined.together) == [0, 2, 4]
+
+
 def test_more_than_64_members_use_more_words() -> None:
     rng = np.random.default_rng(3)
     reached = rng.random((130, 6, 7)) < 0.3

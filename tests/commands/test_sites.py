@@ -1,0 +1,223 @@
+"""`reach sites` as a user runs it, on the demo club: answers, files, and every refusal in words."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+import xml.etree.ElementTree as ElementTree
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Run = Callable[..., subprocess.CompletedProcess[str]]
+FAST = ("--resolution", "150m")
+
+
+def square(west: float, south: float, size: float) -> dict[str, Any]:
+    ring = [
+        [west, south],
+        [west + size, south],
+        [west + size, south + size],
+        [west, south + size],
+        [west, south],
+    ]
+    return {"type": "Polygon", "coordinates": [ring]}
+
+
+def polygon_file(folder: Path, value: Any) -> Path:
+    path = folder / "area.geojson"
+    path.write_text(json.dumps(value), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def answered(club: Path, tmp_path_factory: pytest.TempPathFactory, reach: Run) -> tuple[str, Path]:
+    folder = tmp_path_factory.mktemp("sites")
+    done = reach(
+        "sites", club, *FAST, "--together", "2", "--power", "1 W", "--mast", "3 m", "--apart", "5 km",
+        "--map", folder / "m.html", "--gpx", folder / "g.gpx", "--json", folder / "j.json",
+        "--csv", folder / "c.csv",
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    return done.stdout, folder
+
+
+def test_the_answer_comes_first_and_names_places(answered: tuple[str, Path]) -> None:
+    text = " ".join(answered[0].split())
+    first = text.partition("Sites, best first")[0]
+    assert "portable relay" in first and "of 24 members" in first
+    assert "41." in first and "HN" in first
+    for caution in ("power line", "owner's permission", "not a promise"):
+        assert caution in text
+
+
+def test_every_file_says_the_same(answered: tuple[str, Path]) -> None:
+    _, folder = answered
+    answer = json.loads((folder / "j.json").read_text(encoding="utf-8"))["answers"]
+    sites = answer["sites"]
+    chosen = [site for site in sites if site["use"] == "chosen"]
+    assert sorted({c for site in chosen for c in site["works"]}) == sorted(answer["linked"])
+    root = ElementTree.parse(folder / "g.gpx").getroot()
+    names = [point[1].text for point in root if point.tag.endswith("wpt")]
+    assert names == [site["name"] for site in sites]
+    rows = list(csv.DictReader(io.StringIO((folder / "c.csv").read_text(encoding="utf-8"))))
+    assert len(rows) == 24 * len(sites)
+    works = {(row["site"], row["member"]) for row in rows if row["works_both_ways"] == "yes"}
+    assert works == {(site["name"], call) for site in sites for call in site["works"]}
+    page = (folder / "m.html").read_text(encoding="utf-8")
+    assert "how many of 24 members a relay here works" in page
+    assert "http://" not in page.replace("http://www.w3.org", "") or "src=" not in page
+
+
+def test_sites_used_together_stand_apart(answered: tuple[str, Path]) -> None:
+    from reach.geodesy import distance_and_bearing
+
+    _, folder = answered
+    answer = json.loads((folder / "j.json").read_text(encoding="utf-8"))["answers"]
+    a, b = (site for site in answer["sites"] if site["use"] == "chosen")
+    far, _ = distance_and_bearing(
+        from_latitude_deg=a["latitude_deg"], from_longitude_deg=a["longitude_deg"],
+        to_latitude_deg=b["latitude_deg"], to_longitude_deg=b["longitude_deg"],
+    )  # fmt: skip
+    assert far >= 4999.0
+    assert set(a["works_by_sweep"]) & set(b["works_by_sweep"])  # tied through someone both work
+
+
+def test_the_sweep_and_the_single_paths_agree_on_the_demo(answered: tuple[str, Path]) -> None:
+    """On 150 m cells, delta-Bullington against the net's own model: all but the odd one at the edge."""
+    _, folder = answered
+    sites = json.loads((folder / "j.json").read_text(encoding="utf-8"))["answers"]["sites"]
+    differ = sum(len(set(site["works"]) ^ set(site["works_by_sweep"])) for site in sites)
+    assert differ <= 0.1 * 24 * len(sites)
+
+
+def test_goals_and_limits(club: Path, reach_here: Run, tmp_path: Path) -> None:
+    inside = polygon_file(tmp_path, square(-38.1, 41.3, 0.1))
+    done = reach_here(
+        "sites", club, *FAST, "--goal", "cut-off", "--channel", "446", "--inside", inside, "
+        ""--highest", "400 m",
+        "--steepest", "20 deg", "--json", "-",
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    answer = json.loads(done.stdout)["answers"]
+    assert answer["goal"] == "cut-off"
+    for site in answer["sites"]:
+        assert -38.1 <= site["longitude_deg"] <= -38.0 and 41.3 <= site["latitude_deg"] <= 41.4
+        assert site["elevation_m"] <= 400.0
+    done = reach_here("sites", club, *FAST, "--goal", "groups", "--channel", "446", "--csv", "-")
+    assert done.returncode == 0 and done.stdout.startswith("site,latitude_deg")
+    done = reach_here("sites", club, *FAST, "--link", "QK3YEW", "--link", "QK3ALD", "--near", "QK3ALD")
+    assert done.returncode == 0 and "of the 2 named" in done.stdout
+    done = reach_here("sites", club, "--resolution", "300m", "--talk", "446")
+    assert done.returncode == 0 and "talking on 446 MHz" in done.stdout
+
+
+def test_the_nearest_spot(club: Path, reach_here: Run, tmp_path: Path) -> None:
+    done = reach_here(
+        "sites", club, "--for", "qk3frn", "--into", "QK3RA", "--within", "15 km", "--resolution", "60 m",
+        "--map", tmp_path / "spot.html", "--gpx", tmp_path / "spot.gpx", "--json", tmp_path / "spot.json",
+        "--csv", tmp_path / "spot.csv",
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("QK3FRN gets into QK3RA from")
+    (spot,) = json.loads((tmp_path / "spot.json").read_text(encoding="utf-8"))["answers"]["spots"]
+    assert spot["distance_m"] <= 15_000.0 and spot["spare_db"] >= 0.0
+    assert spot["comfortable"]["distance_m"] >= spot["distance_m"]
+    assert "never transmit while driving" in " ".join(done.stdout.split())
+    assert (tmp_path / "spot.gpx").read_text(encoding="utf-8").count("<wpt") >= 1
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--near", "nowhere"), 'neither a call sign'),
+        (("--within", "5 km"), "--within needs a place"),
+        (("--lowest", "high"), "--lowest"),
+        (("--lowest", "500 m", "--highest", "100 m"), "exchange the two"),
+        (("--mast", "tall"), "--mast"),
+        (("--apart", "near"), "not a distance"),
+        (("--into", "QK3RA"), "--into goes with --for"),
+        (("--for", "QK3ALD", "--into", "QK3ALD"), "cannot get into itself"),
+        (("--for", "QK3IVY"), "no radio path"),
+        (("--link", "QK3IVY"), "no radio path"),
+        (("--link", "QK9ZZZ"), "no member"),
+        (("--near", "52.0, 5.0", "--within", "3 km"), "outside the elevation tiles"),
+        (("--lowest", "4000 m"), 'relax "at 4000 m or higher"'),
+        (("--steepest", "0.0001 deg", "--lowest", "300 m"), "relax"),
+        (("--for", "QK3ALD", "--within", "2 km", "--lowest", "4000 m"), "relax"),
+        (("--goal", "cut-off", "--together", "2"), "nobody is cut off"),
+        (("--goal", "groups"), "already form one group"),
+        (("--resolution", "0.2 m"), "--resolution"),
+        (("--inside", "missing.geojson"), "no such file"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_is_refused_in_words(
+    club: Path, reach_here: Run, arguments: tuple[str, ...], words: str
+) -> None:
+    resolution = () if "--resolution" in arguments else ("--resolution", "300m")
+    done = reach_here("sites", club, *resolution, *arguments)
+    assert done.returncode == 2, done.stdout
+    assert words in done.stderr
+    assert "Traceback" not in done.stderr and done.stdout == ""
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        (square(10.0, 50.0, 0.1), "outside the elevation tiles"),
+        (
+            {"type": "Polygon", "coordinates": [[[-38, 41], [-37, 42], [-37, 41], [-38, 42], [-38, 41]]]},
+            "crosses or overlaps itself",
+        ),
+    ],
+)  # fmt: skip
+def test_polygons_that_cannot_be_searched(
+    club: Path, reach_here: Run, tmp_path: Path, value: Any, words: str
+) -> None:
+    done = reach_here("sites", club, *FAST, "--inside", polygon_file(tmp_path, value))
+    assert done.returncode == 2 and words in done.stderr
+
+
+def test_an_excluded_polygon_over_everything_is_named(club: Path, reach_here: Run, tmp_path: Path) -> None:
+    everywhere = polygon_file(tmp_path, square(-39.0, 40.5, 2.0))
+    done = reach_here("sites", club, "--resolution", "300m", "--outside", everywhere)
+    assert done.returncode == 2 and 'relax "outside the excluded polygon"' in done.stderr
+
+
+def test_a_relay_too_weak_for_anyone_says_what_to_try(club: Path, reach_here: Run) -> None:
+    done = reach_here(
+        "sites", club, "--resolution", "300m", "--power", "-30 dBm", "--near", "41.05, -38.45", "
+        ""--within", "600m"
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert "a higher mast" in done.stderr or "relax" in done.stderr
+
+
+def test_files_that_exist_are_not_written_over(club: Path, reach_here: Run, tmp_path: Path) -> None:
+    (tmp_path / "m.html").write_text("mine", encoding="utf-8")
+    done = reach_here("sites", club, "--map", tmp_path / "m.html")
+    assert done.returncode == 2 and "already exists" in done.stderr
+    assert (tmp_path / "m.html").read_text(encoding="utf-8") == "mine"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals differ")
+def test_stopping_leaves_nothing_behind(club: Path, tmp_path: Path) -> None:
+    arguments = ["sites", str(club), "--resolution", "20m", "--map", "m.html", "--json", "j.json"]
+    process = subprocess.Popen(
+        [sys.executable, "-m", "reach.commands.main", *arguments],
+        cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env={**os.environ}, text=True,
+    )  # fmt: skip
+    time.sleep(3.0)
+    process.send_signal(signal.SIGINT)
+    _, errors = process.communicate(timeout=60)
+    assert process.returncode == 130, errors
+    assert "Traceback" not in errors
+    assert list(tmp_path.iterdir()) == []
