@@ -99,6 +99,7 @@ CORINE: dict[int, Clutter] = {
     **dict.fromkeys((511, 512, 521, 522, 523), Clutter.WATER),  # rivers, lakes, lagoons, estuaries, sea
 }
 CORINE_SEA = frozenset({521, 522, 523})
+CORINE_GRID_ONLY = frozenset(range(1, 45)) - WORLDCOVER.keys()  # rasters also come numbered 1 to 44 in order
 CATEGORY_OF_CODE: dict[int, Clutter] = {**WORLDCOVER, **CORINE}
 NO_CLASS = 65_535
 TERMINAL_CLEARING_M = 27.0  # Rec. ITU-R P.2108, 3.1, w_s (from memory)
@@ -236,8 +237,14 @@ class LandCover:
         if not self.unknown_codes:
             return ()
         codes = ", ".join(str(code) for code in sorted(self.unknown_codes))
+        name = Path(self.path).name
+        if self.unknown_codes & CORINE_GRID_ONLY:
+            return (
+                f"{name}: class {codes} is not known and looks like CORINE's grid codes 1 to 44, whose 10 and "
+                "20 mean other things here; translate the raster to the level-3 codes 111 to 523.",
+            )
         return (
-            f"{Path(self.path).name}: class {codes} is not known; taken as open ground; "
+            f"{name}: class {codes} is not known; taken as open ground; "
             "give its height under [terrain.clutter_heights_m] in net.toml.",
         )
 
