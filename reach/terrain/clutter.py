@@ -240,8 +240,8 @@ class LandCover:
         name = Path(self.path).name
         if self.unknown_codes & CORINE_GRID_ONLY:
             return (
-                f"{name}: class {codes} is not known and looks like CORINE's grid codes 1 to 44, whose 10 and "
-                "20 mean other things here; translate the raster to the level-3 codes 111 to 523.",
+                f"{name}: class {codes} is not known and looks like CORINE's grid codes 1 to 44, whose 10 "
+                "and 20 mean other things here; translate the raster to the level-3 codes 111 to 523.",
             )
         return (
             f"{name}: class {codes} is not known; taken as open ground; "
