@@ -7,13 +7,16 @@ from dataclasses import replace
 import networkx as nx
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from reach.errors import NoPlan
 from reach.links.network import SimplexNetwork
 from reach.plans.checks import plan_faults
-from reach.plans.reachability import reach_graph
+from reach.plans.net_control import plan_best
+from reach.plans.reachability import ChanceThreshold, reach_graph
 from reach.plans.relays import RelayPlan, plan_relays
-from reach.plans.rules import Chains, RelayRules
+from reach.plans.rules import Chains, RelayRules, may_relay
 from reach.stations import BackupPower, Category
 from tests.plans.brute_force import best_plan, fewest_standbys
 from tests.plans.synthetic import call, hilly, linked, network_of, station
@@ -88,7 +91,6 @@ def test_seven_stations_of_continuous_strength(seed: int) -> None:
 @pytest.mark.parametrize("chains", list(Chains))
 def test_promises_of_a_club_sized_plan(seed: int, chains: Chains) -> None:
     network = hilly(24, seed=seed, area_km=45.0, willing=0.6)
-    from reach.plans.net_control import plan_best
 
     plan = plan_best(network, replace(ANY_SHARE, chains=chains))
     assert plan.proven
@@ -216,3 +218,44 @@ def test_internet_members_are_listed_apart() -> None:
     plan = plan_relays(linked(3, [(0, 1), (0, 2), (1, 2)], stations), control=call(0))
     assert plan.no_radio == (call(1),)
     assert plan.direct == (call(2),)
+
+
+@given(st.integers(0, 1_000_000))
+@settings(max_examples=60, deadline=None)
+def test_mixed_nets_under_any_rules(seed: int) -> None:
+    """All kinds of members, missing paths, one-way links, every rule: the plan is the best and keeps its word."""
+    rng = np.random.default_rng(seed)
+    n = int(rng.integers(2, 8))
+    margin_db = rng.normal(0.0, 7.0, (n, n))
+    margin_db[rng.uniform(size=(n, n)) < 0.1] = np.nan
+    margin_db = (margin_db + margin_db.T) / 2.0 + rng.normal(0.0, 1.5, (n, n))
+    kinds = rng.choice(list(Category), n, p=[0.6, 0.15, 0.15, 0.1])
+    stations = tuple(
+        station(
+            call(i), category=kinds[i], control=bool(rng.uniform() < 0.7), relay=bool(rng.uniform() < 0.7)
+        )
+        for i in range(n)
+    )
+    network = network_of(margin_db, stations)
+    rules = RelayRules(
+        threshold=ChanceThreshold(float(rng.uniform(0.2, 0.9))),
+        chain_limit=int(rng.integers(0, 4)),
+        chains=list(Chains)[int(rng.integers(2))],
+        allow_mobile=bool(rng.uniform() < 0.5),
+        allow_portable=bool(rng.uniform() < 0.5),
+        reach_at_least=0.0,
+        expected_slack=float(rng.choice([0.0, 0.1, 0.5])),
+    )
+    graph = reach_graph(network, rules.threshold)
+    for control in graph.call_signs:
+        try:
+            plan = plan_relays(network, rules, control=control)
+        except NoPlan:
+            continue
+        assert plan.proven
+        assert plan_faults(plan, network) == ()
+        allowed = {int(i) for i in np.flatnonzero(may_relay(network, graph, rules))}
+        best = best_plan(graph, graph.index(control), allowed, rules)
+        assert len(plan.relays) == len(best.relays)
+        assert sum(s.chance for s in plan.relayed) == pytest.approx(best.heard, abs=2e-5)
+        assert max((duty.load for duty in plan.relays), default=0) == best.busiest
