@@ -223,7 +223,7 @@ def test_internet_members_are_listed_apart() -> None:
 @given(st.integers(0, 1_000_000))
 @settings(max_examples=60, deadline=None)
 def test_mixed_nets_under_any_rules(seed: int) -> None:
-    """All kinds of members, missing paths, one-way links, every rule: the best plan, and it keeps its word."""
+    """All kinds of member, missing paths, one-way links, every rule: the best plan, which keeps its word."""
     rng = np.random.default_rng(seed)
     n = int(rng.integers(2, 8))
     margin_db = rng.normal(0.0, 7.0, (n, n))
