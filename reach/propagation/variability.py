@@ -22,9 +22,26 @@ few metres apart; therefore `location_sigma_db` is NOT added to it. It would cou
 It serves who wants the spread between places alone, as P.1812 does with its location percentage; a loss
 asked for at another location percentage than 50 has it inside already.
 
-ITM's time curves describe hourly medians over all hours of the year. An evening's net is taken as one
-such hour: a stated assumption. A chance is no promise: fading within seconds, faults, and what nobody
-surveyed are not in it.
+What a chance is: the median margin set against that total, Phi(margin / sigma). Margins and grades are
+medians; the chance says how firmly they stand: one half at the limit of workable, about nine in ten 10 dB
+above it.
+
+Time, and why two standards share it: P.1812 states losses not exceeded for 1 to 50 % of a year, the
+better half. The planner takes its 50 % and nothing else; ITM too is asked for its median alone. How much
+worse the other hours are comes from ITM's climate curves, laid around whichever model's median: the
+weaker hours' spread where the margin is positive (bad hours decide whether it holds), the stronger hours'
+where it is negative (good hours decide whether it comes up). ITM's shift of the median against its own
+reference (V_med) is not applied: P.1812's 50 % is a year's median already, and ITM's loss holds the
+shift. The curves describe hourly medians over all hours of a year; an evening's net is taken as one such
+hour, in the continental temperate climate: a stated assumption.
+
+Nothing is counted twice: the models give medians of time and places, so no spread sits in a loss; the
+spread of places within a small square is inside the station's part; the spread of a building or of a kind
+of noise is added only to the station that has it, in that station's one draw.
+
+Not in it: fading within seconds (a moving station has its fading allowance in the budget instead),
+sporadic E and skywave, faults, what nobody surveyed, and a model's error on a path it does not fit
+(`reach path` says where the models differ by more than 10 dB). A chance is no promise.
 """
 
 from __future__ import annotations

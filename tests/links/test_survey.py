@@ -14,11 +14,14 @@ from hypothesis import strategies as st
 from rasterio.transform import from_origin
 
 from reach.errors import MissingTerrain, OutOfRange
+from reach.links.ends import repeater_end, station_end
 from reach.links.network import SimplexNetwork
 from reach.links.outcome import RepeaterOutcome, repeater_outcome
+from reach.links.spread import time_sigma_db
 from reach.links.survey import repeater_budgets, simplex_budget, survey_repeater, survey_simplex
 from reach.propagation.choose import model_named
-from reach.stations import Antenna, Category, Channel, Net, NoiseEnvironment, Position, Station
+from reach.propagation.variability import normal_cdf
+from reach.stations import Antenna, Category, Channel, Net, NoiseEnvironment, Position, Repeater, Station
 from reach.terrain.sampling import sample_profile
 from reach.terrain.tiles import Terrain
 
@@ -158,6 +161,46 @@ def test_chance_is_what_drawing_the_parts_gives(network: SimplexNetwork) -> None
     on_air = ~np.isnan(network.margin_db)
     # 4 standard errors of a share of 20,000 draws at p = 1/2: 0.014
     np.testing.assert_allclose(works[on_air], network.chance[on_air], atol=0.014)
+
+
+def test_the_losses_behind_a_chance_are_medians(club: Net) -> None:
+    """Else a spread would count twice: once within the loss, once around it."""
+    from reach.links.survey import net_model
+    from reach.propagation.itm.model import ItmModel
+    from reach.propagation.p1812.model import P1812Model
+
+    standard = net_model(replace(club, model="auto"), 146.0)
+    assert isinstance(standard, P1812Model)
+    assert (standard.settings.time_percent, standard.settings.location_percent) == (50.0, 50.0)
+    assert standard.settings.building is standard.settings.entry is None
+    below = net_model(replace(club, model="auto"), 28.5)
+    assert isinstance(below, ItmModel)
+    shares = below.percentages
+    assert (shares.time_pct, shares.location_pct, shares.situation_pct) == (50.0, 50.0, 50.0)
+
+
+def test_a_repeaters_links_spread_by_the_same_parts(club: Net, terrain: Terrain) -> None:
+    """Path 6.5 dB, two sites, the evening, the noise where it is heard: by hand from the parts' table."""
+    repeater = club.repeaters[0]
+    found = survey_repeater(club, terrain, repeater)
+    for call_sign, site_db in (("QK1A", 3.3), ("QK1M", 5.3), ("QK1H", 6.8)):
+        member, own = found.member(call_sign), club.station(call_sign)
+        for link, listens in ((member.talk_in, repeater), (member.talk_out, own)):
+            end = (
+                repeater_end(listens, frequency_mhz=link.frequency_mhz, net_noise=club.noise)
+                if isinstance(listens, Repeater)
+                else station_end(listens, frequency_mhz=link.frequency_mhz, net_noise=club.noise)
+            )
+            evening_db = time_sigma_db(
+                distance_m=link.distance_m,
+                frequency_mhz=link.frequency_mhz,
+                tx_height_m=own.antenna.height_m,
+                rx_height_m=repeater.antenna.height_m,
+                margin_db=link.margin_db,
+            )
+            parts = (6.5, site_db, 3.3, float(evening_db), end.noise_sigma_db)
+            assert link.sigma_db == pytest.approx(np.sqrt(np.square(parts).sum()), rel=1e-9)
+            assert link.chance == pytest.approx(float(normal_cdf(link.margin_db / link.sigma_db)), abs=1e-12)
 
 
 def test_the_budget_sheet_repeats_the_matrix(network: SimplexNetwork) -> None:
