@@ -101,11 +101,8 @@ def test_the_sweep_and_the_single_paths_agree_on_the_demo(answered: tuple[str, P
 
 def test_goals_and_limits(club: Path, reach_here: Run, tmp_path: Path) -> None:
     inside = polygon_file(tmp_path, square(-38.1, 41.3, 0.1))
-    done = reach_here(
-        "sites", club, *FAST, "--goal", "cut-off", "--channel", "446", "--inside", inside, "
-        ""--highest", "400 m",
-        "--steepest", "20 deg", "--json", "-",
-    )  # fmt: skip
+    limits = ("--inside", inside, "--highest", "400 m", "--steepest", "20 deg")
+    done = reach_here("sites", club, *FAST, "--goal", "cut-off", "--channel", "446", *limits, "--json", "-")
     assert done.returncode == 0, done.stderr
     answer = json.loads(done.stdout)["answers"]
     assert answer["goal"] == "cut-off"
@@ -193,10 +190,8 @@ def test_an_excluded_polygon_over_everything_is_named(club: Path, reach_here: Ru
 
 
 def test_a_relay_too_weak_for_anyone_says_what_to_try(club: Path, reach_here: Run) -> None:
-    done = reach_here(
-        "sites", club, "--resolution", "300m", "--power", "-30 dBm", "--near", "41.05, -38.45", "
-        ""--within", "600m"
-    )  # fmt: skip
+    here = ("--near", "41.05, -38.45", "--within", "600m")
+    done = reach_here("sites", club, "--resolution", "300m", "--power", "-30 dBm", *here)
     assert done.returncode == 2
     assert "a higher mast" in done.stderr or "relax" in done.stderr
 
