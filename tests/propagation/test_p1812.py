@@ -20,12 +20,7 @@ from reach.propagation.p1812.model import (
     lapse_rate_of_k_factor,
 )
 from reach.propagation.p1812.parameters import anomalous_time_percent, inland_share_tau, path_zones
-from reach.propagation.p1812.variability import (
-    BuildingEntry,
-    building_entry,
-    inverse_normal,
-    location_sigma_db,
-)
+from reach.propagation.p1812.variability import BuildingEntry, building_entry, inverse_normal
 from reach.stations import Polarisation
 from reach.terrain.profile import ZONE_COASTAL, ZONE_INLAND, ZONE_SEA, Profile, ProfileBatch
 
@@ -293,12 +288,25 @@ def test_ninety_per_cent_of_places_lose_more_than_half_of_them() -> None:
     assert ninety - half == pytest.approx(1.2817 * 5.5, abs=0.01)
 
 
-def test_location_spread_follows_frequency_square_and_height() -> None:
-    """P.1812-7, 4.7 (from memory), worked by hand: 0.5235 x 50^0.28 = 1.57 dB, x 500^0.28 = 2.98 dB."""
-    assert location_sigma_db(0.146, 1.5, 10.0, 50.0) == pytest.approx(1.57, abs=0.005)
-    assert location_sigma_db(0.146, 1.5, 10.0, 500.0) == pytest.approx(2.98, abs=0.005)
-    assert location_sigma_db(0.146, 20.0, 10.0, 50.0) == 0.0
-    assert location_sigma_db(0.146, 15.0, 10.0, 50.0) == pytest.approx(1.57 / 2, abs=0.005)
+@pytest.mark.parametrize(
+    ("rx_height_m", "square_m", "sigma_db"),
+    [(1.5, 50.0, 1.57), (1.5, 500.0, 2.98), (15.0, 50.0, 0.785), (20.0, 50.0, 0.0)],
+)
+def test_location_spread_follows_square_and_height(
+    rx_height_m: float, square_m: float, sigma_db: float
+) -> None:
+    """P.1812-7, 4.7 (from memory), by hand: 0.5235 x 50^0.28 = 1.57 dB, x 500^0.28 = 2.98 dB below the clutter.
+
+    The clutter is 10 m high; 5 m above it half of the spread is left, 10 m above it none.
+    """
+    d = np.linspace(0.0, 15e3, 101)
+    profile = Profile.of(d, np.zeros(101), clutter_m=np.full(101, 10.0))
+    link = {"tx_height_m": 20.0, "rx_height_m": rx_height_m, "frequency_mhz": 146.0}
+    half = P1812Model().loss(profile, **link).loss_db
+    chosen = P1812Settings(location_percent=90.0, location_square_m=square_m)
+    assert P1812Model(chosen).loss(profile, **link).loss_db - half == pytest.approx(
+        1.2817 * sigma_db, abs=0.01
+    )
 
 
 def test_a_receiver_at_sea_has_no_spread() -> None:

@@ -15,15 +15,12 @@ from reach.propagation.models import PathLoss, PathLosses
 from reach.propagation.p1812.diffraction import DiffractionRun
 from reach.propagation.p1812.parameters import BETA0_EARTH_RADIUS_KM
 from reach.propagation.p1812.path import SHORTEST_KM, P1812Path, PathSettings, p1812_path
-from reach.propagation.p1812.variability import (
-    BuildingEntry,
-    building_entry,
-    location_sigma_db,
-)
+from reach.propagation.p1812.variability import BuildingEntry, building_entry
 from reach.propagation.parallel import over_paths
 from reach.propagation.path_inputs import POLARISATION_CODE, ModelLimits, PathInputs, prepare, single
 from reach.propagation.profile_scan import path_surface
 from reach.propagation.smooth_earth import P1812
+from reach.propagation.variability import location_sigma_db
 from reach.stations import Polarisation
 from reach.terrain.profile import Profile, ProfileBatch
 
@@ -63,7 +60,7 @@ class P1812Settings:
             ("location percentage", self.location_percent, 1.0, 99.0),
             ("refractivity lapse rate in N/km", self.lapse_rate_n_per_km, -400.0, 156.0),
             ("sea-level refractivity in N-units", self.sea_level_refractivity_n, 200.0, 500.0),
-            ("side of the location square in m", self.location_square_m, 1.0, 10_000.0),
+            ("side of the location square in m", self.location_square_m, 50.0, 1000.0),
             ("location spread in dB", self.location_sigma_db or 0.0, 0.0, 30.0),
             ("distance to the coast in km", self.tx_coast_km or 0.0, 0.0, 20_000.0),
             ("distance to the coast in km", self.rx_coast_km or 0.0, 0.0, 20_000.0),
@@ -248,13 +245,11 @@ class P1812Model:
         if s.location_percent == 50.0 or s.location_sigma_db is not None:
             sigma_db = np.full(paths, s.location_sigma_db or 0.0)
         else:
-            sigma_db = np.array(
-                [
-                    location_sigma_db(f * 1e-3, height, clutter, s.location_square_m)
-                    for f, height, clutter in zip(
-                        inputs.frequency_mhz, inputs.rx_height_m, receiver_clutter_m, strict=True
-                    )
-                ]
+            sigma_db = location_sigma_db(
+                frequency_mhz=inputs.frequency_mhz,
+                cell_m=s.location_square_m,
+                antenna_height_m=inputs.rx_height_m,
+                clutter_height_m=receiver_clutter_m,
             )
         if s.entry is None and s.building is None:
             return sigma_db, np.zeros(paths)

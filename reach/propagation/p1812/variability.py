@@ -41,20 +41,6 @@ def location_loss_db(
     return entry_median_db - inverse_normal(location_percent / 100.0) * sigma_db
 
 
-@register_jitable
-def location_sigma_db(
-    frequency_ghz: float, antenna_height_m: float, clutter_m: float, square_m: float
-) -> float:
-    """sigma_L, dB, of places within a square of side square_m around a receiver.
-
-    antenna_height_m : above ground; clutter_m : representative clutter height there.
-    Source : P.1812-7, 4.7 (from memory): u (0.52 + 0.024 f) w^0.28, u from 1 below the clutter to 0 ten
-        metres above.
-    """
-    u = min(max(1.0 - (antenna_height_m - clutter_m) / 10.0, 0.0), 1.0)
-    return u * (0.52 + 0.024 * frequency_ghz) * square_m**0.28
-
-
 @dataclass(frozen=True)
 class BuildingEntry:
     """Building entry as P.1812 combines it: median and standard deviation, dB."""
