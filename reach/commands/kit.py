@@ -81,7 +81,7 @@ def command(
         deliver(kit_pages_html(pages), page_file, existing=existing)
     if pdf_file is not None:
         from reach.drawings.go_kit_pdf import kit_pages_pdf
-        from reach.drawings.sheet_pdf import Paper
+        from reach.drawings.paper import Paper
 
         deliver_bytes(kit_pages_pdf(pages, Paper[paper.upper()]), pdf_file, existing=existing)
     text = "\f".join(kit_text(page) for page in pages)

@@ -119,7 +119,8 @@ def command(
 
         deliver(sheet_page(sheet), page_file, existing=existing)
     if pdf_file is not None:
-        from reach.drawings.sheet_pdf import Paper, sheet_pdf
+        from reach.drawings.paper import Paper
+        from reach.drawings.sheet_pdf import sheet_pdf
 
         deliver_bytes(sheet_pdf(sheet, Paper[paper.upper()]), pdf_file, existing=existing)
     deliver(sheet_text(sheet), text_file, existing=existing)

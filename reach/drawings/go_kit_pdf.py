@@ -9,18 +9,7 @@ from dataclasses import dataclass
 from matplotlib.backends.backend_pdf import PdfPages
 
 from reach.drawings.go_kit import FREQUENCIES, KitHeard, KitPage, heard_words, worked_words
-from reach.drawings.sheet_pdf import (
-    _BOTTOM,
-    _SIDE,
-    _SIZE,
-    _TOP,
-    Paper,
-    _Block,
-    _paragraph,
-    _Pen,
-    _rule,
-    _Word,
-)
+from reach.drawings.paper import BOTTOM, SIDE, SIZE, TOP, Block, Paper, Pen, Word, paragraph, rule
 
 _ROW = 15.5  # height of a table's row, points
 _LEAST_ROW = 13.5
@@ -37,7 +26,7 @@ def kit_pages_pdf(pages: Sequence[KitPage], paper: Paper = Paper.A4) -> bytes:
     """
     if not pages:
         raise ValueError("no sheet to draw")
-    pen = _Pen(paper)
+    pen = Pen(paper)
     out = io.BytesIO()
     with PdfPages(out, metadata={"CreationDate": None, "Title": f"{pages[0].net}: go-kit sheets"}) as pdf:
         for page in pages:
@@ -46,11 +35,11 @@ def kit_pages_pdf(pages: Sequence[KitPage], paper: Paper = Paper.A4) -> bytes:
             body = _body(page, pen, _ROW)
             if _height([*head, *body, *foot]) > pen.room:
                 body = _body(page, pen, _LEAST_ROW)
-            y = pen.height - _TOP
+            y = pen.height - TOP
             for block in (*head, *body):
                 block.draw(pen, y)
                 y -= block.height
-            bottom = _BOTTOM + _height(foot)
+            bottom = BOTTOM + _height(foot)
             if y - bottom > 3 * _ROW:
                 _notes(pen, y - 2.0, bottom + 5.0)
             for block in foot:
@@ -60,41 +49,41 @@ def kit_pages_pdf(pages: Sequence[KitPage], paper: Paper = Paper.A4) -> bytes:
     return out.getvalue()
 
 
-def _height(blocks: Sequence[_Block]) -> float:
+def _height(blocks: Sequence[Block]) -> float:
     return sum(block.height for block in blocks)
 
 
-def _words(text: str, weight: str = "normal") -> list[_Word]:
-    return [_Word(word, weight) for word in text.split()]
+def _words(text: str, weight: str = "normal") -> list[Word]:
+    return [Word(word, weight) for word in text.split()]
 
 
-def _head(page: KitPage, pen: _Pen) -> list[_Block]:
+def _head(page: KitPage, pen: Pen) -> list[Block]:
     call_width = pen.measure(page.call_sign, 22.0, "bold")
     net = pen.shortened(page.net, pen.column * 0.45)
-    aside = max(pen.measure(net, _SIZE), pen.measure(page.spoken, _SIZE))
+    aside = max(pen.measure(net, SIZE), pen.measure(page.spoken, SIZE))
     name = pen.shortened(page.name, pen.column - call_width - aside - 20.0, 14.0)
 
-    def draw(pen: _Pen, top: float) -> None:
-        pen.text(_SIDE, top - 24.0, page.call_sign, size=22.0, weight="bold")
-        pen.text(_SIDE + call_width + 8.0, top - 24.0, name, size=14.0)
-        right = pen.width - _SIDE
+    def draw(pen: Pen, top: float) -> None:
+        pen.text(SIDE, top - 24.0, page.call_sign, size=22.0, weight="bold")
+        pen.text(SIDE + call_width + 8.0, top - 24.0, name, size=14.0)
+        right = pen.width - SIDE
         pen.text(right, top - 11.0, net, side="right")
         pen.text(right, top - 24.0, page.spoken, side="right")
 
     return [
-        _Block(29.0, draw),
-        _rule(1.7, 4.0),
-        _paragraph(pen, _words(page.headline, "bold"), 14.0, 5.0),
+        Block(29.0, draw),
+        rule(1.7, 4.0),
+        paragraph(pen, _words(page.headline, "bold"), 14.0, 5.0),
         _danger(pen),
     ]
 
 
-def _danger(pen: _Pen) -> _Block:
+def _danger(pen: Pen) -> Block:
     text = "Someone in danger? Call the emergency number first:"
-    width = pen.measure(text, _SIZE, "bold")
+    width = pen.measure(text, SIZE, "bold")
 
-    def draw(pen: _Pen, top: float) -> None:
-        left, right, bottom = _SIDE, pen.width - _SIDE, top - 20.0
+    def draw(pen: Pen, top: float) -> None:
+        left, right, bottom = SIDE, pen.width - SIDE, top - 20.0
         for x1, y1, x2, y2 in (
             (left, top, right, top),
             (left, bottom, right, bottom),
@@ -105,29 +94,29 @@ def _danger(pen: _Pen) -> _Block:
         pen.text(left + 6.0, top - 14.0, text, weight="bold")
         pen.line(left + width + 12.0, top - 15.5, right - 6.0, top - 15.5, 0.5)
 
-    return _Block(27.0, draw)
+    return Block(27.0, draw)
 
 
-def _body(page: KitPage, pen: _Pen, row: float) -> list[_Block]:
+def _body(page: KitPage, pen: Pen, row: float) -> list[Block]:
     blocks = [_heading(pen, FREQUENCIES), *_frequencies(page, pen, row), _space(6.0)]
     blocks += [_heading(pen, "What to do"), *_cases(page, pen, row), _space(6.0)]
     if page.on_radio:
         blocks.append(_heading(pen, worked_words(page)))
-        blocks += _worked(page, pen, row) if page.works else [_paragraph(pen, _words("Nobody."))]
+        blocks += _worked(page, pen, row) if page.works else [paragraph(pen, _words("Nobody."))]
         if page.more:
-            blocks.append(_paragraph(pen, _words(f"and {page.more} more.")))
+            blocks.append(paragraph(pen, _words(f"and {page.more} more.")))
         blocks.append(_space(3.0))
         if heard_words(page):
-            blocks.append(_paragraph(pen, _words(heard_words(page))))
-    return [*blocks, _paragraph(pen, _words(f"{page.station} {page.battery}"))]
+            blocks.append(paragraph(pen, _words(heard_words(page))))
+    return [*blocks, paragraph(pen, _words(f"{page.station} {page.battery}"))]
 
 
-def _heading(pen: _Pen, text: str) -> _Block:
-    return _paragraph(pen, _words(text, "bold"), gap=1.0)
+def _heading(pen: Pen, text: str) -> Block:
+    return paragraph(pen, _words(text, "bold"), gap=1.0)
 
 
-def _space(height: float) -> _Block:
-    return _Block(height, lambda pen, top: None)
+def _space(height: float) -> Block:
+    return Block(height, lambda pen, top: None)
 
 
 @dataclass(frozen=True)
@@ -141,35 +130,35 @@ class _Cell:
     side: str = "left"
 
 
-def _row(pen: _Pen, cells: Sequence[_Cell], height: float, line: float) -> _Block:
+def _row(pen: Pen, cells: Sequence[_Cell], height: float, line: float) -> Block:
     """A row as high as its longest cell needs, with a line below."""
     wrapped = [(cell, _lines(pen, cell)) for cell in cells]
     most = max(len(lines) for _, lines in wrapped)
-    full = height + (most - 1) * _SIZE * _LEADING
+    full = height + (most - 1) * SIZE * _LEADING
 
-    def draw(pen: _Pen, top: float) -> None:
+    def draw(pen: Pen, top: float) -> None:
         for cell, lines in wrapped:
-            x = _SIDE + cell.x + (cell.room if cell.side == "right" else 0.0)
+            x = SIDE + cell.x + (cell.room if cell.side == "right" else 0.0)
             for number, text in enumerate(lines):
-                baseline = top - height * 0.72 - number * _SIZE * _LEADING
+                baseline = top - height * 0.72 - number * SIZE * _LEADING
                 pen.text(x, baseline, text, weight=cell.weight, side=cell.side)
-        pen.line(_SIDE, top - full, pen.width - _SIDE, top - full, line)
+        pen.line(SIDE, top - full, pen.width - SIDE, top - full, line)
 
-    return _Block(full, draw)
+    return Block(full, draw)
 
 
-def _lines(pen: _Pen, cell: _Cell) -> list[str]:
+def _lines(pen: Pen, cell: _Cell) -> list[str]:
     lines = [""]
     for word in cell.text.split():
         longer = f"{lines[-1]} {word}".strip()
-        if lines[-1] and pen.measure(longer, _SIZE, cell.weight) > cell.room:
+        if lines[-1] and pen.measure(longer, SIZE, cell.weight) > cell.room:
             lines.append(word)
         else:
             lines[-1] = longer
     return lines
 
 
-def _frequencies(page: KitPage, pen: _Pen, row: float) -> list[_Block]:
+def _frequencies(page: KitPage, pen: Pen, row: float) -> list[Block]:
     name = 12.0 if len(page.channels) < 10 else 18.0
     listen = pen.column * 0.36
     send, tone, use = listen + 62.0, listen + 124.0, listen + 176.0
@@ -203,12 +192,12 @@ def _frequencies(page: KitPage, pen: _Pen, row: float) -> list[_Block]:
     return [head, *rows]
 
 
-def _cases(page: KitPage, pen: _Pen, row: float) -> list[_Block]:
+def _cases(page: KitPage, pen: Pen, row: float) -> list[Block]:
     situation = min(
-        max(pen.measure(case.situation, _SIZE, "bold") for case in page.cases) + 8.0, pen.column * 0.27
+        max(pen.measure(case.situation, SIZE, "bold") for case in page.cases) + 8.0, pen.column * 0.27
     )
-    where = max(pen.measure(case.where, _SIZE) for case in page.cases) + 10.0
-    whom = max(pen.measure(case.whom, _SIZE) for case in page.cases) + 10.0
+    where = max(pen.measure(case.where, SIZE) for case in page.cases) + 10.0
+    whom = max(pen.measure(case.whom, SIZE) for case in page.cases) + 10.0
     at = (0.0, situation, situation + where, situation + where + whom)
 
     def cells(texts: Sequence[str], weight: str) -> list[_Cell]:
@@ -226,15 +215,15 @@ def _cases(page: KitPage, pen: _Pen, row: float) -> list[_Block]:
     return [head, *rows]
 
 
-def _worked(page: KitPage, pen: _Pen, row: float) -> list[_Block]:
+def _worked(page: KitPage, pen: Pen, row: float) -> list[Block]:
     down = -(-len(page.works) // _ACROSS)
     width = (pen.column - (_ACROSS - 1) * _GAP) / _ACROSS
-    call = max(pen.measure(heard.call_sign, _SIZE, "bold") for heard in page.works)
+    call = max(pen.measure(heard.call_sign, SIZE, "bold") for heard in page.works)
 
-    def draw_line(heard_in_row: Sequence[KitHeard]) -> _Block:
-        def draw(pen: _Pen, top: float) -> None:
+    def draw_line(heard_in_row: Sequence[KitHeard]) -> Block:
+        def draw(pen: Pen, top: float) -> None:
             for column, heard in enumerate(heard_in_row):
-                left = _SIDE + column * (width + _GAP)
+                left = SIDE + column * (width + _GAP)
                 baseline = top - row * 0.72
                 pen.box(left + 0.5, baseline - 1.5, 9.5)
                 pen.text(left + 15.0, baseline, heard.call_sign, weight="bold")
@@ -243,14 +232,14 @@ def _worked(page: KitPage, pen: _Pen, row: float) -> list[_Block]:
                 pen.text(left + width, baseline, heard.grade, side="right")
                 pen.line(left, top - row, left + width, top - row, 0.3)
 
-        return _Block(row, draw)
+        return Block(row, draw)
 
     return [draw_line(page.works[first::down]) for first in range(down)]
 
 
-def _notes(pen: _Pen, top: float, bottom: float) -> None:
+def _notes(pen: Pen, top: float, bottom: float) -> None:
     """An empty box with faint lines to write on, from top down to bottom."""
-    left, right = _SIDE, pen.width - _SIDE
+    left, right = SIDE, pen.width - SIDE
     pen.text(left, top - 10.0, "Notes", weight="bold")
     line = top - 28.0
     while line > bottom:
@@ -258,6 +247,6 @@ def _notes(pen: _Pen, top: float, bottom: float) -> None:
         line -= 20.0
 
 
-def _foot(page: KitPage, pen: _Pen) -> list[_Block]:
+def _foot(page: KitPage, pen: Pen) -> list[Block]:
     text = " ".join((*page.cautions, page.made_from))
-    return [_rule(0.8, 4.0), _paragraph(pen, _words(text), gap=0.0)]
+    return [rule(0.8, 4.0), paragraph(pen, _words(text), gap=0.0)]

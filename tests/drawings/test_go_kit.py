@@ -24,7 +24,7 @@ from reach.drawings.go_kit import (
 from reach.drawings.go_kit_page import kit_pages_html
 from reach.drawings.go_kit_pdf import kit_pages_pdf
 from reach.drawings.go_kit_text import case_words, kit_text
-from reach.drawings.sheet_pdf import Paper
+from reach.drawings.paper import Paper
 from reach.inputs.planning import BatteryRules
 from reach.plans.failures import NetSurvey
 from reach.plans.outage import likely_outages, plan_outages

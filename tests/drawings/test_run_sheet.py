@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from pypdf import PdfReader
 
+from reach.drawings.paper import Paper
 from reach.drawings.run_sheet import (
     CheckIn,
     Occasion,
@@ -19,7 +20,7 @@ from reach.drawings.run_sheet import (
     sheet_text,
 )
 from reach.drawings.sheet_page import sheet_page
-from reach.drawings.sheet_pdf import Paper, sheet_pdf
+from reach.drawings.sheet_pdf import sheet_pdf
 from reach.drawings.spoken import CODE_WORDS, spoken
 from reach.errors import InputProblem
 from reach.links.network import SimplexNetwork

@@ -23,9 +23,9 @@ from reach.stations import BackupPower
 from tests.plans.invented_survey import a_repeater
 from tests.plans.synthetic import station
 
-# Source of the formula: definitions. Charge is current times time (SI brochure, 9th edition, 2.3.4: C = A s,
-# so 1 Ah = 3600 C), power is voltage times current (W = V A). IEC 60050-482, 482-03-14, battery capacity (from
-# memory).
+# Source of the formula: definitions. Charge is current times time (SI brochure, 9th ed., 2.3.4: C = A s,
+# so 1 Ah = 3600 C), power is voltage times current (W = V A). IEC 60050-482, 482-03-14, battery capacity
+# (from memory).
 RULES = BatteryRules(transmit_share=0.1, receive_current_a=0.5, transmitter_efficiency=0.4, usable_share=0.8)
 
 
