@@ -295,7 +295,7 @@ def test_ninety_per_cent_of_places_lose_more_than_half_of_them() -> None:
 def test_location_spread_follows_square_and_height(
     rx_height_m: float, square_m: float, sigma_db: float
 ) -> None:
-    """P.1812-7, 4.7 (from memory), by hand: 0.5235 x 50^0.28 = 1.57 dB, x 500^0.28 = 2.98 dB below the clutter.
+    """P.1812-7, 4.7 (from memory), by hand: 0.5235 x 50^0.28 = 1.57 dB, x 500^0.28 = 2.98 dB below clutter.
 
     The clutter is 10 m high; 5 m above it half of the spread is left, 10 m above it none.
     """
