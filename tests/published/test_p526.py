@@ -145,6 +145,22 @@ def test_rounded_hill(radius_m: float, extra_db: float) -> None:
     assert loss_db - 10.012 == pytest.approx(extra_db, abs=0.01)
 
 
+def test_rounded_hill_beyond_mn_of_4_goes_on_from_the_near_branch() -> None:
+    """P.526-15, 4.2: above m n = 4 T has another form, 0.0412 dB lower there; a rounder hill loses more.
+
+    By hand, 50 - (68 - 6 - 20 log 4). m n = h (d1 + d2)/(d1 d2) (pi R/lambda)^(1/3), so an edge 400 m high
+    at 2 km and 3 km has it at R = 12^3 lambda/pi.
+    """
+    wave_m = wavelength_m(146.0)
+    joint_m = 12.0**3 * wave_m / math.pi
+    link = {"height_m": 400.0, "d1_km": 2.0, "d2_km": 3.0, "wavelength_m": wave_m}
+    near_db = rounded_obstacle_loss_db(radius_m=joint_m * (1.0 - 1e-9), **link)
+    far_db = rounded_obstacle_loss_db(radius_m=joint_m * (1.0 + 1e-9), **link)
+    assert near_db - far_db == pytest.approx(0.0412, abs=1e-4)
+    losses = [rounded_obstacle_loss_db(radius_m=r, **link) for r in np.geomspace(joint_m, 50 * joint_m, 30)]
+    assert np.diff(losses).min() > 0.0
+
+
 # P.526-15, eq. (2), worked by hand with the exact constant 547.7 where the text prints 550 (0.4 % more)
 FRESNEL_RADII_M = {
     28.5: (115, 229, 363, 513),
