@@ -42,7 +42,8 @@ if TYPE_CHECKING:
     from reach.stations import Channel, Net
     from reach.terrain.tiles import Terrain
 
-KINDS = ("handheld", "mobile", "base")
+_KIND_WORDS = {"handheld": "a handheld in the hand", "mobile": "a mobile", "base": "a base station"}
+KINDS = tuple(_KIND_WORDS)
 LONGEST_SIDE_PIXELS = 1600
 
 
@@ -169,7 +170,7 @@ def command(
         with progress_bar("sites") as progress:
             rasters = compute_sites(jobs, work, executor, progress=progress)
         figures = [site_summary(job, raster, net.stations) for job, raster in zip(jobs, rasters)]
-        headlines = [_sentence(job, figure, station_kind.value) for job, figure in zip(jobs, figures)]
+        headlines = [_sentence(job, figure, _KIND_WORDS[kind]) for job, figure in zip(jobs, figures)]
         region = overlay(
             [(hub.call_sign, hub.position, raster) for hub, raster in zip(hubs, rasters)], cell_m=cell_m
         )
@@ -295,8 +296,8 @@ def _sentence(job: SiteJob, figures: AreaSummary, kind: str) -> str:
     known_km2 = figures.circle_km2 * (1.0 - figures.unknown_share)
     share = figures.served_km2 / known_km2 if known_km2 else 0.0
     return (
-        f"{job.hub.call_sign} and a {kind} work each other from {share:.0%} of the land and water within "
-        f"{job.radius_m / 1000.0:g} km that is known: {figures.served_km2:,.0f} km²."
+        f"{job.hub.call_sign} and {kind} work each other from {figures.served_km2:,.0f} km² within "
+        f"{job.radius_m / 1000.0:g} km: {share:.0%} of what is known there."
     )
 
 

@@ -34,7 +34,7 @@ def test_one_repeater_into_every_kind_of_file(club: Path, reach_here: Run, tmp_p
         "--json", names["json"], "--csv", names["csv"],
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
-    assert done.stdout.startswith("QK3RA and a handheld, in the hand work each other from ")
+    assert done.stdout.startswith("QK3RA and a handheld in the hand work each other from ")
     assert "memory" in done.stderr and "Prediction, not a promise" in done.stdout
     with rasterio.open(names["tif"]) as raster:
         assert raster.descriptions == (

@@ -1,0 +1,235 @@
+"""The area sweep against gdal_viewshed and pycraf, its growth with the radius, its memory.
+
+Run with `pytest tests/bench/test_bench_sweep.py --benchmark-enable -s`; ratios are in extra_info. Each
+figure is the shortest of several rounds, taken by turns with what it is compared with, for the machine's
+other work only adds. Processor seconds are given beside the clock's: on a busy machine the clock says little.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import resource
+import shutil
+import subprocess
+import sys
+import time
+import warnings
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import rasterio
+from numpy.typing import NDArray
+from rasterio.transform import from_origin
+
+from reach.coverage.grid import grid_from_raster
+from reach.coverage.memory import BYTES_A_CELL
+from reach.coverage.raster import Layer, write_plain
+from reach.coverage.sweep import AreaPath, area_loss
+from reach.files import Existing
+
+CELL_M = 30.0
+HANDHELD = AreaPath(146.0, 30.0, 1.5)
+
+
+def relief(side: int) -> NDArray[np.float32]:
+    """Rough self-similar ground, m."""
+    rng = np.random.default_rng(1)
+    wave = np.fft.rfftfreq(side)[None, :] ** 2 + np.fft.fftfreq(side)[:, None] ** 2
+    wave[0, 0] = 1.0
+    ground = np.fft.irfft2(np.fft.rfft2(rng.standard_normal((side, side))) * wave**-1.1, s=(side, side))
+    ground -= ground.mean()
+    return (ground * (150.0 / ground.std()) + 300.0).astype(np.float32)
+
+
+def raster_of(radius_m: float, folder: Path) -> tuple[Path, float, float]:
+    """A raster that just holds the circle, and its middle."""
+    side = 2 * math.ceil(radius_m / CELL_M) + 1
+    path = folder / f"ground-{radius_m:.0f}.tif"
+    with rasterio.open(
+        path, "w", driver="GTiff", width=side, height=side, count=1, dtype="float32", crs="EPSG:32623",
+        transform=from_origin(300_000.0, 4_700_000.0, CELL_M, CELL_M),
+    ) as sink:  # fmt: skip
+        sink.write(relief(side), 1)
+    return path, 300_000.0 + side / 2 * CELL_M, 4_700_000.0 - side / 2 * CELL_M
+
+
+def whole_job(source: tuple[Path, float, float], target: Path, radius_m: float, threads: int | None) -> None:
+    """From opening the raster to closing the written GeoTIFF."""
+    grid = grid_from_raster(source[0], easting_m=source[1], northing_m=source[2], radius_m=radius_m)
+    found = area_loss(grid, HANDHELD, threads=threads)
+    write_plain(
+        target,
+        [Layer("path_loss", "dB", found.loss_db)],
+        crs=grid.crs,
+        transform=grid.transform,
+        tags={"MODEL": "delta-Bullington"},
+        existing=Existing.REPLACE,
+    )
+
+
+def viewshed(source: tuple[Path, float, float], target: Path, radius_m: float) -> None:
+    target.unlink(missing_ok=True)
+    tool = shutil.which("gdal_viewshed")
+    assert tool is not None
+    subprocess.run(
+        [tool, "-q", "-md", f"{radius_m}", "-ox", f"{source[1]}", "-oy", f"{source[2]}",
+         "-oz", "30", "-tz", "1.5", "-cc", "0.75", str(source[0]), str(target)],
+        check=True, timeout=300,
+    )  # fmt: skip
+
+
+def timed(call: Callable[[], object]) -> tuple[float, float]:
+    """(clock, processor) seconds, child processes included."""
+
+    def processor() -> float:
+        return sum(resource.getrusage(who).ru_utime + resource.getrusage(who).ru_stime
+                   for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))  # fmt: skip
+
+    clock, cpu = time.perf_counter(), processor()
+    call()
+    return time.perf_counter() - clock, processor() - cpu
+
+
+def best(calls: dict[str, Callable[[], object]], rounds: int) -> dict[str, tuple[float, float]]:
+    """Shortest clock and processor time of each call, the calls taken by turns; the first turn does not
+    count."""
+    for call in calls.values():
+        call()
+    times: dict[str, list[tuple[float, float]]] = {name: [] for name in calls}
+    for _ in range(rounds):
+        for name, call in calls.items():
+            times[name].append(timed(call))
+    return {name: tuple(min(values) for values in zip(*both)) for name, both in times.items()}  # type: ignore[misc]
+
+
+@pytest.fixture
+def report(benchmark: Any) -> dict[str, Any]:
+    """Where ratios go; skips when benchmarks are off, for these take tens of seconds."""
+    if benchmark.disabled:
+        pytest.skip("benchmarks are off")
+    return dict[str, Any]()
+
+
+def finish(benchmark: Any, figures: dict[str, Any]) -> None:
+    benchmark.extra_info.update(figures)
+    benchmark.pedantic(lambda: None, rounds=1)
+    print("\n" + "\n".join(f"{name}: {value}" for name, value in figures.items()))
+
+
+def test_fifty_kilometres_against_gdal_viewshed(
+    benchmark: Any, report: dict[str, Any], tmp_path: Path
+) -> None:
+    if shutil.which("gdal_viewshed") is None:
+        pytest.skip("gdal_viewshed is not installed (Debian: gdal-bin)")
+    radius_m = 50_000.0
+    source = raster_of(radius_m, tmp_path)
+    times = best(
+        {
+            "gdal": lambda: viewshed(source, tmp_path / "seen.tif", radius_m),
+            "ours": lambda: whole_job(source, tmp_path / "loss.tif", radius_m, None),
+            "ours_one_core": lambda: whole_job(source, tmp_path / "loss.tif", radius_m, 1),
+        },
+        rounds=8,
+    )
+    report["cells in the circle, million"] = round(math.pi * (radius_m / CELL_M) ** 2 / 1e6, 2)
+    for name, (clock, cpu) in times.items():
+        report[f"{name}: clock s, processor s"] = (round(clock, 3), round(cpu, 3))
+    report["ratio of the clock to gdal, every core"] = round(times["ours"][0] / times["gdal"][0], 2)
+    report["ratio of the clock to gdal, one core"] = round(times["ours_one_core"][0] / times["gdal"][0], 2)
+    report["ratio of processor time to gdal, one core"] = round(
+        times["ours_one_core"][1] / times["gdal"][1], 2
+    )
+    finish(benchmark, report)
+
+
+def test_time_a_cell_does_not_grow_with_the_radius(
+    benchmark: Any, report: dict[str, Any], tmp_path: Path
+) -> None:
+    per_cell: dict[float, list[float]] = {}
+    grids = {}
+    for radius_m in (25_000.0, 50_000.0, 100_000.0):
+        source = raster_of(radius_m, tmp_path)
+        grids[radius_m] = grid_from_raster(
+            source[0], easting_m=source[1], northing_m=source[2], radius_m=radius_m
+        )
+        area_loss(grids[radius_m], HANDHELD, threads=1)
+    for _ in range(3):
+        for radius_m, grid in grids.items():
+            _, cpu = timed(lambda grid=grid: area_loss(grid, HANDHELD, threads=1))
+            per_cell.setdefault(radius_m, []).append(cpu / np.count_nonzero(grid.inside()) * 1e9)
+    for radius_m, values in per_cell.items():
+        report[f"{radius_m / 1000:.0f} km: processor ns a cell"] = round(min(values), 1)
+    report["100 km to 25 km, a cell"] = round(min(per_cell[100_000.0]) / min(per_cell[25_000.0]), 3)
+    finish(benchmark, report)
+
+
+def test_a_cell_against_pycraf_on_a_radial(benchmark: Any, report: dict[str, Any], tmp_path: Path) -> None:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        pathprof = pytest.importorskip("pycraf.pathprof", reason="pycraf is not installed")
+        from astropy import units as u
+    source = raster_of(50_000.0, tmp_path)
+    grid = grid_from_raster(source[0], easting_m=source[1], northing_m=source[2], radius_m=50_000.0)
+    area_loss(grid, HANDHELD, threads=1)
+    _, cpu = min(timed(lambda: area_loss(grid, HANDHELD, threads=1)) for _ in range(3))
+    ours_s = cpu / np.count_nonzero(grid.inside())
+    heights = grid.elevation_m[grid.radius_cells, grid.radius_cells :].astype(np.float64)
+    distances = np.arange(heights.size) * CELL_M / 1000.0
+    options = {"delta_N": 45.0 * u.Unit("1/km"), "N0": 325.0 * u.dimensionless_unscaled}
+
+    def one_point(last: int) -> None:
+        described = pathprof.PathProp(
+            0.146 * u.GHz, 290.0 * u.K, 1013.0 * u.hPa,
+            -38.0 * u.deg, 41.0 * u.deg, -38.0 * u.deg, 41.3 * u.deg,
+            30.0 * u.m, 1.5 * u.m, 30.0 * u.m, 50.0 * u.percent,
+            hprof_dists=distances[: last + 1] * u.km, hprof_heights=heights[: last + 1] * u.m,
+            hprof_bearing=0.0 * u.deg, hprof_backbearing=180.0 * u.deg, **options,
+        )  # fmt: skip
+        pathprof.loss_complete(described)
+
+    points = np.linspace(40, heights.size - 1, 40).astype(int)
+    one_point(int(points[0]))
+    _, theirs = min(timed(lambda: [one_point(int(k)) for k in points]) for _ in range(3))
+    report["ours, processor us a cell"] = round(ours_s * 1e6, 4)
+    report["pycraf P.452, processor us a point (mean over the radial)"] = round(theirs / points.size * 1e6, 1)
+    report["pycraf to ours"] = round(theirs / points.size / ours_s)
+    finish(benchmark, report)
+
+
+MEMORY_SCRIPT = """
+import sys
+from pathlib import Path
+from reach.coverage.grid import grid_from_raster
+from reach.coverage.sweep import AreaPath, area_loss
+
+def status(name):
+    lines = Path("/proc/self/status").read_text().splitlines()
+    return int(next(line for line in lines if line.startswith(name)).split()[1])
+
+path, easting, northing, radius = sys.argv[1], *map(float, sys.argv[2:5])
+small = grid_from_raster(Path(path), easting_m=easting, northing_m=northing, radius_m=1000.0)
+area_loss(small, AreaPath(146.0, 30.0, 1.5))
+Path("/proc/self/clear_refs").write_text("5")  # the peak begins anew
+before = status("VmRSS")
+grid = grid_from_raster(Path(path), easting_m=easting, northing_m=northing, radius_m=radius)
+found = area_loss(grid, AreaPath(146.0, 30.0, 1.5))
+print((status("VmHWM") - before) * 1024 / grid.elevation_m.size)
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="/proc is read")
+def test_memory_is_the_window_and_the_output(benchmark: Any, report: dict[str, Any], tmp_path: Path) -> None:
+    source = raster_of(50_000.0, tmp_path)
+    arguments = [sys.executable, "-c", MEMORY_SCRIPT, *map(str, (*source, 50_000.0))]
+    # GDAL keeps a share of the raster it reads in its own cache: hold that small so that ours shows
+    env = {**os.environ, "GDAL_CACHEMAX": "8"}
+    done = subprocess.run(arguments, capture_output=True, text=True, check=True, timeout=300, env=env)
+    peak = float(done.stdout)
+    report["sweep: peak bytes a cell (elevation 4 + loss 4)"] = round(peak, 2)
+    report["sweep: peak over window and output"] = round(peak / 8.0, 3)
+    report["whole command: bytes a cell announced"] = BYTES_A_CELL
+    finish(benchmark, report)
