@@ -269,6 +269,12 @@ class _Report:
                     f"{site.name}: the search counted {', '.join(site.lost)}, the path by itself does not "
                     f"reach {self.rules.threshold.words}; close to the edge, so test it."
                 )
+        if self.net.land_cover is not None:
+            found.append(
+                "the search itself is over bare ground; trees and buildings of the land cover "
+                "count only in the "
+                "single paths of the sites shown."
+            )
         unproven = [proof.words for proof in self.plan.proofs[:1] if not proof.proven]
         return found + [f"the choice may not be the best: {words}." for words in unproven]
 

@@ -75,7 +75,7 @@ def find_spots(
         spots = nearest_spots(grid, candidates, spare_db, member.position)
         if not spots:
             raise NoPlan(_nothing(member, parties, area.limits, kit))
-        headline = _headline(member, spots)
+        headline = _headline(member, spots, parties)
         warnings = tuple(dict.fromkeys((*net.warnings, *planning.warnings, *terrain.warnings)))
         notes = _notes(member, kit, rules.threshold.words, area.cell_m)
         if outputs.map_file is not None:
@@ -89,7 +89,7 @@ def find_spots(
                 spots,
                 hubs=parties,
                 headline=headline,
-                overlays=[entry_overlay(grid, spare_db[spot.hub], spot.hub) for spot in spots],
+                overlays=[entry_overlay(grid, candidates, spare_db[spot.hub], spot.hub) for spot in spots],
                 relief=relief_around(terrain, places),
                 notes=notes,
                 warnings=warnings,
@@ -139,7 +139,7 @@ def _nothing(member: Station, parties: Sequence[Station | Repeater], limits: Any
     )
 
 
-def _headline(member: Station, spots: Any) -> str:
+def _headline(member: Station, spots: Any, parties: Sequence[Station | Repeater]) -> str:
     from reach.drawings.site_map import coordinates
     from reach.inputs.locators import locator_of
 
@@ -153,6 +153,8 @@ def _headline(member: Station, spots: Any) -> str:
             f"of home, at {coordinates(best.position)} ({locator_of(best.position, characters=8)})"
         )
     others = [f"into {spot.hub} from {spot.distance_m / 1000.0:.1f} km" for spot in spots[1:]]
+    met = {spot.hub for spot in spots}
+    others += [f"nowhere in reach into {party.call_sign}" for party in parties if party.call_sign not in met]
     return f"{start}{'; ' + ', '.join(others) if others else ''}."
 
 

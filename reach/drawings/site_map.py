@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from reach.coverage.member_layer import MemberLayer
 from reach.coverage.raster import box_in, warped
-from reach.coverage.search_grid import SearchGrid
+from reach.coverage.search_grid import Candidates, SearchGrid
 from reach.drawings.map_page import map_page
 from reach.drawings.map_parts import LinkLayer, MapLink, MapStation
 from reach.drawings.map_stations import (
@@ -29,7 +29,7 @@ from reach.drawings.symbols import Mark, Symbol
 from reach.drawings.words import distance_words, link_words
 from reach.links.grade import Grade
 from reach.links.words import margin_in_words
-from reach.plans.portable_sites import NearestSpot, SiteLinks
+from reach.plans.portable_sites import COMFORTABLE_DB, NearestSpot, SiteLinks
 from reach.stations import Net, Position, Repeater, Station
 
 LONGEST_SIDE_PIXELS = 1400
@@ -56,13 +56,16 @@ def count_overlay(layer: MemberLayer) -> CoverageOverlay:
     return _overlay(layer.grid, classes, f"how many of {total} members a relay here works", tuple(steps))
 
 
-def entry_overlay(grid: SearchGrid, spare_db: NDArray[np.float32], hub: str) -> CoverageOverlay:
-    """From where someone gets into a hub: enough, and enough with 6 dB to spare."""
+def entry_overlay(
+    grid: SearchGrid, candidates: Candidates, spare_db: NDArray[np.float32], hub: str
+) -> CoverageOverlay:
+    """From which candidate cells someone gets into a hub: enough, and enough with 6 dB to spare."""
     steps = (
         ChanceStep(0.0, BLUES[4], 0.6, "gets in"),
-        ChanceStep(0.5, BLUES[7], 0.6, "gets in with 6 dB to spare"),
+        ChanceStep(0.5, BLUES[7], 0.6, f"gets in with {COMFORTABLE_DB:g} dB to spare"),
     )
-    classes = (spare_db >= 0.0).astype(np.uint8) + (spare_db >= 6.0).astype(np.uint8)
+    classes = (spare_db >= 0.0).astype(np.uint8) + (spare_db >= COMFORTABLE_DB).astype(np.uint8)
+    classes[~candidates.mask] = 0
     return _overlay(grid, classes, f"gets into {hub} from here", steps)
 
 

@@ -43,6 +43,7 @@ from reach.stations import Net, Position, Station
 from reach.terrain.tiles import Terrain
 
 __all__ = [
+    "COMFORTABLE_DB",
     "Goal",
     "LinkTask",
     "NearestSpot",
