@@ -74,7 +74,8 @@ def cascaded_edges_loss_db(
         T = 1 - exp(-J(nu_p)/6), C = 10 + 0.04 D. Withdrawn in later editions.
     Beware : C was fitted to measured paths and counts even behind one clean edge; and the point beside the
         main edge, which on a finely sampled hill all but touches its line, counts as an edge again with some
-        6 dB on either side. On a 30 m grid it reads 10 to 35 dB above the models that replaced it.
+        6 dB on either side. Behind ridges on a 30 m grid it reads up to 35 dB above the models that replaced
+        it, over smooth ground below them.
     """
     last = distance_m.size - 1
     main_db, p = _edge_between(
