@@ -118,4 +118,8 @@ def command(
             notes_text([*{tables.battery_remedy_sentence(found): None for found in batteries if found}]),
             blank,
         )
-    say(notes_text([battery_note(planning.battery), *warnings, *notes, MASTS, SHORT]))
+    say(
+        notes_text(
+            [tables.basis_note(rules), battery_note(planning.battery), *warnings, *notes, MASTS, SHORT]
+        )
+    )

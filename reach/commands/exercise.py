@@ -48,7 +48,7 @@ def command(
     from reach.commands.backup_survey import survey_net
     from reach.commands.net_folder import open_terrain
     from reach.commands.results import NetAnswer, assumed_notes, records
-    from reach.drawings.backup_tables import exercise_sheet, exercise_table
+    from reach.drawings.backup_tables import basis_note, exercise_sheet, exercise_table
     from reach.drawings.cautions import SHORT
     from reach.drawings.machine import json_text
     from reach.drawings.tables import answer, notes_text
@@ -60,13 +60,12 @@ def command(
 
     net = read_net(folder)
     planning = read_planning(folder)
+    rules = rules_of(planning)
     channel = find_channel(net, channel_name)
     with open_terrain(net) as terrain:
         survey = survey_net(net, terrain, channel)
         with progress_bar("rounds") as progress:
-            series = exercise(
-                survey, rules_of(planning), planning.battery, seed=seed, rounds=rounds, progress=progress
-            )
+            series = exercise(survey, rules, planning.battery, seed=seed, rounds=rounds, progress=progress)
     headline = exercise_sentence(series)
     sheet = exercise_sheet(series)
     warnings = tuple(dict.fromkeys((*net.warnings, *planning.warnings, *terrain.warnings, *survey.warnings)))
@@ -83,6 +82,7 @@ def command(
                     "In each round: who calls first, where, and who passes traffic for whom? Work it out "
                     "from your printouts, then compare.",
                     f"Seed {seed}: the same seed gives the same rounds as long as the net stays as it is.",
+                    basis_note(rules),
                     *warnings,
                     *notes,
                     SHORT,

@@ -47,7 +47,7 @@ def backup_map(
 
 
 def _reasons(plan: OutagePlan, gone: Sequence[str]) -> tuple[str, ...]:
-    reasons = []
+    reasons = [f"{way.call_sign} relays for {', '.join(way.serves)}." for way in plan.ways if way.serves]
     if plan.standing.dark:
         reasons.append(f"Off the air without backup power: {', '.join(plan.standing.dark)}.")
     if plan.standing.absent:

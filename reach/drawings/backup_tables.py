@@ -15,10 +15,20 @@ from reach.plans.battery import BatteryLife
 from reach.plans.exercise import ExerciseRound
 from reach.plans.outage import MemberWay, OutagePlan, Part
 from reach.plans.remedies import BatteryRemedy, Remedy
+from reach.plans.rules import RelayRules
 from reach.plans.single_points import LossCost, SinglePoint
 
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _OUT = (Part.CUT_OFF, Part.DARK, Part.ABSENT, Part.LINKED)
+
+
+def basis_note(rules: RelayRules) -> str:
+    """What the plans stand on, in a sentence or two."""
+    relays = f"{rules.chain_limit} relay{'' if rules.chain_limit == 1 else 's'}"
+    return (
+        f"A link counts from {rules.threshold.words}; at most {relays} in a row. Everyone is taken to have a "
+        "radio for every repeater and the simplex channel."
+    )
 
 
 def case_letter(index: int) -> str:

@@ -62,14 +62,16 @@ def every_hub(survey: NetSurvey, left: Standing, rules: RelayRules) -> Iterator[
             yield hub
     network = joined(survey, left, rules, hub="")
     graph = reach_graph(network.network, rules.threshold)
+    relays = may_relay(network.network, graph, rules)
     for at in np.flatnonzero(may_control(network.network, graph, rules)):
-        yield _around(network, graph, int(at), rules, control=graph.call_signs[at])
+        yield _around(network, graph, relays, int(at), rules, control=graph.call_signs[at])
 
 
 def reaches(network: JoinedNetwork, rules: RelayRules, *, centre: str) -> tuple[str, ...]:
     """Stations in the net around a centre, a repeater not counted, by call sign."""
     graph = reach_graph(network.network, rules.threshold)
-    return _around(network, graph, graph.index(centre), rules, control=centre).members
+    relays = may_relay(network.network, graph, rules)
+    return _around(network, graph, relays, graph.index(centre), rules, control=centre).members
 
 
 def centre_rules(rules: RelayRules, *, repeater: str) -> RelayRules:
@@ -93,11 +95,14 @@ def _on_repeater(network: JoinedNetwork, rules: RelayRules) -> Hub | None:
         return (chance < SURE, mains_only, -round(chance, 6), candidate)
 
     control = graph.call_signs[min((int(c) for c in candidates), key=unfit)]
-    return _around(network, graph, at, rules, control=control)
-
-
-def _around(network: JoinedNetwork, graph: ReachGraph, at: int, rules: RelayRules, *, control: str) -> Hub:
     relays = may_relay(network.network, graph, rules)
+    return _around(network, graph, relays, at, rules, control=control)
+
+
+def _around(
+    network: JoinedNetwork, graph: ReachGraph, willing: BoolArray, at: int, rules: RelayRules, *, control: str
+) -> Hub:
+    relays = willing.copy()
     relays[at] = False
     needed = relays_needed(graph.two_way, control=at, relays=relays, limit=rules.chain_limit)
     chances = best_chances(graph, control=at, relays=relays, limit=rules.chain_limit)

@@ -125,6 +125,8 @@ class OutagePlan:
         start = f"{self.outage.words}: {now} of {self.total} can take part"
         if self.outage != Outage():
             start += f" ({self.before} with nothing lost)"
+        if self.plan is None and self.outage == Outage():
+            return f"{self.outage.words}, and yet there is no net: nobody can bring two stations together."
         if self.plan is None:
             whole = f"with nothing lost {self.before} of {self.total} take part"
             return f"{self.outage.words}: there is no net ({whole})."

@@ -179,6 +179,25 @@ def test_an_outage_is_the_same_as_a_net_without_what_is_lost(seed: int, lost: se
 
 @settings(max_examples=30, deadline=None)
 @given(seed=st.integers(0, 10_000), mains=st.sampled_from(Mains))
+def test_more_lost_never_leaves_more_in_the_net(seed: int, mains: Mains) -> None:
+    survey = invented_survey(11, seed=seed)
+    rng = np.random.default_rng(seed)
+    order = rng.permutation([*survey.call_signs, "QK0RA", "QK0RB"]).tolist()
+    outage, before = Outage(mains=mains), 99
+    for call_sign in order:
+        if call_sign in ("QK0RA", "QK0RB"):
+            outage = replace(outage, repeaters=outage.repeaters | {call_sign})
+        else:
+            outage = replace(outage, stations=outage.stations | {call_sign})
+        hub = best_hub(survey, outage, RULES)
+        now = len(hub.members) if hub else 0
+        assert now <= before
+        before = now
+    assert before == 0
+
+
+@settings(max_examples=30, deadline=None)
+@given(seed=st.integers(0, 10_000), mains=st.sampled_from(Mains))
 def test_relay_plans_of_outages_keep_their_promises(seed: int, mains: Mains) -> None:
     survey = invented_survey(12, seed=seed)
     outage = Outage(frozenset(["QK0RA"]) if seed % 2 else frozenset(), mains=mains)
