@@ -8,10 +8,10 @@ Where the models differ, and why:
 
 - P.1812 and delta-Bullington agree to a few tenths of a dB on most paths of a club's size: at 50 % of time
   P.1812 is delta-Bullington with land cover, in a slightly flatter atmosphere (45 N/km, k 1.40, not 4/3);
-  beyond some 100 km its troposcatter and ducting take over, where diffraction alone loses hundreds of dB.
-- ITM and P.1812 differ most behind two ridges or more: Bullington's one equivalent edge reads low there, ITM
-  counts the horizon of either end. On the 2 m paths of `reach demo` ITM's loss lies 16 dB below to 34 dB above
-  P.1812's, within 10 dB on seven paths in ten. Neither is proven right: who was really heard decides.
+  beyond some 100 km its troposcatter and ducting take over, where diffraction alone loses far more.
+- ITM and P.1812 differ most behind two ridges or more: Bullington's one equivalent edge reads low there,
+  ITM counts the horizon of either end. On the 2 m paths of `reach demo` ITM's loss lies 16 dB below to 34 dB
+  above P.1812's, within 10 dB on seven paths in ten. Neither is proven right: who was really heard decides.
 - Bullington alone reads low over smooth ground, by what the bent Earth takes; the single edge reads low
   wherever there is more than one.
 - Cascaded edges read high on finely sampled hills (see `reach.propagation.edges`).

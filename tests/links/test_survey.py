@@ -21,7 +21,17 @@ from reach.links.spread import time_sigma_db
 from reach.links.survey import repeater_budgets, simplex_budget, survey_repeater, survey_simplex
 from reach.propagation.choose import model_named
 from reach.propagation.variability import normal_cdf
-from reach.stations import Antenna, Category, Channel, Net, NoiseEnvironment, Position, Repeater, Station
+from reach.stations import (
+    Antenna,
+    Category,
+    Channel,
+    Net,
+    NoiseEnvironment,
+    Position,
+    Repeater,
+    Station,
+    Surrounding,
+)
 from reach.terrain.sampling import sample_profile
 from reach.terrain.tiles import Terrain
 
@@ -413,6 +423,35 @@ def test_land_cover_adds_clutter_to_the_path(
     )
     assert wooded.link("QK1A", "QK1H").path_loss_db > bare.link("QK1A", "QK1H").path_loss_db + 1.0
     np.testing.assert_allclose(felled.path_loss_db, bare.path_loss_db, atol=1e-9)
+
+
+def test_doubts_about_land_cover_are_said_once_with_whom_they_touch(
+    club: Net, terrain: Terrain, channel: Channel, country: Path, tmp_path: Path
+) -> None:
+    """Forest of 15 m everywhere but round QK1E: masts of 10 m stand below it, one of 16 m does not."""
+    with rasterio.open(country / "country.tif") as source:
+        profile = {**source.profile, "dtype": "uint8"}
+        row, column = source.index(-38.08, 41.24)  # QK1E
+    codes = np.full((profile["height"], profile["width"]), 10, dtype=np.uint8)
+    codes[row - 2 : row + 3, column - 2 : column + 3] = 30
+    with rasterio.open(tmp_path / "cover.tif", "w", **profile) as tile:
+        tile.write(codes, 1)
+    covered = replace(club, model="p1812", land_cover=str(tmp_path / "cover.tif"))
+    covered = changed(covered, "QK1B", antenna=Antenna(height_m=16.0, gain_dbi=5.0))
+    covered = changed(covered, "QK1H", surroundings=(Surrounding.WOODLAND,))
+    covered = changed(covered, "QK1E", surroundings=(Surrounding.WOODLAND,))
+    found = survey_simplex(covered, terrain, channel)
+    said = [text for text in found.warnings if "land cover" in text]
+    assert [text.split(":")[0] for text in said] == ["QK1A, QK1H, QK1M", "QK1H"]
+    assert "antenna lower than the trees or houses" in said[0]
+    assert "counted twice" in said[1]
+    blind = survey_simplex(replace(covered, model="itm"), terrain, channel)
+    assert [text for text in blind.warnings if "land_cover" in text or "land cover" in text] == [
+        "itm sees bare ground only: land_cover changes nothing in these losses; "
+        "name woodland or the like in the surroundings of a member."
+    ]
+    bare = survey_simplex(replace(covered, model="itm", land_cover=None), terrain, channel)
+    np.testing.assert_array_equal(blind.path_loss_db, bare.path_loss_db)
 
 
 def test_a_lower_k_factor_bends_the_earth_into_the_path(
