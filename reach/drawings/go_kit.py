@@ -305,7 +305,8 @@ def _station_words(station: Station, channel: Channel) -> str:
         f"{station.feed_line.loss_db(channel.frequency_mhz):.1f} dB feed line",
         *(surrounding.value for surrounding in station.surroundings),
     ]
-    return f"Planned for your station as: {', '.join(parts)}. Wrong, or no radio for a band above? Tell the planner."
+    known = f"Planned for your station as: {', '.join(parts)}."
+    return f"{known} Wrong, or no radio for a band above? Tell the planner."
 
 
 def _battery_words(station: Station, rules: BatteryRules) -> str:
