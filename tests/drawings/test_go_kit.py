@@ -186,7 +186,7 @@ def test_one_page_an_operator_in_type_of_eleven_points_or_more(paper: Paper) -> 
 
 @pytest.fixture(scope="module")
 def many_sheets() -> list[KitPage]:
-    """60 members who work, hear and miss each other, four repeaters, six channels; every ninth one's sheet."""
+    """60 members who work, hear and miss each other, four repeaters, six channels; each ninth sheet."""
     n = 60
     rng = np.random.default_rng(1)
     both_ways = rng.normal(1.0, 6.0, (n, n))
