@@ -7,6 +7,7 @@ planner uses.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol, runtime_checkable
 
@@ -34,7 +35,7 @@ class PathLosses:
 
     loss_db: FloatArray
     free_space_db: FloatArray
-    warnings: tuple[tuple[int, str], ...] = ()
+    warnings: Sequence[tuple[int, str]] = ()
 
 
 @runtime_checkable

@@ -107,11 +107,12 @@ import time
 import numpy as np
 from numba import njit
 from reach.propagation.itm._batch_kernel import itm_paths
-kernel = njit(nogil=True)(itm_paths.py_func)
+from reach.propagation.itm.terrain import workspace
+kernel = njit(nogil=True, error_model="numpy", _nrt=False)(itm_paths.py_func)
 one = np.ones(1)
 begin = time.process_time()
 kernel(0, 0, np.zeros(1, np.int64), one, one, one, one, one, True, 301.0, 15.0, 0.005, 5, 12, 0.0, 0.0, 0.0,
-       np.ones((1, 13)), np.zeros(1, np.int64), np.zeros(1, np.int64))
+       workspace(2), np.ones((1, 13)), np.zeros(1, np.int64), np.zeros(1, np.int64))
 print(time.process_time() - begin)
 """
 

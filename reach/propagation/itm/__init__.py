@@ -2,8 +2,8 @@
 
 One file per part of the algorithm: `ground` (refractivity, effective earth, surface impedance), `terrain`
 (horizons, irregularity, effective heights), `diffraction`, `line_of_sight`, `troposcatter`, `variability`,
-`path` (the whole chain for one path), `settings` (climates, grounds, modes, percentages, warnings) and
-`model` (what the rest of the package calls).
+`path` (the whole chain for one path), `settings` (climates, grounds, modes, percentages, warnings), `remarks`
+(warnings of a batch) and `model` (what the rest of the package calls). `scans` holds the loops over points.
 
 Source of every formula and constant: the National Telecommunications and Information Administration (NTIA),
 Institute for Telecommunication Sciences, which placed its reference implementation of the model in the public

@@ -7,14 +7,16 @@ from numba import njit
 from numpy.typing import NDArray
 
 from reach.propagation.freshness import fresh
+from reach.propagation.itm.ground import wave_of
 from reach.propagation.itm.path import point_to_point
+from reach.propagation.itm.terrain import Workspace
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 
 @fresh
-@njit(nogil=True, error_model="numpy")
+@njit(nogil=True, error_model="numpy", _nrt=False)
 def itm_paths(
     first: int,
     last: int,
@@ -33,26 +35,30 @@ def itm_paths(
     z_T: float,
     z_L: float,
     z_S: float,
+    work: Workspace,
     rows: FloatArray,
     errors: IntArray,
     warnings: IntArray,
 ) -> None:
     """Paths first..last-1 of a ragged batch into rows (paths, COLUMNS), errors and warnings (paths,)."""
+    if first >= last:
+        return
+    wave = wave_of(frequency[first], permittivity, conductivity, vertical)
     for p in range(first, last):
+        if frequency[p] != wave.f:
+            wave = wave_of(frequency[p], permittivity, conductivity, vertical)
         errors[p], warnings[p] = point_to_point(
             distance[start[p] : start[p + 1]],
             ground[start[p] : start[p + 1]],
             tx_height[p],
             rx_height[p],
-            frequency[p],
-            vertical,
+            wave,
             surface_refractivity,
-            permittivity,
-            conductivity,
             climate,
             mdvar,
             z_T,
             z_L,
             z_S,
+            work,
             rows[p],
         )

@@ -4,8 +4,48 @@ from __future__ import annotations
 
 import cmath
 import math
+from typing import NamedTuple
 
 from numba.extending import register_jitable
+
+WAVENUMBER_DIVISOR = 47.7  # k = f/47.7, 1/m with f in MHz
+DB_PER_NEPER = 10.0 / math.log(10.0)  # of power
+
+
+class Wave(NamedTuple):
+    """What depends on the frequency and the ground alone: worked out once for all paths that share them.
+
+    f MHz; k wave number, 1/m; cube_root_f, ln_f : of f; Z_g : ground impedance, abs_Z_g its magnitude.
+    """
+
+    f: float
+    k: float
+    cube_root_f: float
+    ln_f: float
+    Z_g: complex
+    abs_Z_g: float
+
+
+@register_jitable
+def wave_of(
+    frequency_mhz: float, relative_permittivity: float, conductivity_s_per_m: float, vertical: bool
+) -> Wave:
+    """The `Wave` of a frequency over a ground. Source : Algorithm, section 1."""
+    Z_g = ground_impedance(frequency_mhz, relative_permittivity, conductivity_s_per_m, vertical)
+    return Wave(
+        frequency_mhz,
+        frequency_mhz / WAVENUMBER_DIVISOR,
+        frequency_mhz ** (1.0 / 3.0),
+        math.log(frequency_mhz),
+        Z_g,
+        abs(Z_g),
+    )
+
+
+@register_jitable
+def decibels(power_ratio: float) -> float:
+    """10 log10 of a ratio, by the faster natural logarithm."""
+    return DB_PER_NEPER * math.log(power_ratio)
 
 
 @register_jitable
@@ -51,4 +91,4 @@ def itm_free_space_db(distance_m: float, frequency_mhz: float) -> float:
 
     Source : ITM 1.2.2; Rec. ITU-R P.525 has 32.4, rounded.
     """
-    return 32.45 + 20.0 * math.log10(frequency_mhz) + 20.0 * math.log10(distance_m / 1000.0)
+    return float(32.45 + 2.0 * decibels(frequency_mhz * (distance_m / 1000.0)))

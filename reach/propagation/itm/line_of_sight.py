@@ -2,41 +2,45 @@
 
 from __future__ import annotations
 
-import cmath
 import math
 
 from numba.extending import register_jitable
 
-from reach.propagation.itm.diffraction import WAVENUMBER_DIVISOR
+from reach.propagation.itm.ground import Wave, decibels
 from reach.propagation.itm.terrain import positive, roughness_m, surface_deviation_m
 
 
 @register_jitable
-def two_ray_db(d: float, f: float, Z_g: complex, h_e1: float, h_e2: float, delta_h: float) -> float:
+def two_ray_db(d: float, wave: Wave, h_e1: float, h_e2: float, delta_h: float) -> float:
     """Attenuation of the direct ray and one reflected off rough ground, dB over free space.
 
     Source : Algorithm, section "line-of-sight attenuation" A_t; ITM 1.2.2.
     """
-    k = f / WAVENUMBER_DIVISOR
+    k = wave.k
+    Z_g = wave.Z_g
     H = h_e1 + h_e2
     sin_psi = H / math.sqrt(d * d + H * H)
     sigma_h = surface_deviation_m(roughness_m(delta_h, d))
-    R = (sin_psi - Z_g) / (sin_psi + Z_g) * math.exp(-min(10.0, k * sigma_h * sin_psi))
-    q = R.real * R.real + R.imag * R.imag
+    # Fresnel reflection (sin psi - Z_g)/(sin psi + Z_g), written out in real and imaginary part
+    norm = (sin_psi + Z_g.real) ** 2 + Z_g.imag**2
+    shrink = math.exp(-min(10.0, k * sigma_h * sin_psi)) / norm
+    R_real = (sin_psi * sin_psi - Z_g.real**2 - Z_g.imag**2) * shrink
+    R_imag = -2.0 * sin_psi * Z_g.imag * shrink
+    q = R_real * R_real + R_imag * R_imag
     if q < 0.25 or q < sin_psi:
-        R = R * math.sqrt(sin_psi / q)
+        grow = math.sqrt(sin_psi / q)
+        R_real *= grow
+        R_imag *= grow
     phi = 2.0 * k * h_e1 * h_e2 / d
     if phi > math.pi / 2.0:
         phi = math.pi - (math.pi / 2.0) ** 2 / phi
-    total = cmath.exp(complex(0.0, -phi)) + R
-    return -10.0 * math.log10(total.real * total.real + total.imag * total.imag)
+    return float(-decibels((math.cos(phi) + R_real) ** 2 + (R_imag - math.sin(phi)) ** 2))
 
 
 @register_jitable
 def near_attenuation_db(
     d: float,
-    f: float,
-    Z_g: complex,
+    wave: Wave,
     h_e1: float,
     h_e2: float,
     delta_h: float,
@@ -48,16 +52,15 @@ def near_attenuation_db(
 
     Source : Algorithm, A_los(d) and its weight w; ITM 1.2.2.
     """
-    w = 1.0 / (1.0 + f * delta_h / max(10e3, d_sL))
-    A_t = two_ray_db(d, f, Z_g, h_e1, h_e2, delta_h)
+    w = 1.0 / (1.0 + wave.f * delta_h / max(10e3, d_sL))
+    A_t = two_ray_db(d, wave, h_e1, h_e2, delta_h)
     return float(w * A_t + (1.0 - w) * (M_d * d + A_d0))
 
 
 @register_jitable
 def near_reference_db(
     D: float,
-    f: float,
-    Z_g: complex,
+    wave: Wave,
     h_e1: float,
     h_e2: float,
     delta_h: float,
@@ -73,19 +76,19 @@ def near_reference_db(
     Source : Algorithm, section "coefficients for the line-of-sight range"; ITM 1.2.2.
     """
     A_sL = A_d0 + M_d * d_sL
-    d_I = 0.04 * f * h_e1 * h_e2
+    d_I = 0.04 * wave.f * h_e1 * h_e2
     if A_d0 >= 0.0:
         d_I = min(d_I, 0.5 * d_L)
         d_II = d_I + 0.25 * (d_L - d_I)
     else:
         d_II = max(-A_d0 / M_d, 0.25 * d_L)
-    A_1 = near_attenuation_db(d_II, f, Z_g, h_e1, h_e2, delta_h, d_sL, M_d, A_d0)
+    A_1 = near_attenuation_db(d_II, wave, h_e1, h_e2, delta_h, d_sL, M_d, A_d0)
 
     k_1 = 0.0
     k_2 = 0.0
     fitted = False
     if d_I < d_II:
-        A_0 = near_attenuation_db(d_I, f, Z_g, h_e1, h_e2, delta_h, d_sL, M_d, A_d0)
+        A_0 = near_attenuation_db(d_I, wave, h_e1, h_e2, delta_h, d_sL, M_d, A_d0)
         g = math.log(d_sL / d_I)
         k_2 = positive(
             ((d_sL - d_I) * (A_1 - A_0) - (d_II - d_I) * (A_sL - A_0))

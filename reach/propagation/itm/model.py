@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from reach.errors import OutOfRange
-from reach.propagation.itm import path as chain
+from reach.propagation.itm import path as itm_path
 from reach.propagation.itm._batch_kernel import itm_paths
+from reach.propagation.itm.remarks import Remarks
 from reach.propagation.itm.settings import (
     AVERAGE_GROUND,
     MEDIAN,
-    SKYWAVE_BELOW_MHZ,
-    SKYWAVE_WORDS,
     USUAL_REFRACTIVITY_N_UNITS,
     Climate,
     Ground,
@@ -24,9 +25,8 @@ from reach.propagation.itm.settings import (
     Percentages,
     Region,
     VariabilityMode,
-    warning_words,
 )
-from reach.propagation.itm.terrain import MOST_POINTS
+from reach.propagation.itm.terrain import MOST_POINTS, workspace
 from reach.propagation.itm.variability import deviate
 from reach.propagation.models import PathLoss, PathLosses
 from reach.propagation.parallel import over_paths
@@ -35,10 +35,6 @@ from reach.stations import Polarisation
 from reach.terrain.profile import ZONE_INLAND, Profile, ProfileBatch
 
 FloatArray = NDArray[np.float64]
-
-FEWEST_INTERVALS = 10  # below, the profile says too little; our own line, the reference draws none
-
-SPARSE, SKYWAVE = 0x10000, 0x20000  # beyond the bits of ItmWarning
 
 LIMITS = ModelLimits(
     model="ITM",
@@ -49,13 +45,13 @@ LIMITS = ModelLimits(
 )
 
 ERROR_WORDS = {
-    chain.UNSOUND: "profile is not one of finite ground and ascending distances",
-    chain.THIN_AIR: "refractivity at the path's mean elevation is below 150 N-units; ITM is valid from 150 "
-    "to 400 N-units (give a higher sea-level value or a lower path)",
-    chain.THICK_AIR: "refractivity at the path's mean elevation is above 400 N-units; ITM is valid from 150 "
-    "to 400 N-units (give a lower sea-level value)",
-    chain.EARTH_CURVATURE: "effective earth radius is outside ITM's valid range, 4000 to 13 333 km",
-    chain.GROUND_IMPEDANCE: "ground impedance is not resistive enough (a permittivity of 1, that of air); "
+    itm_path.UNSOUND: "profile is not one of finite ground and ascending distances",
+    itm_path.THIN_AIR: "refractivity at the path's mean elevation is below 150 N-units; ITM is valid from "
+    "150 to 400 N-units (give a higher sea-level value or a lower path)",
+    itm_path.THICK_AIR: "refractivity at the path's mean elevation is above 400 N-units; ITM is valid from "
+    "150 to 400 N-units (give a lower sea-level value)",
+    itm_path.EARTH_CURVATURE: "effective earth radius is outside ITM's valid range, 4000 to 13 333 km",
+    itm_path.GROUND_IMPEDANCE: "ground impedance is not resistive enough (a permittivity of 1, that of air); "
     "ITM is not valid there: give a permittivity above 1",
 }
 
@@ -108,7 +104,7 @@ class ItmResults:
     earth_radius_m: FloatArray
     region: NDArray[np.int64]
     flags: NDArray[np.int64]
-    warnings: tuple[tuple[int, str], ...]
+    warnings: Sequence[tuple[int, str]]
 
 
 @dataclass(frozen=True)
@@ -259,11 +255,16 @@ class ItmModel:
             raise OutOfRange(
                 f"path {crowded[0]}: profile has {points} points; ITM takes at most {MOST_POINTS}"
             )
-        rows = np.full((len(inputs), chain.COLUMNS), math.nan)
+        rows = np.full((len(inputs), itm_path.COLUMNS), math.nan)
         errors = np.zeros(len(inputs), dtype=np.int64)
         flags = np.zeros(len(inputs), dtype=np.int64)
+        longest = int(np.diff(batch.start).max(initial=2))
+
+        def share(first: int, last: int, *arguments: Any) -> None:
+            itm_paths(first, last, *arguments, workspace(longest), rows, errors, flags)
+
         over_paths(
-            itm_paths,
+            share,
             batch,
             np.require(batch.start, np.int64, ("C", "W")),
             np.require(batch.distance_m, np.float64, ("C", "W")),
@@ -280,9 +281,6 @@ class ItmModel:
             deviate(self.percentages.time_pct / 100.0),
             deviate(self.percentages.location_pct / 100.0),
             deviate(self.percentages.situation_pct / 100.0),
-            rows,
-            errors,
-            flags,
             threads=self.threads,
         )
         wrong = np.flatnonzero(errors)
@@ -290,21 +288,21 @@ class ItmModel:
             prepare(batch, LIMITS, **given)  # says exactly which point of a profile is bad
             raise OutOfRange(f"path {wrong[0]}: {ERROR_WORDS[int(errors[wrong[0]])]}")
         return ItmResults(
-            loss_db=rows[:, chain.LOSS_DB],
-            free_space_db=rows[:, chain.FREE_SPACE_DB],
-            reference_db=rows[:, chain.REFERENCE_DB],
-            tx_horizon_rad=rows[:, chain.THETA_1_RAD],
-            rx_horizon_rad=rows[:, chain.THETA_2_RAD],
-            tx_horizon_m=rows[:, chain.D_1_M],
-            rx_horizon_m=rows[:, chain.D_2_M],
-            tx_effective_height_m=rows[:, chain.H_E1_M],
-            rx_effective_height_m=rows[:, chain.H_E2_M],
-            refractivity_n_units=rows[:, chain.N_S],
-            irregularity_m=rows[:, chain.DELTA_H_M],
-            earth_radius_m=rows[:, chain.EARTH_RADIUS_M],
-            region=rows[:, chain.REGION].astype(np.int64),
+            loss_db=rows[:, itm_path.LOSS_DB],
+            free_space_db=rows[:, itm_path.FREE_SPACE_DB],
+            reference_db=rows[:, itm_path.REFERENCE_DB],
+            tx_horizon_rad=rows[:, itm_path.THETA_1_RAD],
+            rx_horizon_rad=rows[:, itm_path.THETA_2_RAD],
+            tx_horizon_m=rows[:, itm_path.D_1_M],
+            rx_horizon_m=rows[:, itm_path.D_2_M],
+            tx_effective_height_m=rows[:, itm_path.H_E1_M],
+            rx_effective_height_m=rows[:, itm_path.H_E2_M],
+            refractivity_n_units=rows[:, itm_path.N_S],
+            irregularity_m=rows[:, itm_path.DELTA_H_M],
+            earth_radius_m=rows[:, itm_path.EARTH_RADIUS_M],
+            region=rows[:, itm_path.REGION].astype(np.int64),
             flags=flags,
-            warnings=_warnings(np.diff(batch.start), inputs.frequency_mhz, flags),
+            warnings=Remarks(np.diff(batch.start), inputs.frequency_mhz, flags),
         )
 
 
@@ -324,27 +322,6 @@ def _ends_of(batch: ProfileBatch) -> ProfileBatch:
         batch.mid_latitude_deg,
         batch.gaps_m,
     )
-
-
-def _warnings(
-    points: NDArray[np.int64], frequency_mhz: FloatArray, flags: NDArray[np.int64]
-) -> tuple[tuple[int, str], ...]:
-    """(path, text) pairs in path order."""
-    sparse = points - 1 < FEWEST_INTERVALS
-    skywave = frequency_mhz < SKYWAVE_BELOW_MHZ
-    kind = flags + (sparse * SPARSE) + (skywave * SKYWAVE)
-    words = {bits: _words(bits) for bits in np.unique(kind).tolist()}
-    return tuple((p, text) for p, bits in enumerate(kind.tolist()) if bits for text in words[bits])
-
-
-def _words(kind: int) -> tuple[str, ...]:
-    """Plain words for a path's warning bits and our own two."""
-    words = warning_words(kind % SPARSE)
-    if kind & SKYWAVE:
-        words += (SKYWAVE_WORDS,)
-    if kind & SPARSE:
-        words += (f"profile has fewer points than the {FEWEST_INTERVALS + 1} ITM should have",)
-    return words
 
 
 model = ItmModel()

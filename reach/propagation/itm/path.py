@@ -8,16 +8,17 @@ import numpy as np
 from numba.extending import register_jitable
 from numpy.typing import NDArray
 
-from reach.propagation.itm.diffraction import diffraction_db, height_gains
+from reach.propagation.itm.diffraction import clutter_db, diffraction_db, height_gains
 from reach.propagation.itm.ground import (
+    Wave,
     effective_earth_radius_m,
-    ground_impedance,
     itm_free_space_db,
     surface_refractivity,
 )
 from reach.propagation.itm.line_of_sight import near_reference_db
-from reach.propagation.itm.scans import is_ascending, is_even, is_within
+from reach.propagation.itm.scans import is_ascending, is_even, sum_and_count_within, sum_of
 from reach.propagation.itm.terrain import (
+    Workspace,
     mean_elevation_m,
     positive,
     read_profile,
@@ -43,14 +44,12 @@ NEAR, DIFFRACTION, SCATTER = 1, 2, 3  # regions, as the reference numbers its mo
 
 
 @register_jitable
-def evenly_spaced(distance: FloatArray, ground: FloatArray) -> FloatArray:
-    """Ground at equally spaced points over the same path, as many as were given.
-
-    Straight lines between the points given.
+def read_evenly(distance: FloatArray, ground: FloatArray, even: FloatArray) -> None:
+    """Into even: ground at equally spaced points over the same path, as many as were given, by straight lines
+    between those.
     """
     n = distance.size - 1
     xi = distance[n] / n
-    even = np.empty(n + 1)
     even[0] = ground[0]
     even[n] = ground[n]
     i = 0
@@ -60,7 +59,6 @@ def evenly_spaced(distance: FloatArray, ground: FloatArray) -> FloatArray:
             i += 1
         left, right = distance[i], distance[i + 1]
         even[j] = ground[i] + (ground[i + 1] - ground[i]) * (x - left) / (right - left)
-    return even
 
 
 @register_jitable
@@ -79,8 +77,7 @@ def spacing_m(distance: FloatArray) -> float:
 @register_jitable
 def reference_db(
     D: float,
-    f: float,
-    Z_g: complex,
+    wave: Wave,
     a: float,
     N_s: float,
     h_1: float,
@@ -101,33 +98,34 @@ def reference_db(
     d_sL = smooth_horizon_m(h_e1, a) + smooth_horizon_m(h_e2, a)
     d_L = d_1 + d_2
     theta_los = -max(theta_1 + theta_2, -d_L / a)
-    X = (a * a / f) ** (1.0 / 3.0)
+    X = (a * a) ** (1.0 / 3.0) / wave.cube_root_f
 
     d_3 = max(d_sL, d_L + 5.0 * X)
     d_4 = d_3 + 10.0 * X
-    x_ends, F_ends = height_gains(d_1, d_2, h_e1, h_e2, f, Z_g)
-    A_3 = diffraction_db(
-        d_3, f, Z_g, a, h_1, h_2, h_e1, h_e2, d_1, d_2, d_sL, theta_los, delta_h, x_ends, F_ends
+    x_ends, F_ends = height_gains(d_1, d_2, h_e1, h_e2, wave)
+    A_fo = clutter_db(h_1, h_2, wave.f, d_sL, delta_h)
+    A_3 = A_fo + diffraction_db(
+        d_3, wave, a, h_1, h_2, h_e1, h_e2, d_1, d_2, theta_los, delta_h, x_ends, F_ends
     )
-    A_4 = diffraction_db(
-        d_4, f, Z_g, a, h_1, h_2, h_e1, h_e2, d_1, d_2, d_sL, theta_los, delta_h, x_ends, F_ends
+    A_4 = A_fo + diffraction_db(
+        d_4, wave, a, h_1, h_2, h_e1, h_e2, d_1, d_2, theta_los, delta_h, x_ends, F_ends
     )
     M_d = (A_4 - A_3) / (d_4 - d_3)
     A_d0 = A_3 - M_d * d_3
 
     if d_sL > D:
-        A = near_reference_db(D, f, Z_g, h_e1, h_e2, delta_h, d_L, d_sL, M_d, A_d0)
+        A = near_reference_db(D, wave, h_e1, h_e2, delta_h, d_L, d_sL, M_d, A_d0)
         return positive(A), NEAR
 
     d_5 = d_L + 200e3
     d_6 = d_L + 400e3
     A_6, H_0 = scatter_db(
-        d_6, f, a, N_s, h_e1, h_e2, d_1, d_2, theta_1, theta_2, theta_los, NOTHING_REMEMBERED
+        d_6, wave, a, N_s, h_e1, h_e2, d_1, d_2, theta_1, theta_2, theta_los, NOTHING_REMEMBERED
     )
-    A_5, _ = scatter_db(d_5, f, a, N_s, h_e1, h_e2, d_1, d_2, theta_1, theta_2, theta_los, H_0)
+    A_5, _ = scatter_db(d_5, wave, a, N_s, h_e1, h_e2, d_1, d_2, theta_1, theta_2, theta_los, H_0)
     if A_5 < 1000.0:
         M_s = (A_6 - A_5) / 200e3
-        d_x = max(d_sL, d_L + 1.088 * X * math.log(f), (A_5 - A_d0 - M_s * d_5) / (M_d - M_s))
+        d_x = max(d_sL, d_L + 1.088 * X * wave.ln_f, (A_5 - A_d0 - M_s * d_5) / (M_d - M_s))
         A_s0 = (M_d - M_s) * d_x + A_d0
     else:
         M_s = M_d
@@ -155,40 +153,25 @@ def warning_bits(
     far_tail: bool,
 ) -> int:
     """Bit mask of what makes the figure doubtful; meanings in `settings.ItmWarning`. Source : ITM 1.2.2."""
-    bits = 0
-    if h_1 < 1.0 or h_1 > 1000.0:
-        bits |= 0x0001
-    if h_2 < 1.0 or h_2 > 1000.0:
-        bits |= 0x0002
-    if f < 40.0 or f > 10_000.0:
-        bits |= 0x0004
-    if D > 1000e3:
-        bits |= 0x0008
-    if D > 2000e3:
-        bits |= 0x0010
-    if abs(h_e1 - h_e2) / 0.2 > D:
-        bits |= 0x0020
-    if D < 1e3:
-        bits |= 0x0040
-    if abs(theta_1) > 0.2:
-        bits |= 0x0080
-    if abs(theta_2) > 0.2:
-        bits |= 0x0100
     s_1 = smooth_horizon_m(h_e1, a)
     s_2 = smooth_horizon_m(h_e2, a)
-    if d_1 < 0.1 * s_1:
-        bits |= 0x0200
-    if d_2 < 0.1 * s_2:
-        bits |= 0x0400
-    if d_1 > 3.0 * s_1:
-        bits |= 0x0800
-    if d_2 > 3.0 * s_2:
-        bits |= 0x1000
-    if far_tail:
-        bits |= 0x2000
-    if N_s < 250.0:
-        bits |= 0x4000
-    return bits
+    return int(
+        0x0001 * ((h_1 < 1.0) | (h_1 > 1000.0))
+        + 0x0002 * ((h_2 < 1.0) | (h_2 > 1000.0))
+        + 0x0004 * ((f < 40.0) | (f > 10_000.0))
+        + 0x0008 * (D > 1000e3)
+        + 0x0010 * (D > 2000e3)
+        + 0x0020 * (abs(h_e1 - h_e2) / 0.2 > D)
+        + 0x0040 * (D < 1e3)
+        + 0x0080 * (abs(theta_1) > 0.2)
+        + 0x0100 * (abs(theta_2) > 0.2)
+        + 0x0200 * (d_1 < 0.1 * s_1)
+        + 0x0400 * (d_2 < 0.1 * s_2)
+        + 0x0800 * (d_1 > 3.0 * s_1)
+        + 0x1000 * (d_2 > 3.0 * s_2)
+        + 0x2000 * far_tail
+        + 0x4000 * (N_s < 250.0)
+    )
 
 
 @register_jitable
@@ -197,16 +180,14 @@ def point_to_point(
     ground: FloatArray,
     h_1: float,
     h_2: float,
-    f: float,
-    vertical: bool,
+    wave: Wave,
     N_0: float,
-    epsilon_r: float,
-    sigma: float,
     climate: int,
     mdvar: int,
     z_T: float,
     z_L: float,
     z_S: float,
+    work: Workspace,
     row: FloatArray,
 ) -> tuple[int, int]:
     """One path: fills its row of results (COLUMNS,), returns error code (FINE or not) and warning bits.
@@ -215,18 +196,21 @@ def point_to_point(
 
     Source : ITM 1.2.2, point-to-point with time, location and situation percentages.
     """
-    if not is_within(ground, LOWEST_GROUND_M, HIGHEST_GROUND_M):
+    total, sound = sum_and_count_within(ground, LOWEST_GROUND_M, HIGHEST_GROUND_M)
+    if sound < ground.size:
         return UNSOUND, 0
     z = ground
     if not is_even(distance):
         if not is_ascending(distance):
             return UNSOUND, 0
-        z = evenly_spaced(distance, ground)
+        z = work.even[: ground.size]
+        read_evenly(distance, ground, z)
+        total = sum_of(z)
     n = z.size - 1
     xi = spacing_m(distance)
     D = n * xi
 
-    N_s = surface_refractivity(N_0, mean_elevation_m(z))
+    N_s = surface_refractivity(N_0, mean_elevation_m(z, total))
     if N_s < 150.0:
         return THIN_AIR, 0
     if N_s > 400.0:
@@ -234,12 +218,13 @@ def point_to_point(
     a = effective_earth_radius_m(N_s)
     if a < 4_000_000.0 or a > 13_333_333.0:
         return EARTH_CURVATURE, 0
-    Z_g = ground_impedance(f, epsilon_r, sigma, vertical)
+    Z_g = wave.Z_g
     if Z_g.real <= abs(Z_g.imag):
         return GROUND_IMPEDANCE, 0
 
-    theta_1, theta_2, d_1, d_2, h_e1, h_e2, delta_h = read_profile(z, xi, h_1, h_2, a)
-    A_ref, region = reference_db(D, f, Z_g, a, N_s, h_1, h_2, h_e1, h_e2, d_1, d_2, theta_1, theta_2, delta_h)
+    f = wave.f
+    theta_1, theta_2, d_1, d_2, h_e1, h_e2, delta_h = read_profile(z, xi, h_1, h_2, a, work)
+    A_ref, region = reference_db(D, wave, a, N_s, h_1, h_2, h_e1, h_e2, d_1, d_2, theta_1, theta_2, delta_h)
     A, far_tail = varied_attenuation_db(A_ref, D, f, h_e1, h_e2, delta_h, climate, mdvar, z_T, z_L, z_S)
     A_fs = itm_free_space_db(D, f)
 

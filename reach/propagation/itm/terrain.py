@@ -6,16 +6,63 @@ Everywhere below: z (n + 1,) ground above sea level, m, transmitter first, equal
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numba.extending import register_jitable
 from numpy.typing import NDArray
 
-from reach.propagation.itm.scans import LEAST_KEY, extremes, kth_smallest, moments, order_key, sum_of
+from reach.propagation.itm.scans import (
+    highest_over_ray,
+    interpolated,
+    kth_from_both_ends,
+    moments,
+    slopes_from,
+    sum_of,
+    take_off_line,
+)
 
 FloatArray = NDArray[np.float64]
 
-MOST_POINTS = 0xF_FFFF  # of one profile; 20 bits
+IntArray = NDArray[np.int64]
+
+MOST_POINTS = 0xF_FFFF  # of one profile; 20 bits, so that distances are exact (see `path.spacing_m`)
+MOST_SAMPLES = 245
+LEAST_SLOPE = 1e-300  # above the direct ray, however little
+STRETCH = 256
+
+
+class Workspace(NamedTuple):
+    """Memory for one path after another: no path allocates its own.
+
+    reciprocal (longest,) 1/i, the first 0; reciprocal_back the same backwards; sample (245,) heights;
+    part (245,) fractions; highest_1, highest_2 : (stretches,) keys of `scans.highest_over_ray`;
+    even (longest,) ground at equal steps.
+    """
+
+    reciprocal: FloatArray
+    reciprocal_back: FloatArray
+    sample: FloatArray
+    part: FloatArray
+    highest_1: IntArray
+    highest_2: IntArray
+    even: FloatArray
+
+
+def workspace(longest: int) -> Workspace:
+    """Memory for paths of up to that many points."""
+    reciprocal = np.zeros(longest)
+    reciprocal[1:] = 1.0 / np.arange(1, longest)
+    stretches = max(stretches_of(longest - 1), 1)
+    return Workspace(
+        reciprocal,
+        reciprocal[::-1].copy(),
+        np.empty(MOST_SAMPLES),
+        np.empty(MOST_SAMPLES),
+        np.zeros(stretches, dtype=np.int64),
+        np.zeros(stretches, dtype=np.int64),
+        np.empty(longest),
+    )
 
 
 @register_jitable
@@ -25,45 +72,89 @@ def positive(x: float) -> float:
 
 
 @register_jitable
-def mean_elevation_m(z: FloatArray) -> float:
-    """Mean elevation of the path without the tenth at either end, m. Source : ITM 1.2.2, point-to-point."""
-    n = z.size - 1
-    p = int(0.1 * n)
-    return float(sum_of(z, p, n - p) / (n - 2 * p + 1))
+def mean_elevation_m(z: FloatArray, total: float) -> float:
+    """Mean elevation of the path without the tenth at either end, m; total : the sum over the whole path.
 
-
-@register_jitable
-def steepest_points(
-    z: FloatArray, xi: float, Z_1: float, Z_2: float, half_curvature: float
-) -> tuple[int, int]:
-    """Points, 1..n-1, seen highest from the ends at Z_1 and Z_2 (m above sea level); of equals the first.
-
-    n >= 2; half_curvature : 1/(2 a), 1/m. The last bits of each angle's key make room for the point's number,
-    so that one maximum brings both; angles equal to 2e-10 of themselves count as equal.
+    Source : ITM 1.2.2, point-to-point.
     """
     n = z.size - 1
-    D = n * xi
-    most_1 = LEAST_KEY
-    most_2 = LEAST_KEY
-    for i in range(1, n):
-        x = i * xi
-        y = D - x
-        share = 1.0 / (x * y)
-        t_1 = (z[i] - Z_1) * (y * share) - x * half_curvature
-        t_2 = (z[i] - Z_2) * (x * share) - y * half_curvature
-        key_1 = (order_key(t_1) & ~MOST_POINTS) | (MOST_POINTS - i)
-        key_2 = (order_key(t_2) & ~MOST_POINTS) | (MOST_POINTS - i)
-        most_1 = key_1 if key_1 > most_1 else most_1
-        most_2 = key_2 if key_2 > most_2 else most_2
-    return MOST_POINTS - (most_1 & MOST_POINTS), MOST_POINTS - (most_2 & MOST_POINTS)
+    p = int(0.1 * n)
+    middle = total - sum_of(z[:p]) - sum_of(z[n - p + 1 :])
+    return float(middle / (n - 2 * p + 1))
 
 
 @register_jitable
-def horizons(z: FloatArray, xi: float, h_1: float, h_2: float, a: float) -> tuple[float, float, float, float]:
+def stretches_of(n: int) -> int:
+    """Into how many stretches the points 1..n-1 are cut."""
+    return (n - 2) // STRETCH + 1
+
+
+@register_jitable
+def stretch_of(n: int, stretch: int) -> tuple[int, int]:
+    """First point of a stretch and the one after its last."""
+    first = 1 + stretch * STRETCH
+    last = first + STRETCH
+    return first, last if last < n else n
+
+
+@register_jitable
+def horizon(
+    z: FloatArray,
+    xi: float,
+    end: int,
+    Z: float,
+    theta_ray: float,
+    half_curvature: float,
+    away: FloatArray,
+    highest: IntArray,
+    most: int,
+    over: float,
+    rounding: float,
+) -> tuple[float, float]:
+    """Elevation angle (rad) and distance (m) of the radio horizon seen from point `end` (0 or n) at height Z.
+
+    away : 1/(points to the end); highest, over, rounding : what `horizons` found roughly, most the largest of
+    highest. Whatever comes within rounding of it is a candidate, and among those the model's own arithmetic
+    decides; without any it is the direct ray, theta_ray, and the path length. Source : as `horizons`.
+    """
+    n = z.size - 1
+    theta = theta_ray
+    d = n * xi
+    if most == 0:
+        return theta, d
+    slope = np.int64(most).view(np.float64)
+    floor = max(slope * (1.0 - 1e-12) - rounding, LEAST_SLOPE)
+    floor_key = np.float64(floor).view(np.int64)
+    bend = xi * xi * half_curvature
+    turn = bend if end == 0 else -bend
+    for stretch in range(stretches_of(n)):
+        if highest[stretch] >= floor_key:
+            first, last = stretch_of(n, stretch)
+            over_first = over - bend * abs(first - end)
+            count, places = slopes_from(floor, z[first:last], away[first:last], Z, over_first, turn)
+            if count == 1:  # nearly always
+                first += places
+                last = first + 1
+            for i in range(first, last):
+                x = abs(i - end) * xi
+                t = (z[i] - Z) / x - x * half_curvature
+                if t > theta:
+                    theta = t
+                    d = x
+    return theta, d
+
+
+@register_jitable
+def horizons(
+    z: FloatArray, xi: float, h_1: float, h_2: float, a: float, work: Workspace
+) -> tuple[float, float, float, float]:
     """Elevation angles (rad) and distances (m) of the radio horizons: theta_1, theta_2, d_1, d_2.
 
     h_1, h_2 : structural heights, m; a : effective earth radius, m. With the ends in each other's sight both
     distances are the path length. Of equal maxima the one met first from the transmitter counts for both.
+
+    All slopes are first taken roughly, by reciprocals, as height over the direct ray per point; whatever
+    comes within rounding of the highest is then settled exactly.
     Source : Algorithm, section "preparation", horizons; ITM 1.2.2.
     """
     n = z.size - 1
@@ -73,20 +164,37 @@ def horizons(z: FloatArray, xi: float, h_1: float, h_2: float, a: float) -> tupl
     half_curvature = 0.5 / a
     theta_1 = (Z_2 - Z_1) / D - D * half_curvature
     theta_2 = (Z_1 - Z_2) / D - D * half_curvature
-    d_1 = D
-    d_2 = D
-    if n >= 2:
-        point_1, point_2 = steepest_points(z, xi, Z_1, Z_2, half_curvature)
-        x = point_1 * xi
-        t_1 = (z[point_1] - Z_1) / x - x * half_curvature
-        if t_1 > theta_1:
-            theta_1 = t_1
-            d_1 = x
-        y = D - point_2 * xi
-        t_2 = (z[point_2] - Z_2) / y - y * half_curvature
-        if t_2 > theta_2:
-            theta_2 = t_2
-            d_2 = y
+    bend = xi * xi * half_curvature
+    rounding = 1e-12 * (abs(Z_2 - Z_1) / n + 2.0 * bend * n + 1e-3)
+    over_1 = rounding - theta_1 * xi
+    over_2 = rounding - theta_2 * xi
+    back = work.reciprocal_back.size - 1 - n
+    away_1 = work.reciprocal[: n + 1]
+    away_2 = work.reciprocal_back[back:]
+    most_1 = np.int64(0)
+    most_2 = np.int64(0)
+    for stretch in range(stretches_of(n)):
+        first, last = stretch_of(n, stretch)
+        key_1, key_2 = highest_over_ray(
+            z[first:last],
+            away_1[first:last],
+            away_2[first:last],
+            Z_1,
+            Z_2,
+            over_1 - bend * first,
+            over_2 - bend * (n - first),
+            bend,
+        )
+        work.highest_1[stretch] = key_1
+        work.highest_2[stretch] = key_2
+        most_1 = key_1 if key_1 > most_1 else most_1
+        most_2 = key_2 if key_2 > most_2 else most_2
+    theta_1, d_1 = horizon(
+        z, xi, 0, Z_1, theta_1, half_curvature, away_1, work.highest_1, most_1, over_1, rounding
+    )
+    theta_2, d_2 = horizon(
+        z, xi, n, Z_2, theta_2, half_curvature, away_2, work.highest_2, most_2, over_2, rounding
+    )
     return theta_1, theta_2, d_1, d_2
 
 
@@ -104,7 +212,7 @@ def fitted_ends(z: FloatArray, xi: float, d_a: float, d_b: float) -> tuple[float
         i_b = n - int(positive(n - (i_b + 1.0)))
     length = i_b - i_a
     half = 0.5 * length
-    total, moment = moments(z, i_a, i_b)
+    total, moment = moments(z[i_a : i_b + 1])
     mean = total / length
     slope = 12.0 * moment / (length * (length * length + 2.0))
     centre = i_b - half
@@ -112,33 +220,25 @@ def fitted_ends(z: FloatArray, xi: float, d_a: float, d_b: float) -> tuple[float
 
 
 @register_jitable
-def terrain_irregularity_m(z: FloatArray, xi: float, d_a: float, d_b: float) -> float:
+def terrain_irregularity_m(z: FloatArray, xi: float, d_a: float, d_b: float, work: Workspace) -> float:
     """Terrain irregularity parameter delta h, m: interdecile range about the fitted line, for a long path.
 
     d_a, d_b : the part of the path considered. The range seen is raised to its asymptote for long paths, so
     on a short path the figure is up to five times what the profile shows.
     Source : Algorithm, section "preparation", delta h; ITM 1.2.2.
     """
-    n = z.size - 1
     x_a = d_a / xi
     x_b = d_b / xi
     if x_b - x_a < 2.0:
         return 0.0
     K = min(max(4, int(0.1 * (x_b - x_a + 8.0))), 25)
     M = 10 * K - 5
-    sample = np.empty(M)
-    step = (x_b - x_a) / (M - 1)
-    for j in range(M):
-        p = x_a + j * step
-        i = min(int(p), n - 1)
-        sample[j] = z[i] + (z[i + 1] - z[i]) * (p - i)
+    sample = work.sample[:M]
+    interpolated(z, x_a, (x_b - x_a) / (M - 1), sample, work.part)
     y_1, y_2 = fitted_ends(sample, 1.0, 0.0, M - 1.0)
-    slope = (y_2 - y_1) / (M - 1)
-    for j in range(M):
-        sample[j] -= y_1 + slope * j
-    least, most = extremes(sample)
-    interdecile = kth_smallest(sample, M - K, least, most) - kth_smallest(sample, K - 1, least, most)
-    return float(interdecile / (1.0 - 0.8 * math.exp(-(d_b - d_a) / 50e3)))
+    squares = take_off_line(sample, y_1, (y_2 - y_1) / (M - 1))
+    lowest_tenth, highest_tenth = kth_from_both_ends(sample, K - 1, squares)
+    return float(positive(highest_tenth - lowest_tenth) / (1.0 - 0.8 * math.exp(-(d_b - d_a) / 50e3)))
 
 
 @register_jitable
@@ -156,7 +256,7 @@ def surface_deviation_m(roughness: float) -> float:
 
     Source : Longley and Rice (1968) eq. (3.6a); ITM 1.2.2 (all lengths m).
     """
-    return 0.78 * roughness * math.exp(-0.5 * roughness**0.25)
+    return 0.78 * roughness * math.exp(-0.5 * math.sqrt(math.sqrt(roughness)))
 
 
 @register_jitable
@@ -173,7 +273,7 @@ def rough_horizon_m(h_e: float, a: float, delta_h: float) -> float:
 
 @register_jitable
 def read_profile(
-    z: FloatArray, xi: float, h_1: float, h_2: float, a: float
+    z: FloatArray, xi: float, h_1: float, h_2: float, a: float, work: Workspace
 ) -> tuple[float, float, float, float, float, float, float]:
     """What the model keeps of a profile: theta_1, theta_2 (rad), d_1, d_2, h_e1, h_e2, delta_h (m).
 
@@ -183,10 +283,10 @@ def read_profile(
     """
     n = z.size - 1
     D = n * xi
-    theta_1, theta_2, d_1, d_2 = horizons(z, xi, h_1, h_2, a)
+    theta_1, theta_2, d_1, d_2 = horizons(z, xi, h_1, h_2, a, work)
     d_a = min(15.0 * h_1, 0.1 * d_1)
     d_b = D - min(15.0 * h_2, 0.1 * d_2)
-    delta_h = terrain_irregularity_m(z, xi, d_a, d_b)
+    delta_h = terrain_irregularity_m(z, xi, d_a, d_b, work)
     if d_1 + d_2 > 1.5 * D:
         y_1, y_2 = fitted_ends(z, xi, d_a, d_b)
         h_e1 = h_1 + positive(z[0] - y_1)

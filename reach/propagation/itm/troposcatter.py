@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numba.extending import register_jitable
 
-from reach.propagation.itm.diffraction import WAVENUMBER_DIVISOR
+from reach.propagation.itm.ground import Wave, decibels
 
 # TN101 figure (9.3): coefficients of the frequency-gain curves for eta = 1..5
 H_01_ALPHA = np.array([25.0, 80.0, 177.0, 395.0, 705.0])
@@ -24,17 +24,17 @@ def attenuation_function_db(theta_d_m: float) -> float:
     Source : TN101 figure (9.1); Algorithm, F(theta d).
     """
     if theta_d_m <= 10e3:
-        return 133.4 + 0.332e-3 * theta_d_m - 10.0 * math.log10(theta_d_m)
+        return float(133.4 + 0.332e-3 * theta_d_m - decibels(theta_d_m))
     if theta_d_m <= 70e3:
-        return 104.6 + 0.212e-3 * theta_d_m - 2.5 * math.log10(theta_d_m)
-    return 71.8 + 0.157e-3 * theta_d_m + 5.0 * math.log10(theta_d_m)
+        return float(104.6 + 0.212e-3 * theta_d_m - 0.25 * decibels(theta_d_m))
+    return float(71.8 + 0.157e-3 * theta_d_m + 0.5 * decibels(theta_d_m))
 
 
 @register_jitable
 def frequency_gain_curve_db(r: float, j: int) -> float:
     """Frequency gain H_0 of curve j (0..4 for eta 1..5) at normalised height r, dB. Source : TN101 (9.3)."""
     r_2 = r * r
-    return 10.0 * math.log10(1.0 + H_01_ALPHA[j] / (r_2 * r_2) + H_01_BETA[j] / r_2)
+    return float(decibels(1.0 + H_01_ALPHA[j] / (r_2 * r_2) + H_01_BETA[j] / r_2))
 
 
 @register_jitable
@@ -55,7 +55,7 @@ def frequency_gain_db(r: float, eta: float) -> float:
 @register_jitable
 def scatter_db(
     d: float,
-    f: float,
+    wave: Wave,
     a: float,
     N_s: float,
     h_e1: float,
@@ -75,15 +75,14 @@ def scatter_db(
     """
     H_0 = remembered_H_0
     if remembered_H_0 <= 15.0:
-        k = f / WAVENUMBER_DIVISOR
         asymmetry = d_1 - d_2
         rho = h_e2 / h_e1
         if asymmetry < 0.0:
             asymmetry = -asymmetry
             rho = 1.0 / rho
         theta = theta_1 + theta_2 + d / a
-        r_1 = 2.0 * k * theta * h_e1
-        r_2 = 2.0 * k * theta * h_e2
+        r_1 = 2.0 * wave.k * theta * h_e1
+        r_2 = 2.0 * wave.k * theta * h_e2
         if r_1 < 0.2 and r_2 < 0.2:
             return UNDEFINED_DB, remembered_H_0
         s = (d - asymmetry) / (d + asymmetry)
@@ -99,7 +98,7 @@ def scatter_db(
         if eta < 1.0:
             root_2 = math.sqrt(2.0)
             product = (1.0 + root_2 / r_1) * (1.0 + root_2 / r_2)
-            near = 10.0 * math.log10(product * product * (r_1 + r_2) / (r_1 + r_2 + 2.0 * root_2))
+            near = decibels(product * product * (r_1 + r_2) / (r_1 + r_2 + 2.0 * root_2))
             H_0 = eta * H_0 + (1.0 - eta) * near
         if H_0 > 15.0 and remembered_H_0 >= 0.0:
             H_0 = remembered_H_0
@@ -107,7 +106,7 @@ def scatter_db(
     theta_d = theta_beyond * d
     A = (
         attenuation_function_db(theta_d)
-        + 10.0 * math.log10(f * theta_beyond**4)
+        + decibels(wave.f * theta_beyond**4)
         - 0.1 * (N_s - 301.0) * math.exp(-theta_d / 40e3)
         + H_0
     )

@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numba.extending import register_jitable
 
-from reach.propagation.itm.diffraction import WAVENUMBER_DIVISOR
+from reach.propagation.itm.ground import WAVENUMBER_DIVISOR
 from reach.propagation.itm.terrain import roughness_m
 
 # NBS TN101 section 10 and NTIA Report 82-100: one column per climate, 1 equatorial, 2 continental
