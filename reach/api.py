@@ -13,7 +13,8 @@
         club.draw_path(study).save("path.png")
 
 Results are frozen records: `reach.links.network` and `reach.links.path_study` for links, `reach.plans.relays`
-for plans. All that can be wrong with what the user gave is a `reach.errors.ReachError` fit to be shown.
+for plans. All that can be wrong with what the user gave is a `ReachError` fit to be shown. A file that is there
+is written over only when asked: `.save("simplex.html", existing=Existing.REPLACE)`.
 
 A prediction is not a promise: test on the air before you rely on it. In danger call the emergency number
 first.
@@ -27,11 +28,13 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
 
+from reach.errors import ReachError
 from reach.files import Existing, write_bytes, write_text
 from reach.inputs.club import read_net
 from reach.inputs.lookup import find_channel, find_repeaters
 from reach.inputs.planning import PlanningRules, read_planning
 from reach.links.assumed import assumed_notes
+from reach.links.doubts import net_doubts
 from reach.links.network import RepeaterNetwork, SimplexNetwork
 from reach.links.outcome import outcome_sentence
 from reach.links.path_study import PathStudy, study_path
@@ -47,7 +50,7 @@ if TYPE_CHECKING:
     from reach.plans.net_control import ControlChoice
     from reach.plans.relays import RelayPlan
 
-__all__ = ["Club", "MapPage", "PathPicture", "load"]
+__all__ = ["Club", "Existing", "MapPage", "PathPicture", "ReachError", "load"]
 
 
 @dataclass(frozen=True)
@@ -112,7 +115,7 @@ class Club:
     @property
     def notes(self) -> tuple[str, ...]:
         """What was assumed and what to beware of, in plain words."""
-        return (*assumed_notes(self.net), *self.net.warnings, *self.terrain.warnings)
+        return (*assumed_notes(self.net), *net_doubts(self.net), *self.terrain.warnings)
 
     def simplex(self, channel: str | None = None, *, progress: Progress | None = None) -> SimplexNetwork:
         """Every pair of members both ways on a simplex channel, by name; the net's first unless named.
