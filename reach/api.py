@@ -13,8 +13,8 @@
         club.draw_path(study).save("path.png")
 
 Results are frozen records: `reach.links.network` and `reach.links.path_study` for links, `reach.plans.relays`
-for plans. All that can be wrong with what the user gave is a `ReachError` fit to be shown. A file that is there
-is written over only when asked: `.save("simplex.html", existing=Existing.REPLACE)`.
+for plans. All that can be wrong with what the user gave is a `ReachError` fit to be shown. A file that is
+there is written over only when asked: `.save("simplex.html", existing=Existing.REPLACE)`.
 
 A prediction is not a promise: test on the air before you rely on it. In danger call the emergency number
 first.
