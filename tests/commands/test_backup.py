@@ -87,7 +87,7 @@ def test_backup_for_a_named_outage_says_what_would_help(reach_here: Run, club: P
     assert run.returncode == 0, run.stderr
     lines = run.stdout.splitlines()
     assert lines[1].startswith("Mains lost, QK3GRS absent: ")
-    assert "cut off: QK3YEW" in lines[1]
+    assert "cut off: QK3YEW" in lines[1]  # only QK3GRS works it both ways
     assert "QK3YEW comes in with" in run.stdout and "if the licence allows" in run.stdout
 
 
@@ -185,17 +185,17 @@ def test_the_antenna_height_that_joins_a_member_does_when_surveyed_anew(demo) ->
     net, terrain, rules, survey = demo
     outage = asked_outage(net, ["QK3RA", "QK3RB", "QK3GRS", "QK3JUN"], mains=Mains.ON)
     plan = plan_outage(survey, outage, rules)
-    found = {r.call_sign: r for r in remedies(survey, plan, rules, terrain=terrain)}
-    height_m = found["QK3MPL"].height_m
-    assert height_m is not None and found["QK3YEW"].height_tried
+    found = remedies(survey, plan, rules, terrain=terrain)
+    assert found and all(remedy.height_tried for remedy in found)
+    who, height_m = next((r.call_sign, r.height_m) for r in found if r.height_m is not None)
 
     def joins(at_m: float) -> bool:
         stations = tuple(
-            replace(s, antenna=replace(s.antenna, height_m=at_m)) if s.call_sign == "QK3MPL" else s
+            replace(s, antenna=replace(s.antenna, height_m=at_m)) if s.call_sign == who else s
             for s in net.stations
         )
         higher = survey_net(replace(net, stations=stations), terrain, net.channels[0])
         again = plan_outage(higher, outage, rules)
-        return "QK3MPL" in again.in_net
+        return who in again.in_net
 
     assert joins(height_m) and not joins(height_m - 1.0)
