@@ -11,6 +11,7 @@ from rich.table import Table
 from reach.drawings.tables import notes_text, quiet_table
 from reach.drawings.words import number, signed
 from reach.links.budget import BudgetLine, LineKind, LinkBudget
+from reach.propagation.variability import SigmaParts
 
 if TYPE_CHECKING:
     from reach.links.path_study import ModelFigure
@@ -21,9 +22,7 @@ _IN_DBM = (LineKind.POWER, LineKind.SENSITIVITY)
 
 def budget_table(budget: LinkBudget) -> Table:
     """One direction from transmit power to margin, each line with its note."""
-    grade = (
-        f"R{budget.readability} {budget.grade.word}, {budget.chance_words}; spread {budget.sigma_db:.1f} dB"
-    )
+    grade = f"R{budget.readability} {budget.grade.word}, {budget.chance_words}"
     rows = [
         *(_line(line) for line in budget.signal_lines),
         (
@@ -35,12 +34,29 @@ def budget_table(budget: LinkBudget) -> Table:
         *(_line(line) for line in budget.requirement_lines),
         ("needed for workable", number(budget.required_dbm, 1), "dBm", ""),
         ("margin over workable", signed(budget.margin_db, 1), "dB", grade),
+        ("spread of the margin", number(budget.sigma_db, 1), "dB", _spread_words(budget.spread)),
     ]
     return quiet_table(
         f"{budget.rx} hears {budget.tx} on {budget.frequency_mhz:g} MHz",
         (("line", "left"), ("value", "right"), ("unit", "left"), ("from", "left")),
         rows,
     )
+
+
+def _spread_words(spread: SigmaParts | None) -> str:
+    if spread is None:
+        return ""
+    path, there, here, evening, noise = (
+        f"{float(part):.1f}"
+        for part in (
+            spread.path_db,
+            spread.tx_station_db,
+            spread.rx_station_db,
+            spread.time_db,
+            spread.rx_noise_db,
+        )
+    )
+    return f"path {path}, ends {there}/{here}, time {evening}, noise {noise}"
 
 
 def _line(line: BudgetLine) -> tuple[str, str, str, str]:

@@ -27,7 +27,7 @@ from reach.links.grade import Grade, grade_of
 from reach.links.receiver import FmMode, narrow_step_db
 from reach.links.s_meter import s_reading
 from reach.links.words import chance_in_words
-from reach.propagation.variability import chance_of_working
+from reach.propagation.variability import SigmaParts, chance_of_working
 from reach.units import dbm_to_microvolts
 
 FloatArray = NDArray[np.float64]
@@ -61,7 +61,7 @@ class LinkBudget:
     """One direction: how `rx` hears `tx`.
 
     signal_lines : add up to received_dbm; requirement_lines : add up to required_dbm.
-    sigma_db : standard deviation of the margin.
+    sigma_db : standard deviation of the margin; spread : its parts.
     """
 
     tx: str
@@ -70,6 +70,7 @@ class LinkBudget:
     signal_lines: tuple[BudgetLine, ...]
     requirement_lines: tuple[BudgetLine, ...]
     sigma_db: float
+    spread: SigmaParts | None = None
 
     @property
     def received_dbm(self) -> float:
@@ -183,10 +184,11 @@ def link_budget(
     mode: FmMode,
     sigma_db: float,
     path_note: str = "",
+    spread: SigmaParts | None = None,
 ) -> LinkBudget:
     """Every line of one direction. Lines of 0 dB that do not apply (no duplexer, none moving) are left out.
 
-    path_note : where the path loss comes from, e.g. the model's name.
+    path_note : where the path loss comes from, e.g. the model's name. spread : the parts of sigma_db.
     """
     notes = {"path loss": path_note, "noise rise": rx.noise_note}
 
@@ -213,6 +215,7 @@ def link_budget(
         signal_lines=lines(_signal_terms(tx, rx, path_loss_db)),
         requirement_lines=lines(_requirement_terms(tx, rx, mode)),
         sigma_db=sigma_db,
+        spread=spread,
     )
 
 

@@ -260,6 +260,24 @@ def simplex_budget(network: SimplexNetwork, *, tx: str, rx: str) -> LinkBudget:
     if np.isnan(link.path_loss_db):
         raise KeyError(f"{tx} to {rx} has no radio path")
 
+    parts = (
+        network.path_sigma_db,
+        network.station_sigma_db,
+        network.time_sigma_db,
+        network.receive_sigma_db,
+    )
+    spread: SigmaParts | None = None
+    if not any(part is None for part in parts):
+        path_db, site_db, time_db, noise_db = (np.asarray(part) for part in parts)
+        i, j = network.index(tx), network.index(rx)
+        spread = SigmaParts(
+            path_db=float(path_db[i, j]),
+            tx_station_db=float(site_db[i]),
+            rx_station_db=float(site_db[j]),
+            time_db=float(time_db[i, j]),
+            rx_noise_db=float(noise_db[j]),
+        )
+
     def end(call_sign: str) -> RadioEnd:
         return station_end(
             network.net.station(call_sign), frequency_mhz=link.frequency_mhz, net_noise=network.net.noise
@@ -273,6 +291,7 @@ def simplex_budget(network: SimplexNetwork, *, tx: str, rx: str) -> LinkBudget:
         mode=fm_mode(network.channel.deviation_khz),
         sigma_db=link.sigma_db,
         path_note=network.model,
+        spread=spread,
     )
 
 
@@ -285,6 +304,22 @@ def repeater_budgets(network: RepeaterNetwork, call_sign: str) -> tuple[LinkBudg
         own = station_end(station, frequency_mhz=link.frequency_mhz, net_noise=network.net.noise)
         hub = repeater_end(network.repeater, frequency_mhz=link.frequency_mhz, net_noise=network.net.noise)
         inward = link is member.talk_in
+        own_site_db = float(np.hypot(station_sigma_db(station.category), own.extra_sigma_db))
+        spread = SigmaParts(
+            path_db=PATH_SIGMA_DB,
+            tx_station_db=own_site_db if inward else REPEATER_SIGMA_DB,
+            rx_station_db=REPEATER_SIGMA_DB if inward else own_site_db,
+            time_db=float(
+                time_sigma_db(
+                    distance_m=link.distance_m,
+                    frequency_mhz=link.frequency_mhz,
+                    tx_height_m=station.antenna.height_m,
+                    rx_height_m=network.repeater.antenna.height_m,
+                    margin_db=link.margin_db,
+                )
+            ),
+            rx_noise_db=(hub if inward else own).noise_sigma_db,
+        )
         return link_budget(
             tx=own if inward else hub,
             rx=hub if inward else own,
@@ -293,6 +328,7 @@ def repeater_budgets(network: RepeaterNetwork, call_sign: str) -> tuple[LinkBudg
             mode=fm_mode(network.repeater.deviation_khz),
             sigma_db=link.sigma_db,
             path_note=network.model,
+            spread=spread,
         )
 
     return budget(member.talk_in), budget(member.talk_out)

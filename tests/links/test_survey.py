@@ -209,6 +209,11 @@ def test_a_repeaters_links_spread_by_the_same_parts(club: Net, terrain: Terrain)
                 margin_db=link.margin_db,
             )
             parts = (6.5, site_db, 3.3, float(evening_db), end.noise_sigma_db)
+            budget = repeater_budgets(found, call_sign)[0 if link is member.talk_in else 1]
+            assert budget.spread is not None
+            assert float(budget.spread.total_db) == pytest.approx(link.sigma_db, rel=1e-12)
+            sites_db = (budget.spread.tx_station_db, budget.spread.rx_station_db)
+            assert sites_db == ((site_db, 3.3) if link is member.talk_in else (3.3, site_db))
             assert link.sigma_db == pytest.approx(np.sqrt(np.square(parts).sum()), rel=1e-9)
             assert link.chance == pytest.approx(float(normal_cdf(link.margin_db / link.sigma_db)), abs=1e-12)
 
@@ -223,6 +228,8 @@ def test_the_budget_sheet_repeats_the_matrix(network: SimplexNetwork) -> None:
             assert budget.margin_db == pytest.approx(link.margin_db, abs=1e-9)
             assert budget.chance == pytest.approx(link.chance, abs=1e-12)
             assert budget.grade is link.grade
+            assert budget.spread is not None
+            assert float(budget.spread.total_db) == pytest.approx(link.sigma_db, rel=1e-12)
 
 
 @settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
