@@ -96,6 +96,7 @@ def check_net(folder: Path) -> NetCheck:
 
     Raises : InputProblem with every fault when net.toml or roster.csv cannot be read as a net.
     """
+    from reach.commands.net_folder import model_fault
     from reach.inputs.club import read_net
     from reach.inputs.planning import read_planning
     from reach.links.doubts import net_doubts
@@ -105,9 +106,10 @@ def check_net(folder: Path) -> NetCheck:
 
     net = read_net(folder)
     planning = read_planning(folder)
-    faults: list[str] = []
+    unknown_model = model_fault(net)
+    faults = [str(unknown_model)] if unknown_model else []
     frequencies = {c.frequency_mhz for c in net.channels} | {r.output_mhz for r in net.repeaters}
-    for frequency_mhz in sorted(frequencies):
+    for frequency_mhz in () if unknown_model else sorted(frequencies):
         try:
             choose_model(net.model, frequency_mhz)
         except ReachError as problem:

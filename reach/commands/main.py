@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import importlib
 import sys
 
@@ -41,6 +42,15 @@ class LazyCommands(click.Group):
         command = importlib.import_module(f"reach.commands.{name}").command
         assert isinstance(command, click.Command)
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args and not args[0].startswith("-") and args[0] not in COMMANDS:
+            near = difflib.get_close_matches(args[0].lower(), COMMANDS, n=1, cutoff=0.6)
+            fix = f"did you mean {near[0]}?" if near else f"there are {', '.join(COMMANDS)}"
+            ctx.fail(f'No such command "{args[0]}"; {fix}')
+        return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):

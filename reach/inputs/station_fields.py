@@ -92,10 +92,13 @@ _OPEN_AIR = frozenset({"none", "open air"})
 _NO_FEED_LINE = frozenset({"none", "no", "-", "direct"})
 
 
-def did_you_mean(text: str, names: Iterable[str], *, otherwise: str) -> str:
-    """What to do about a word nobody knows: the nearest one that is known, and what else may be written."""
-    close = difflib.get_close_matches(text, list(names), n=1, cutoff=0.55)
-    return f"did you mean {close[0]}? If not, {otherwise}" if close else otherwise
+def did_you_mean(text: str, names: Iterable[str], *, otherwise: str, kinds: str = "") -> str:
+    """What to do about a word nobody knows: the nearest one that is known, and what else may be written.
+
+    otherwise : what may be written always; kinds : the list of all that are known, where none is near.
+    """
+    close = difflib.get_close_matches(text, list(names), n=1, cutoff=0.65)
+    return f"did you mean {close[0]}? If not, {otherwise}" if close else otherwise + kinds
 
 
 def parse_antenna(text: str) -> AntennaKind:
@@ -105,10 +108,14 @@ def parse_antenna(text: str) -> AntennaKind:
         return kind
     if re.match(r"\s*[-+−.0-9]", text) and "db" in text.lower():
         return AntennaKind("", q.parse_gain_dbi(text))
-    otherwise = f"write a gain such as 6 dBd, or one of: {', '.join(ANTENNAS)}"
     raise refuse(
         f"{quoted(text)} is not an antenna known here",
-        did_you_mean(_words(text), _ANTENNAS_BY_WORDS, otherwise=otherwise),
+        did_you_mean(
+            _words(text),
+            _ANTENNAS_BY_WORDS,
+            otherwise="write a gain such as 6 dBd",
+            kinds=f", or one of: {', '.join(ANTENNAS)}",
+        ),
     )
 
 
@@ -125,10 +132,14 @@ def parse_feed_line(text: str) -> FeedChoice:
     letters = _letters(named)
     kind = _FEED_LINES_BY_LETTERS.get(letters) or _FEED_LINES_BY_LETTERS.get(letters.removesuffix("u"))
     if kind is None:
-        otherwise = f"write a loss such as 2.5 dB, or one of: {', '.join(FEED_LINES)}, with its length"
         raise refuse(
             f"{quoted(text)} is not a feed line known here",
-            did_you_mean(named.upper(), FEED_LINES, otherwise=otherwise),
+            did_you_mean(
+                named.upper(),
+                FEED_LINES,
+                otherwise="write the line's loss, such as 2.5 dB",
+                kinds=f", or one of: {', '.join(FEED_LINES)}, with its length",
+            ),
         )
     return FeedChoice(kind=kind, length_m=length)
 
@@ -143,10 +154,14 @@ def parse_extra_loss(text: str, heading_unit: str = "") -> ExtraLoss:
         elif words in _SURROUNDINGS:
             surroundings.append(_SURROUNDINGS[words])
         elif words not in _OPEN_AIR:
-            otherwise = f"write a loss such as 10 dB, or one of: open air, {', '.join(_SURROUNDINGS)}"
             raise refuse(
                 f"{quoted(part.strip())} is not a surrounding known here",
-                did_you_mean(words, _SURROUNDINGS, otherwise=otherwise),
+                did_you_mean(
+                    words,
+                    _SURROUNDINGS,
+                    otherwise="write a loss such as 10 dB",
+                    kinds=f", or one of: open air, {', '.join(_SURROUNDINGS)}",
+                ),
             )
     return ExtraLoss(loss_db, tuple(surroundings))
 

@@ -123,7 +123,8 @@ def test_an_existing_file_is_never_written_over_unasked(reach_here: Run, club: P
         (("simplex", "CLUB", "--json", "-", "--csv", "-"), "standard output"),
         (("simplex", "CLUB", "--map", "nowhere/m.html"), "does not exist"),
         (("simplex", "no-such-folder"), "no-such-folder"),
-        (("simplify", "CLUB"), "No such command"),
+        (("simplx", "CLUB"), 'No such command "simplx"; did you mean simplex?'),
+        (("antenna", "CLUB"), "there are demo, new, check"),
     ],
 )
 def test_bad_requests_get_one_clear_line_and_write_nothing(
@@ -172,6 +173,19 @@ def test_the_demo_writes_over_itself_only(reach_here: Run, club: Path, tmp_path:
     refused(reach_here("demo", tmp_path / "net", "--replace"), mentions="holds another net")
     assert (tmp_path / "net" / "net.toml").read_text(encoding="utf-8") == mine
     assert not (tmp_path / "net" / "maps").exists()
+
+
+@pytest.mark.parametrize("question", [("simplex",), ("repeater",), ("path", "QK3CDR", "QK3MPL")])
+def test_a_model_nobody_knows_is_said_with_its_place(
+    reach_here: Run, club: Path, tmp_path: Path, question: tuple[str, ...]
+) -> None:
+    shutil.copytree(club, tmp_path / "net")
+    text = (tmp_path / "net" / "net.toml").read_text(encoding="utf-8")
+    (tmp_path / "net" / "net.toml").write_text(
+        text.replace("[net]", '[net]\nmodel = "p1821"', 1), encoding="utf-8"
+    )
+    run = reach_here(question[0], tmp_path / "net", *question[1:])
+    refused(run, mentions='net.toml, net.model: "p1821" is not a path-loss model; did you mean p1812?')
 
 
 def test_a_station_off_the_tiles_names_the_missing_ground(
