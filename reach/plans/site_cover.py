@@ -12,7 +12,6 @@ larger set serves as well). Two further wishes are met by cutting off what break
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import Enum
@@ -20,6 +19,7 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.errors import NoPlan
 from reach.plans.optimiser import StagedModel, StageProof
 from reach.plans.site_patterns import Patterns, Words, maximal, members_of
 
@@ -27,6 +27,8 @@ FloatArray = NDArray[np.float64]
 
 BEST_QUALITY_DB = 20.0  # margins beyond this add nothing to a choice between equals
 TIME_LIMIT_S = 20.0
+MOST_SOLVES = 500  # rounds of cutting off; a round takes a fraction of a second
+TRIED_FIRST = 30  # best candidates tried before the far ones are sorted out
 
 
 class Tie(Enum):
@@ -79,7 +81,8 @@ def best_cover(
     weights : of each bit of the sets, zero or more. apart_m : least distance between any two sites, m;
     east_m, north_m : (cells,) where the candidates stand, needed with apart_m.
     time_limit_s : for each solve; past it the gap is in the proofs. Ties : the first set, the first cell.
-    Raises : ValueError for no set at all, or apart_m without places.
+    Raises : ValueError for no set at all, or apart_m without places; NoPlan when distance and tie leave so
+        many near misses that MOST_SOLVES rounds do not settle them.
     """
     if not len(patterns):
         raise ValueError("no set of members to choose from")
@@ -89,15 +92,18 @@ def best_cover(
     best = patterns.best_cells()
     quality = np.clip(patterns.quality_db[best].astype(np.float64), 0.0, BEST_QUALITY_DB)
     search = _Search([int(p) for p in maximal(patterns.words)])
-    while True:
+    stands = None
+    if east_m is not None and north_m is not None:
+        stands = _Stands(patterns, east_m, north_m)
+    for _ in range(MOST_SOLVES):
         model, chosen = _solve(members, weights, quality, search, count=count, time_limit_s=time_limit_s)
         loose = _loose_part(patterns.words, chosen) if tie is Tie.SHARED else None
         if loose is not None:
             search.not_alone.append(loose)
             continue
         if apart_m > 0.0 and len(chosen) > 1:
-            assert east_m is not None and north_m is not None
-            places, clash = _placed(patterns, chosen, east_m, north_m, apart_m)
+            assert stands is not None
+            places, clash = _placed(stands, chosen, apart_m)
             if places is None:
                 _cut_off(search, patterns.words, clash)
                 continue
@@ -107,6 +113,10 @@ def best_cover(
         worth = members[chosen].astype(np.float64) @ np.asarray(weights, dtype=np.float64)
         order = np.argsort(-worth, kind="stable")
         return Cover(tuple(places[i] for i in order), value, tuple(model.proofs))
+    raise NoPlan(
+        f"{count} sites at least {apart_m / 1000.0:g} km apart could not be settled in {MOST_SOLVES} rounds; "
+        "ask for fewer sites or a smaller distance between them."
+    )
 
 
 def _solve(
@@ -177,24 +187,52 @@ def _cut_off(search: _Search, words: Words, clash: Sequence[int]) -> None:
             known.update(fresh)
 
 
+@dataclass
+class _Stands:
+    """Where sets can stand: found once a set, kept for the next choice."""
+
+    patterns: Patterns
+    east_m: FloatArray
+    north_m: FloatArray
+    cells: dict[int, NDArray[np.int64]] = field(default_factory=dict)
+    rims: dict[int, NDArray[np.int64]] = field(default_factory=dict)
+
+    def at(self, pattern: int) -> NDArray[np.int64]:
+        """Candidates that reach at least this set, in order."""
+        if pattern not in self.cells:
+            words = self.patterns.words
+            holds = ~(words[pattern] & ~words).any(axis=1)
+            self.cells[pattern] = np.flatnonzero(holds[self.patterns.pattern_of])
+        return self.cells[pattern]
+
+    def rim(self, pattern: int) -> NDArray[np.int64]:
+        """Those of them on the convex hull."""
+        if pattern not in self.rims:
+            self.rims[pattern] = _rim(self.at(pattern), self.east_m, self.north_m)
+        return self.rims[pattern]
+
+    def best_first(self, pattern: int) -> NDArray[np.int64]:
+        """All of them by quality, then in order."""
+        at = self.at(pattern)
+        return at[np.argsort(-self.patterns.quality_db[at], kind="stable")]
+
+    def farthest_m(self, one: int, other: int) -> float:
+        """Largest distance between a stand of one set and a stand of the other."""
+        a, b = self.rim(one), self.rim(other)
+        far = np.hypot(self.east_m[a][:, None] - self.east_m[b], self.north_m[a][:, None] - self.north_m[b])
+        return float(far.max())
+
+
 def _placed(
-    patterns: Patterns, chosen: Sequence[int], east_m: FloatArray, north_m: FloatArray, apart_m: float
+    stands: _Stands, chosen: Sequence[int], apart_m: float
 ) -> tuple[list[int] | None, tuple[int, ...]]:
     """Candidates for the chosen sets at least apart_m from each other; else None and sets that cannot be."""
-    choices = []
-    for pattern in chosen:
-        over = ~(patterns.words[pattern] & ~patterns.words).any(axis=1)  # sets that hold this one
-        at = np.flatnonzero(over[patterns.pattern_of])
-        choices.append(at[np.lexsort((patterns.cells[at], -patterns.quality_db[at]))])
-    rims = [_rim(at, east_m, north_m) for at in choices]
-    for i in range(len(chosen)):
-        for j in range(i):
-            far = np.hypot(
-                east_m[rims[i]][:, None] - east_m[rims[j]], north_m[rims[i]][:, None] - north_m[rims[j]]
-            )
-            if far.max() < apart_m:
-                return None, tuple(sorted((chosen[i], chosen[j])))
-    found = _apart(choices, east_m, north_m, apart_m)
+    for i, one in enumerate(chosen):
+        for other in chosen[:i]:
+            if stands.farthest_m(one, other) < apart_m:
+                return None, tuple(sorted((one, other)))
+    choices = [stands.best_first(pattern) for pattern in chosen]
+    found = _apart(choices, stands.east_m, stands.north_m, apart_m)
     return found, tuple(sorted(chosen))
 
 
@@ -205,22 +243,33 @@ def _apart(
     if not choices:
         return []
     first = choices[0]
+    found = _with_first(first[:TRIED_FIRST], choices[1:], east_m, north_m, apart_m)
+    if found is not None or first.size <= TRIED_FIRST:
+        return found
+    first = first[TRIED_FIRST:]
     for later in choices[1:]:  # only those with a partner far enough in every other set
-        rim = _rim(later, east_m, north_m)
-        if not rim.size:
-            return None
         farthest = np.zeros(first.size)
-        for at in rim:
-            np.maximum(
-                farthest, np.hypot(east_m[first] - east_m[at], north_m[first] - north_m[at]), out=farthest
-            )
+        for at in _rim(later, east_m, north_m):
+            far = np.hypot(east_m[first] - east_m[at], north_m[first] - north_m[at])
+            np.maximum(farthest, far, out=farthest)
         first = first[farthest >= apart_m]
+    return _with_first(first, choices[1:], east_m, north_m, apart_m)
+
+
+def _with_first(
+    first: NDArray[np.int64],
+    later: Sequence[NDArray[np.int64]],
+    east_m: FloatArray,
+    north_m: FloatArray,
+    apart_m: float,
+) -> list[int] | None:
+    """The first of some candidates for which the later ones can be found too."""
     for at in first:
         rest = [
-            later[np.hypot(east_m[later] - east_m[at], north_m[later] - north_m[at]) >= apart_m]
-            for later in choices[1:]
+            other[np.hypot(east_m[other] - east_m[at], north_m[other] - north_m[at]) >= apart_m]
+            for other in later
         ]
-        if all(later.size for later in rest):
+        if all(other.size for other in rest):
             found = _apart(rest, east_m, north_m, apart_m)
             if found is not None:
                 return [int(at), *found]
@@ -231,30 +280,25 @@ def _rim(at: NDArray[np.int64], east_m: FloatArray, north_m: FloatArray) -> NDAr
     """The candidates on the convex hull: the farthest from anywhere is one of them."""
     if at.size < 4:
         return at
+    at = np.sort(at)
     x, y = east_m[at], north_m[at]
-    keep = np.zeros(at.size, dtype=np.bool_)
-    # Andrew's monotone chain needs only the lowest and highest of each column
-    order = np.lexsort((y, x))
-    starts = np.flatnonzero(np.r_[True, np.diff(x[order]) > 0.0])
-    ends = np.r_[starts[1:], order.size] - 1
-    keep[order[starts]] = keep[order[ends]] = True
-    few = np.flatnonzero(keep)
+    # candidates come row by row: only the ends of each row can lie on the hull
+    starts = np.flatnonzero(np.r_[True, y[1:] != y[:-1]])
+    lengths = np.diff(np.r_[starts, at.size])
+    low = np.repeat(np.minimum.reduceat(x, starts), lengths)
+    high = np.repeat(np.maximum.reduceat(x, starts), lengths)
+    few = np.flatnonzero((x == low) | (x == high))
     few = few[np.lexsort((y[few], x[few]))]
-    hull: list[int] = []
-    for path in (few, few[::-1]):
+    hull: set[int] = set()
+    for path in (few, few[::-1]):  # A. M. Andrew's monotone chain
         chain: list[int] = []
         for i in path:
             while len(chain) > 1 and _turn(x, y, chain[-2], chain[-1], int(i)) <= 0.0:
                 chain.pop()
             chain.append(int(i))
-        hull += chain[:-1]
-    return at[sorted(set(hull))] if hull else at[few]
+        hull.update(chain)
+    return at[sorted(hull)]
 
 
 def _turn(x: FloatArray, y: FloatArray, a: int, b: int, c: int) -> float:
     return float((x[b] - x[a]) * (y[c] - y[a]) - (y[b] - y[a]) * (x[c] - x[a]))
-
-
-def distance_between_m(east_m: FloatArray, north_m: FloatArray, a: int, b: int) -> float:
-    """Distance of two candidates in the plane, m."""
-    return math.hypot(float(east_m[a] - east_m[b]), float(north_m[a] - north_m[b]))
