@@ -18,7 +18,7 @@ class Band:
     high_mhz: float
 
 
-SKYWAVE_BELOW_MHZ = 30.0
+SKYWAVE_BELOW_MHZ = 40.0  # F2 propagation is common below about 40 MHz near solar maximum (common practice)
 
 _TEN_METRES = Band("10 m", 28.0, 29.7)
 _SIX_METRES = Band("6 m", 50.0, 54.0)
@@ -42,7 +42,7 @@ def band_of(frequency_mhz: float, *, region: int) -> Band | None:
 
 
 def frequency_warnings(frequency_mhz: float, *, region: int, who: str) -> tuple[str, ...]:
-    """What to say about a frequency: below 30 MHz, outside the region's bands. `who` starts each sentence."""
+    """What to say about a frequency: below 40 MHz, outside the region's bands. `who` starts each sentence."""
     said = []
     if frequency_mhz < SKYWAVE_BELOW_MHZ:
         said.append(

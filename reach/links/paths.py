@@ -13,6 +13,7 @@ from reach.errors import OutOfRange
 from reach.geodesy import distance_and_bearing
 from reach.propagation.clearance import clearances
 from reach.propagation.free_space import free_space_loss_db
+from reach.propagation.itm.settings import SKYWAVE_WORDS
 from reach.propagation.models import PathLossModel
 from reach.stations import Polarisation, Position
 from reach.terrain.clutter import LandCover
@@ -122,7 +123,8 @@ def survey_paths(
                 raise OutOfRange(_named(str(problem), chunk_ends)) from problem
             path_loss_db[chunk, f] = found.loss_db
             for of_chunk, text in found.warnings:
-                warnings.add(text, chunk_ends[of_chunk])
+                if text != SKYWAVE_WORDS:  # goes by the frequency: said once, with the channel
+                    warnings.add(text, chunk_ends[of_chunk])
             seen = clearances(
                 batch,
                 tx_height_m=heights_m[0],
