@@ -167,7 +167,7 @@ def command(
         )
     with open_terrain(net) as terrain, _working_folder(keep_folder) as work:
         jobs = [_job(hub, station, net, radius_m=radius_m, cell_m=cell_m) for hub in hubs]
-        with progress_bar("sites") as progress:
+        with progress_bar("radials" if len(jobs) == 1 else "sites") as progress:
             rasters = compute_sites(jobs, work, executor, progress=progress)
         figures = [site_summary(job, raster, net.stations) for job, raster in zip(jobs, rasters)]
         headlines = [_sentence(job, figure, _KIND_WORDS[kind]) for job, figure in zip(jobs, figures)]

@@ -38,13 +38,12 @@ _L0, _L1, _L2, _L3, _L4, _L5, _L6, _L7 = _log2_coefficients(7)
 _E0, _E1, _E2, _E3, _E4, _E5 = _exp2_coefficients(5)
 _MANTISSA_BITS = np.int32(23)
 _BIAS = np.int32(127)
-FAST = {"contract", "nsz", "arcp", "reassoc"}  # NaN and infinity keep their meaning
 _ONE = np.float32(1.0)
 _HALF = np.float32(0.5)
 _LOWEST = np.float32(-126.0)
 
 
-@njit(fastmath=FAST, error_model="numpy")
+@njit(error_model="numpy")
 def log2_f32(x):
     """log2 of a positive normal float32."""
     bits = np.float32(x).view(np.int32)
@@ -61,7 +60,7 @@ def log2_f32(x):
     return np.float32(e) + p * f
 
 
-@njit(fastmath=FAST, error_model="numpy")
+@njit(error_model="numpy")
 def exp2_f32(x):
     """2**x in float32 for x below 127; below -126 the value at -126."""
     y = max(x, _LOWEST)

@@ -3,6 +3,9 @@
 Lengths along a radial are counted in columns (cells of the axis the octant runs along); heights are metres
 above the ground at the site. Slopes are metres a column. Every intermediate point of a path is a column, so
 node k of the hull is column k, and a radial that splits shares its nodes with both halves without copying.
+
+No fast-math liberties are taken: every operation rounds as IEEE 754 says, so the same sweep gives the same
+bits however the compiler arranges it, and on whichever processor of a cluster.
 """
 
 # mypy: disable-error-code="no-untyped-def"
@@ -17,8 +20,6 @@ from reach.coverage._log_kernel import exp2_f32, log2_f32
 
 RECORD_BLOCK = 32
 LANES = 8
-FASTEST = {"contract", "nsz", "arcp", "reassoc", "nnan"}
-FAST = {"contract", "nsz", "arcp", "reassoc"}  # NaN and infinity keep their meaning
 
 _F0 = np.float32(0.0)
 _F1 = np.float32(1.0)
@@ -32,16 +33,16 @@ _DB = np.float32(20.0 * math.log10(2.0))  # 20 log10(x) = _DB log2(x)
 _SIXTH = np.float32(-math.log2(math.e) / 6.0)  # exp(-x/6) = 2**(_SIXTH x)
 
 
-@njit(fastmath=FAST, error_model="numpy")
+@njit(error_model="numpy")
 def sample_stretch(elevation, site, step_x, step_y, slope, site_m, curvature_m, first, last, ground, bent):
     """Ground along a stretch, linear between the two cells of each column that the radial passes between.
 
     elevation : flat raster; site : flat index of the site's cell; step_x, step_y : flat steps of the
     octant's axes.
     ground[k], bent[k] : height above site_m, without and with the bent Earth (curvature_m k^2 below).
-    Returns a sum that is NaN when any sample is.
+    Returns how many samples are NaN.
     """
-    total = _F0
+    voids = np.int32(0)
     for k in range(first, last + 1):
         x = np.float32(k)
         y = x * slope
@@ -52,11 +53,11 @@ def sample_stretch(elevation, site, step_x, step_y, slope, site_m, curvature_m, 
         height = near + part * (elevation[np.uint64(at + step_y)] - near) - site_m
         ground[k] = height
         bent[k] = height - curvature_m * x * x
-        total += height
-    return total
+        voids = np.int32(voids + np.int32(height != height))
+    return voids
 
 
-@njit(fastmath=FASTEST, error_model="numpy")
+@njit(error_model="numpy")
 def _least_of_block(far, direct, start, count, at, slope):
     """Smallest (S - a)^2 d/(D - d) of a block of records.
 
@@ -72,7 +73,7 @@ def _least_of_block(far, direct, start, count, at, slope):
     return np.int32(least).view(np.float32)
 
 
-@njit(fastmath=FASTEST, error_model="numpy")
+@njit(error_model="numpy")
 def worst_in_sight(
     k, direct, best, tangent, first, records, record_at, record_slope, block_at, block_slope, bound
 ):
@@ -232,7 +233,7 @@ def look_stretch(
             product[i] = -margin * (back + direct)
 
 
-@njit(fastmath=FAST, error_model="numpy", inline="always")
+@njit(error_model="numpy", inline="always")
 def knife_edge_f32(nu):
     """J(nu), dB. Rec. ITU-R P.526-15, eq. (31)."""
     v = nu - _F01
@@ -240,14 +241,14 @@ def knife_edge_f32(nu):
     return np.float32(6.9) + _DB * log2_f32(w) if nu > _NU_OF_NO_LOSS else _F0
 
 
-@njit(fastmath=FAST, error_model="numpy", inline="always")
+@njit(error_model="numpy", inline="always")
 def bullington_f32(nu, distance_km):
     """Bullington loss of the equivalent edge, dB. P.526-15, 4.5.1; P.1812-7, eq. (21)."""
     edge_db = knife_edge_f32(nu)
     return edge_db + (_F1 - exp2_f32(_SIXTH * edge_db)) * (np.float32(10.0) + np.float32(0.02) * distance_km)
 
 
-@njit(fastmath=FAST, error_model="numpy", inline="always")
+@njit(error_model="numpy", inline="always")
 def height_gain_f32(b):
     """G of the argument beta Y, dB, before its floor. P.526-15, 3.1.1.2; P.1812-7, eq. (34)."""
     far = b > _F2
@@ -257,7 +258,7 @@ def height_gain_f32(b):
     return high if far else log_db
 
 
-@njit(fastmath=FAST, error_model="numpy", inline="always")
+@njit(error_model="numpy", inline="always")
 def first_term_f32(distance_km, tx_m, rx_m, log_radius, x_factor, y_factor, log_admittance):
     """First term of the spherical-Earth series over one kind of ground, dB. P.526-15, 3.1; P.1812-7, eqs
     (29)-(36).
@@ -279,7 +280,7 @@ def first_term_f32(distance_km, tx_m, rx_m, log_radius, x_factor, y_factor, log_
     return -gain
 
 
-@njit(fastmath=FAST, error_model="numpy", inline="always")
+@njit(error_model="numpy", inline="always")
 def _least_clearance_step(w, hi, lo, bulge):
     """One Newton step towards hi w - lo = bulge w (1 - w)/(1 + w)^2."""
     t = _F1 + w
@@ -289,13 +290,13 @@ def _least_clearance_step(w, hi, lo, bulge):
     return max(w - value * t / slope, _TINY)
 
 
-@njit(fastmath=FAST, error_model="numpy", inline="always")
+@njit(error_model="numpy", inline="always")
 def _lowest_point_step(b, m, c):
     """One Newton step towards m b^3 - (m + 1) b + c = 0 from below."""
     return b + (m * b * b * b - (m + _F1) * b + c) / ((m + _F1) + _TINY - np.float32(3.0) * m * b * b)
 
 
-@njit(fastmath=FAST, error_model="numpy")
+@njit(error_model="numpy")
 def loss_stretch(
     column_of, square_of, cell_m, tx_m, rx_m, column_m, radius_m, wavelength_m, free_space_db, x_factor,
     y_factor, log_admittance, ground, product, from_tx, from_rx, obstruction, sum_one, sum_two, loss_db,

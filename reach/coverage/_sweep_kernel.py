@@ -164,11 +164,11 @@ def sweep(
                 state = states[level + 1]
                 state[:] = states[level]
                 if last >= first and state[5] == 0.0:
-                    total = sample_stretch(
+                    voids = sample_stretch(
                         elevation, site, step_x, step_y, np.float32(slope), np.float32(site_m),
                         np.float32(column_m * column_m / (2.0 * radius_m)), first, last, ground, bent,
                     )  # fmt: skip
-                    if math.isnan(total):
+                    if voids > 0:
                         # nothing can be said of what lies behind a void
                         state[5] = 1.0
                         known = first

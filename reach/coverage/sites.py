@@ -10,7 +10,9 @@ from pathlib import Path
 
 import numpy as np
 
-from reach.coverage.executor import Executor, Progress
+from reach import __version__
+from reach.coverage.executor import Executor, Here, Progress
+from reach.coverage.fresh_area import kernels_stamp
 from reach.coverage.grid import SiteGrid, site_grid
 from reach.coverage.raster import Layer, RasterFile, read_raster, write_cog
 from reach.coverage.service import AreaService, Hub, area_path, area_service
@@ -95,8 +97,8 @@ def service_tags(service: AreaService) -> dict[str, str]:
 
 
 def job_digest(job: SiteJob) -> str:
-    """A name that changes with anything the result depends on, elevation files included."""
-    digest = hashlib.blake2b(repr(job).encode(), digest_size=8)
+    """A name that changes with anything the result depends on: elevation files and formulas included."""
+    digest = hashlib.blake2b(f"{__version__} {kernels_stamp()} {job!r}".encode(), digest_size=8)
     for folder in job.terrain_folders:
         root = Path(folder)
         for path in sorted(root.rglob("*")) if root.is_dir() else [root]:
@@ -112,12 +114,14 @@ def site_file(job: SiteJob, folder: Path) -> Path:
     return folder / f"{safe}-{job_digest(job)}.tif"
 
 
-def compute_site(job: SiteJob, folder: Path, threads: int | None = None) -> Path:
+def compute_site(
+    job: SiteJob, folder: Path, threads: int | None = None, progress: Progress | None = None
+) -> Path:
     """Compute one site into its file, unless it is there already; the file."""
     target = site_file(job, folder)
     if not target.exists():
         with Terrain.open(job.terrain_folders, elevation_unit=job.elevation_unit) as terrain:
-            service = site_service(job, terrain, threads=threads)
+            service = site_service(job, terrain, threads=threads, progress=progress)
         write_cog(
             target,
             service_layers(service),
@@ -134,12 +138,16 @@ def compute_sites(
 ) -> tuple[RasterFile, ...]:
     """Compute many sites; those whose file lies in the folder already are only read.
 
+    progress : counts sites; with a single one here, the parts of its sweep.
     Results are the same whatever the executor. Interrupted, finished sites stay and the next run goes on.
     Raises : as site_service; OutputProblem; InputProblem for a file that was spoilt since.
     """
-    files = executor.run(
-        partial(compute_site, folder=folder, threads=executor.threads_a_task), jobs, progress=progress
-    )
+    if len(jobs) == 1 and isinstance(executor, Here):
+        files = [compute_site(jobs[0], folder, progress=progress)]
+    else:
+        files = executor.run(
+            partial(compute_site, folder=folder, threads=executor.threads_a_task), jobs, progress=progress
+        )
     rasters = []
     for job, path in zip(jobs, files):
         try:
