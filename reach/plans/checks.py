@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reach.links.network import SimplexNetwork
 from reach.plans.reachability import ReachGraph, reach_graph
@@ -87,16 +88,54 @@ def _wrong_ways(plan: RelayPlan, network: SimplexNetwork, graph: ReachGraph) -> 
             faults.append(f"{station.call_sign} has the same relay twice")
         if answers.get(station.via[0]) != station.via[1:]:
             faults.append(f"{station.via[0]} answers to another than {station.call_sign}'s way says")
-        if (
-            plan.rules.chains is Chains.SHORTEST
-            and len(station.via) != needed[graph.index(station.call_sign)]
+        if plan.rules.chains is Chains.SHORTEST and len(station.via) != max(
+            needed[graph.index(station.call_sign)], 1
         ):
             faults.append(f"{station.call_sign} goes through more relays than needed")
+    faults += _wrong_reroutes(plan, graph, needed)
     faults += [
         f"{out.call_sign} could be reached"
         for out in plan.left_out
         if needed[graph.index(out.call_sign)] != UNREACHED
     ]
+    return faults
+
+
+def _wrong_reroutes(plan: RelayPlan, graph: ReachGraph, needed: NDArray[np.int64]) -> list[str]:
+    """Of stations that net control works itself: one relay, clearly surer, and no relay among them."""
+    faults = []
+    at = graph.index(plan.control)
+    for station in plan.relayed:
+        place, call = graph.index(station.call_sign), station.call_sign
+        directly = float(graph.pair_chance[at, place]) if needed[place] == 0 else 0.0
+        if abs(station.direct_chance - directly) > 1e-9:
+            faults.append(f"{call} is worked directly with another chance than listed")
+        if needed[place] != 0:
+            continue
+        if len(station.via) != 1 or len(station.second) > 1:
+            faults.append(f"{call}, worked directly, goes through more than one relay")
+        if call in plan.relay_calls:
+            faults.append(f"{call} is a relay that net control works, and answers to another")
+        if directly >= plan.rules.sure_from:
+            faults.append(f"{call} is sure enough directly")
+        if station.chance < directly + plan.rules.reroute_gain - 1e-8:
+            faults.append(f"{call} gains too little through {station.via[0]}")
+    posts = {*plan.relay_calls, *(standby.call_sign for standby in plan.standbys)}
+    weak = {call for call in plan.direct if graph.pair_chance[at, graph.index(call)] < plan.rules.sure_from}
+    if weak != {station.call_sign for station in plan.weak}:
+        faults.append("a weak station is missing, or a sure one is listed as weak")
+    for found in plan.weak:
+        place = graph.index(found.call_sign)
+        hands = {call: graph.index(call) for call in posts - {found.call_sign}}
+        helps = {
+            call: float(graph.pair_chance[place, hand] * graph.pair_chance[at, hand])
+            for call, hand in hands.items()
+            if graph.two_way[place, hand] and graph.two_way[at, hand]
+        }
+        if abs(helps.get(found.ask, 0.0) - found.ask_chance) > 1e-9 or found.ask_chance < max(
+            helps.values(), default=0.0
+        ):
+            faults.append(f"{found.call_sign} has another to ask who hears it better")
     return faults
 
 

@@ -10,6 +10,9 @@ from numpy.typing import NDArray
 from reach.plans.optimiser import TIE_BREAK, StagedModel, StageProof
 from reach.plans.reachability import BoolArray, ReachGraph
 from reach.plans.rules import Chains, RelayRules
+from reach.plans.time_budget import TimeBudget
+
+_SHARE = 0.3  # of a plan's time; most covers take far less and leave the rest
 
 
 @dataclass(frozen=True)
@@ -46,24 +49,27 @@ def fewest_hearers(graph: ReachGraph, *, candidates: BoolArray, rules: RelayRule
 
 
 def fewest_relays(
-    graph: ReachGraph, needed: NDArray[np.int64], *, control: int, relays: BoolArray, rules: RelayRules
-) -> Cover:
+    graph: ReachGraph, needed: NDArray[np.int64], *, control: int, relays: BoolArray, rules: RelayRules,
+    budget: TimeBudget | None = None,
+) -> Cover:  # fmt: skip
     """Fewest relays for every station with needed[station] >= 0 (`routes.relays_needed`).
 
     relays (n,) : who may relay. The count is proof.value, with its gap when time ran out.
+    budget : the plan's time, of which `_SHARE` may be used; rules.time_limit_s all for itself unless given.
     """
+    limit_s = rules.time_limit_s if budget is None else budget.part_s(_SHARE)
     if not (needed > 0).any():
         return Cover(relays=(), proof=StageProof(name="fewest relays", value=0.0, gap=0.0))
+    model = StagedModel(time_limit_s=limit_s, budget=budget)
     if rules.chains is Chains.SHORTEST:
-        return _fewest_on_shortest_chains(graph, needed, control=control, relays=relays, rules=rules)
-    return _fewest_at_any_depth(graph, needed, control=control, relays=relays, rules=rules)
+        return _fewest_on_shortest_chains(model, graph, needed, control=control, relays=relays)
+    return _fewest_at_any_depth(model, graph, needed, control=control, relays=relays, rules=rules)
 
 
 def _fewest_on_shortest_chains(
-    graph: ReachGraph, needed: NDArray[np.int64], *, control: int, relays: BoolArray, rules: RelayRules
+    model: StagedModel, graph: ReachGraph, needed: NDArray[np.int64], *, control: int, relays: BoolArray
 ) -> Cover:
     """A station that needs k relays works one that needs k - 1: a plain cover, layer upon layer."""
-    model = StagedModel(time_limit_s=rules.time_limit_s)
     column = {int(r): model.add_binary() for r in np.flatnonzero(relays & (needed >= 0))}
     for station in np.flatnonzero(needed > 0):
         posts = np.flatnonzero(graph.two_way[station] & relays & (needed == needed[station] - 1))
@@ -74,10 +80,10 @@ def _fewest_on_shortest_chains(
 
 
 def _fewest_at_any_depth(
-    graph: ReachGraph, needed: NDArray[np.int64], *, control: int, relays: BoolArray, rules: RelayRules
-) -> Cover:
+    model: StagedModel, graph: ReachGraph, needed: NDArray[np.int64], *, control: int, relays: BoolArray,
+    rules: RelayRules,
+) -> Cover:  # fmt: skip
     """A relay at depth d works one at depth d - 1; depth never passes the chain limit."""
-    model = StagedModel(time_limit_s=rules.time_limit_s)
     posts = [int(r) for r in np.flatnonzero(relays & (needed >= 0)) if r != control]
     chosen = {r: model.add_binary() for r in posts}
     at_depth = {

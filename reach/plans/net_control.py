@@ -13,6 +13,7 @@ from reach.plans.reachability import reach_graph
 from reach.plans.relays import RelayPlan, plan_relays
 from reach.plans.routes import UNREACHED, best_chances, relays_needed
 from reach.plans.rules import DEFAULT_RULES, RelayRules, may_control, may_relay
+from reach.plans.time_budget import TimeBudget
 
 MOST_COUNTED = 30  # candidates, best first, whose relays are counted; more take seconds in a net of hundreds
 
@@ -23,7 +24,7 @@ class ControlChoice:
 
     reaches : stations worked directly or through allowed relays; of : stations on the air.
     direct : worked directly. relays_needed : fewest relays for all it reaches;
-        None beyond the first MOST_COUNTED candidates.
+        None beyond the first MOST_COUNTED candidates and where there was no time to prove it.
     expected_direct, expected_with_relays : expected number heard, the second with every willing relay
     helping.
     backed_up : keeps the air when the mains fail. reason : one sentence.
@@ -88,14 +89,17 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) ->
             )
         )
     found.sort(key=lambda c: (-c.reaches, -round(c.score, 6), c.call_sign))
-    share = replace(rules, time_limit_s=rules.time_limit_s / MOST_COUNTED)
+    budget = TimeBudget(rules.time_limit_s / 4.0)
     for place, choice in enumerate(found[:MOST_COUNTED]):
         at = graph.index(choice.call_sign)
         relays = allowed.copy()
         relays[at] = False
         needed = relays_needed(graph.two_way, control=at, relays=relays, limit=rules.chain_limit)
-        cover = fewest_relays(graph, needed, control=at, relays=relays, rules=share)
-        found[place] = replace(choice, relays_needed=len(cover.relays))
+        cover = fewest_relays(graph, needed, control=at, relays=relays, rules=rules, budget=budget)
+        if cover.proof.proven:
+            found[place] = replace(choice, relays_needed=len(cover.relays))
+        if not budget.left_s:
+            break
     most = len(graph)
     found.sort(
         key=lambda c: (

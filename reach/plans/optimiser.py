@@ -13,7 +13,9 @@ import highspy
 import numpy as np
 from numpy.typing import NDArray
 
-_SHARE_PAST_LIMIT = 0.05
+from reach.plans.time_budget import TimeBudget
+
+_SHARE_PAST_LIMIT = 0.02
 TIE_BREAK = "call signs"  # how the name of such a stage begins
 _TOLERANCE = 1e-6  # of integer feasibility and of a kept objective
 
@@ -58,8 +60,12 @@ class _QuietHighs(highspy.Highs):  # type: ignore[misc]
 class StagedModel:
     """Variables between 0 and an upper bound, rows, and objectives taken one after the other."""
 
-    def __init__(self, *, time_limit_s: float) -> None:
-        """time_limit_s : for all stages together; one that finds it used up still gets a twentieth."""
+    def __init__(self, *, time_limit_s: float, budget: TimeBudget | None = None) -> None:
+        """time_limit_s : for all stages together; one that finds it used up still gets a fiftieth.
+
+        budget : told what every run of the solver took.
+        """
+        self._budget = budget
         self._upper: list[float] = []
         self._integer: list[bool] = []
         self._rows: list[tuple[float, float, Sequence[int], Sequence[float]]] = []
@@ -136,16 +142,24 @@ class StagedModel:
         )
 
     def minimise(
-        self, name: str, columns: Sequence[int], costs: Sequence[float], *, slack: float = 0.0
-    ) -> StageProof:
-        """Smallest sum(costs * columns); later stages may be worse by `slack` at most. Raises Infeasible."""
-        return self._stage(name, columns, costs, sign=1.0, slack=slack)
+        self, name: str, columns: Sequence[int], costs: Sequence[float], *,
+        slack: float = 0.0, at_best: float = -np.inf,
+    ) -> StageProof:  # fmt: skip
+        """Smallest sum(costs * columns); later stages may be worse by `slack` at most. Raises Infeasible.
+
+        at_best : what no assignment can go below, where known; it bounds the gap when time runs out.
+        """
+        return self._stage(name, columns, costs, sign=1.0, slack=slack, floor=at_best)
 
     def maximise(
-        self, name: str, columns: Sequence[int], gains: Sequence[float], *, slack: float = 0.0
-    ) -> StageProof:
-        """Largest sum(gains * columns); later stages may be worse by `slack` at most. Raises Infeasible."""
-        return self._stage(name, columns, gains, sign=-1.0, slack=slack)
+        self, name: str, columns: Sequence[int], gains: Sequence[float], *,
+        slack: float = 0.0, at_best: float = np.inf,
+    ) -> StageProof:  # fmt: skip
+        """Largest sum(gains * columns); later stages may be worse by `slack` at most. Raises Infeasible.
+
+        at_best : what no assignment can exceed, where known; it bounds the gap when time runs out.
+        """
+        return self._stage(name, columns, gains, sign=-1.0, slack=slack, floor=-at_best)
 
     @property
     def time_left(self) -> bool:
@@ -163,15 +177,16 @@ class StagedModel:
         return self._run(solver, self._set_costs([], []), None)
 
     def _stage(
-        self, name: str, columns: Sequence[int], costs: Sequence[float], *, sign: float, slack: float
-    ) -> StageProof:
+        self, name: str, columns: Sequence[int], costs: Sequence[float], *,
+        sign: float, slack: float, floor: float,
+    ) -> StageProof:  # fmt: skip
         solver = self._running()
         signed = [sign * cost for cost in costs]
         dense = self._set_costs(columns, signed)
         if not self._run(solver, dense, self.values if len(self.values) else None):
             raise Infeasible(name)
         value = float(np.dot(self.values[list(columns)], signed)) if len(columns) else 0.0
-        bound = float(solver.getInfo().mip_dual_bound)
+        bound = max(float(solver.getInfo().mip_dual_bound), floor)
         gap = max(value - bound, 0.0) if np.isfinite(bound) else abs(value)
         proof = StageProof(name=name, value=sign * value + 0.0, gap=0.0 if gap <= 10 * _TOLERANCE else gap)
         self.proofs.append(proof)
@@ -203,20 +218,25 @@ class StagedModel:
             solution = highspy.HighsSolution()
             solution.col_value = list(start)
             solver.setSolution(solution)
+        before_s = solver.getRunTime()
         solver.run()
+        if self._budget is not None:
+            self._budget.spend(solver.getRunTime() - before_s)
         objective = float(solver.getInfo().objective_function_value)
         found = np.array(solver.getSolution().col_value, dtype=np.float64)
         if len(found) != len(self._upper) or not np.isfinite(objective):
-            if start is None or solver.getModelStatus() != highspy.HighsModelStatus.kTimeLimit:
+            if start is None:
                 return False
-            self.values = start  # no time even to look at the start, which is known to fit
+            self.values = start  # known to fit: there was no time to look at it, or rounding hid it
             return True
         integer = np.array(self._integer)
         found[integer] = np.round(found[integer])
         if abs(float(costs @ found) - objective) > 1e-4 * max(1.0, abs(objective)):
             if start is None:
                 raise RuntimeError("the optimiser's solution does not have the objective it reports")
-            return self._run(solver, costs, None)
+            if not self._run(solver, costs, None):
+                self.values = start  # time ran out before it was found again
+            return True
         self.values = found
         return True
 

@@ -6,6 +6,10 @@ The order of what is sought, each kept while the next is improved:
 `RelayRules.expected_slack` of 3); 5. the strongest worst link; 6. call signs first in the alphabet.
 Then the fewest stand-by relays, so that every station which can have a second way has one.
 
+A chain is as long as the ground forces it to be. One relay more is taken in one case: a station that net
+control works itself, but not for sure (`RelayRules.sure_from`), goes through one relay of the plan when that
+makes it surer by `RelayRules.reroute_gain` at least. Relays answer to net control where it works them.
+
 Each station, a relay too, answers to one relay or to net control, so the ways form a tree. Solved by HiGHS.
 """
 
@@ -23,18 +27,20 @@ from reach.plans.near_fix import LeftOut, SingleChange, left_out_stations, singl
 from reach.plans.optimiser import StageProof
 from reach.plans.reachability import BoolArray, ReachGraph, components, reach_graph
 from reach.plans.relay_model import FirstWays, solve_first_ways
-from reach.plans.routes import best_way, relays_needed
+from reach.plans.routes import best_relay, best_way, relays_needed
 from reach.plans.rules import DEFAULT_RULES, RelayRules, may_control, may_relay
 from reach.plans.standby import fewest_standbys
+from reach.plans.time_budget import TimeBudget
 
 
 @dataclass(frozen=True)
 class RelayedStation:
-    """One station that net control does not work directly.
+    """One station whose traffic is passed on.
 
     via : relays of its first way, the one it works first; second : the same should via[0] be missing, ()
     without.
     chance, second_chance : of the whole way. weakest_db : spare of the weakest link of the first way, dB.
+    direct_chance : of net control working it itself, which it can, but less surely; 0 where it cannot.
     """
 
     call_sign: str
@@ -43,6 +49,21 @@ class RelayedStation:
     weakest_db: float
     second: tuple[str, ...] = ()
     second_chance: float = 0.0
+    direct_chance: float = 0.0
+
+
+@dataclass(frozen=True)
+class WeakStation:
+    """A station called directly though net control does not hear it every time.
+
+    chance : of working it directly. ask : the relay or stand-by to ask when it is not heard, '' where none
+    works it; ask_chance : of that way by itself.
+    """
+
+    call_sign: str
+    chance: float
+    ask: str = ""
+    ask_chance: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -73,9 +94,10 @@ class RelayPlan:
     """Who controls, who relays for whom, and who stays out.
 
     relays : by call sign; standbys : second relays that are no first relay for anyone.
-    direct : stations net control works itself. relayed : all others it reaches.
-    expected_direct : expected number of stations heard directly; expected_heard : directly or on the first
-    way.
+    direct : stations net control calls itself. relayed : all others it reaches, those it could work itself
+    but reaches more surely through a relay (`surer`) among them. weak : those of `direct` that are less
+    sure than `RelayRules.sure_from`.
+    expected_direct : expected number of stations heard without relays; expected_heard : on the first way.
     expected_best : upper end, the most that any choice of so few relays could give.
     proofs : one a stage of the optimiser. changes : single changes that would bring everyone in, best first.
     """
@@ -93,6 +115,17 @@ class RelayPlan:
     changes: tuple[SingleChange, ...]
     rules: RelayRules
     warnings: tuple[str, ...] = ()
+    weak: tuple[WeakStation, ...] = ()
+
+    @property
+    def surer(self) -> tuple[str, ...]:
+        """Stations that net control works itself, yet more surely through a relay."""
+        return tuple(station.call_sign for station in self.relayed if station.direct_chance > 0.0)
+
+    @property
+    def worked(self) -> int:
+        """Stations that net control works itself, whether or not they go through a relay."""
+        return len(self.direct) + len(self.surer)
 
     @property
     def reached(self) -> int:
@@ -106,8 +139,8 @@ class RelayPlan:
 
     @property
     def proven(self) -> bool:
-        """Whether every stage was proven best."""
-        return all(proof.proven for proof in self.proofs)
+        """Whether every stage was proven best; those between plans equal in everything else do not count."""
+        return all(proof.proven for proof in self.proofs if not proof.is_tie_break)
 
     @property
     def relay_calls(self) -> tuple[str, ...]:
@@ -117,10 +150,14 @@ class RelayPlan:
     @property
     def sentence(self) -> str:
         """The answer in one sentence."""
-        start = f"{self.control} as net control works {len(self.direct)} of {self.on_air} directly"
+        start = f"{self.control} as net control works {self.worked} of {self.on_air} directly"
         if self.relays:
             who = _listed(self.relay_calls)
-            start += f" and {len(self.relayed)} more through {_count(len(self.relays), 'relay')} ({who})"
+            more = self.reached - self.worked
+            start += f" and {more} more through {_count(len(self.relays), 'relay')} ({who})"
+        if self.surer:
+            verb = "is" if len(self.surer) == 1 else "are"
+            start += f"; {_listed(self.surer)} {verb} surer through a relay"
         if self.left_out:
             verb = "is" if len(self.left_out) == 1 else "are"
             return f"{start}; {_listed([out.call_sign for out in self.left_out])} {verb} left out."
@@ -148,11 +185,14 @@ def plan_relays(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES, *, c
     changes = single_changes(network, graph, rules, control=at) if left_out else ()
     if len(graph) - 1 - len(left_out) <= rules.reach_at_least * (len(graph) - 1):
         raise NoPlan(_no_plan_text(network, graph, rules, control, left_out, changes))
-    fewest = fewest_relays(graph, needed, control=at, relays=relays, rules=rules)
-    ways = solve_first_ways(graph, needed, control=at, relays=relays, rules=rules, cover=fewest)
-    chosen = np.zeros(len(graph), dtype=bool)
-    chosen[list(ways.relays)] = True
-    standby, standby_proofs = fewest_standbys(graph, ways, control=at, relays=relays, rules=rules)
+    budget = TimeBudget(rules.time_limit_s)
+    fewest = fewest_relays(graph, needed, control=at, relays=relays, rules=rules, budget=budget)
+    ways = solve_first_ways(
+        graph, needed, control=at, relays=relays, rules=rules, cover=fewest, budget=budget
+    )
+    standby, standby_proofs = fewest_standbys(
+        graph, ways, control=at, relays=relays, rules=rules, budget=budget
+    )
     proofs = (fewest.proof, *ways.proofs, *standby_proofs)
     return _plan(
         graph,
@@ -181,7 +221,10 @@ def _plan(
         via = ways.via[station]
         without = posted.copy()
         without[via[0]] = False
-        second = best_way(graph, station, control=control, relays=without, limit=rules.chain_limit)
+        if direct[station]:
+            second = _surer_way(graph, station, without, control=control, gain=rules.reroute_gain)
+        else:
+            second = best_way(graph, station, control=control, relays=without, limit=rules.chain_limit)
         way = (station, *via, control)
         for relay in second[0] if second else ():
             if relay in backs:
@@ -194,10 +237,17 @@ def _plan(
                 weakest_db=float(min(graph.pair_spare_db[a, b] for a, b in itertools.pairwise(way))),
                 second=tuple(names[r] for r in second[0]) if second else (),
                 second_chance=second[1] if second else 0.0,
+                direct_chance=float(graph.pair_chance[station, control]) if direct[station] else 0.0,
             )
         )
-    directly = tuple(names[i] for i in np.flatnonzero(direct) if i != control)
+    called = [int(i) for i in np.flatnonzero(direct) if i != control and i not in ways.via]
+    frail = [i for i in called if graph.pair_chance[control, i] < rules.sure_from]
+    weak = tuple(_weak_station(graph, i, posted, control=control) for i in frail)
+    for asking in weak:
+        if asking.ask and graph.index(asking.ask) in backs:
+            backs[graph.index(asking.ask)].append(asking.call_sign)
     expected_direct = float(graph.pair_chance[control][direct].sum())
+    expected_heard = float(graph.pair_chance[control][called].sum()) + sum(s.chance for s in relayed)
     duties = tuple(
         RelayDuty(
             call_sign=names[relay],
@@ -210,17 +260,35 @@ def _plan(
     return RelayPlan(
         control=names[control],
         relays=duties,
-        standbys=tuple(Standby(names[s], tuple(backs[s])) for s in standby),
-        direct=directly,
+        standbys=tuple(Standby(names[s], tuple(sorted(backs[s]))) for s in standby),
+        direct=tuple(names[i] for i in called),
         relayed=tuple(relayed),
         left_out=left_out,
         no_radio=graph.no_radio,
         expected_direct=expected_direct,
-        expected_heard=expected_direct + sum(station.chance for station in relayed),
+        expected_heard=expected_heard,
         proofs=proofs,
         changes=changes,
         rules=rules,
+        weak=weak,
     )
+
+
+def _surer_way(
+    graph: ReachGraph, station: int, posted: BoolArray, *, control: int, gain: float
+) -> tuple[tuple[int, ...], float] | None:
+    """Another one relay through which a station is clearly surer than worked directly."""
+    way = best_relay(graph, station, posted, control=control)
+    if way is None or way[1] < float(graph.pair_chance[station, control]) + gain:
+        return None
+    return (way[0],), way[1]
+
+
+def _weak_station(graph: ReachGraph, station: int, posted: BoolArray, *, control: int) -> WeakStation:
+    way = best_relay(graph, station, posted, control=control)
+    ask, ask_chance = (graph.call_signs[way[0]], way[1]) if way else ("", 0.0)
+    chance = float(graph.pair_chance[station, control])
+    return WeakStation(graph.call_signs[station], chance, ask, ask_chance)
 
 
 def _no_plan_text(

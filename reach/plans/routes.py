@@ -63,6 +63,20 @@ def best_way(
     return tuple(way), float(chance)
 
 
+def best_relay(
+    graph: ReachGraph, station: int, relays: BoolArray, *, control: int
+) -> tuple[int, float] | None:
+    """The one of `relays` (n,) through which net control works a station best, and the chance of that way;
+    None when none works both. Ties go to the earlier call sign."""
+    may = relays & graph.two_way[station] & graph.two_way[control]
+    may[[station, control]] = False
+    if not may.any():
+        return None
+    chances = np.where(may, graph.pair_chance[station] * graph.pair_chance[control], -1.0)
+    best = int(np.argmax(chances))
+    return best, float(chances[best])
+
+
 def _usable(graph: ReachGraph) -> FloatArray:
     return np.where(graph.two_way, np.maximum(graph.pair_chance, 1e-12), 0.0)
 

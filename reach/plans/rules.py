@@ -43,8 +43,13 @@ class RelayRules:
     expected_slack : how much of the expected number of stations heard may be given up to even the load,
     stations.
     reach_at_least : a plan reaching no more than this share of the other stations is no plan, 0 to 1.
-    time_limit_s : time for the optimiser to find first ways, and half as much for stand-bys; past it the gap
-        is stated.
+    sure_from : chance from which a station that net control works itself is sure enough, 0 to 1. It stays
+        direct and needs no second way (own choice).
+    reroute_gain : one less sure is passed on through a relay of the plan when that raises its chance by at
+        least this much, 0 to 1. Smaller gains are not worth it: every word passed on is said twice and takes
+        air time (own choice).
+    time_limit_s : time of the optimiser for a whole plan, and a quarter as much for ranking net controls;
+        past it the gap is stated.
     """
 
     threshold: Threshold = WORKABLE_BOTH_WAYS
@@ -55,7 +60,9 @@ class RelayRules:
     allow_portable: bool = False
     expected_slack: float = 0.1
     reach_at_least: float = 0.5
-    time_limit_s: float = 4.0
+    sure_from: float = 0.8
+    reroute_gain: float = 0.05
+    time_limit_s: float = 5.0
     control_candidates: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
@@ -67,6 +74,8 @@ class RelayRules:
             raise ValueError(f"reach_at_least lies between 0 and 1, not {self.reach_at_least}")
         if not self.expected_slack >= 0.0:
             raise ValueError(f"expected_slack is never negative, not {self.expected_slack}")
+        if not 0.0 < self.reroute_gain <= 1.0:
+            raise ValueError(f"reroute_gain lies above 0 and up to 1, not {self.reroute_gain}")
 
 
 DEFAULT_RULES = RelayRules()

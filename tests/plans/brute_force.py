@@ -14,7 +14,7 @@ from reach.plans.rules import Chains, RelayRules
 
 @dataclass(frozen=True)
 class Tried:
-    """One complete plan. via : station -> the relay it works."""
+    """One complete plan. heard : of all stations reached; worst_db : of ways the ground forces."""
 
     relays: tuple[int, ...]
     passes: int
@@ -46,8 +46,20 @@ def _plans(
         if rules.chains is Chains.SHORTEST:
             mine = [r for r in mine if need[r] == need[v] - 1]
         choices.append(mine)
-    for pick in product(*choices):
-        answers = dict(zip(far, pick, strict=True))
+    near = [v for v, count in need.items() if count == 0 and v != control]
+    detours: list[list[int | None]] = []
+    for v in near:
+        mine = [None]
+        for r in chosen:
+            weak = float(graph.pair_chance[v, control]) < rules.sure_from
+            if weak and v not in chosen and need[r] == 0 and graph.two_way[v, r]:
+                chance = float(graph.pair_chance[v, r]) * float(graph.pair_chance[r, control])
+                if chance - float(graph.pair_chance[v, control]) >= rules.reroute_gain - 1e-9:
+                    mine.append(r)
+        detours.append(mine)
+    for pick in product(*choices, *detours):
+        answers = dict(zip(far, pick[: len(far)], strict=True))
+        detour = {v: r for v, r in zip(near, pick[len(far) :], strict=True) if r is not None}
         ways = {}
         for v in far:
             way, here = [], v
@@ -64,7 +76,12 @@ def _plans(
             yield Tried(
                 relays=chosen,
                 passes=sum(map(len, ways.values())),
-                heard=sum(
+                heard=sum(float(graph.pair_chance[v, control]) for v in near if v not in detour)
+                + sum(
+                    float(graph.pair_chance[v, r]) * float(graph.pair_chance[r, control])
+                    for v, r in detour.items()
+                )
+                + sum(
                     float(
                         np.prod(
                             [graph.pair_chance[a, b] for a, b in zip([v, *way], [*way, control], strict=True)]
@@ -72,7 +89,13 @@ def _plans(
                     )
                     for v, way in ways.items()
                 ),
-                busiest=max((sum(r in way for way in ways.values()) for r in chosen), default=0),
+                busiest=max(
+                    (
+                        sum(r in way for way in ways.values()) + sum(r == d for d in detour.values())
+                        for r in chosen
+                    ),
+                    default=0,
+                ),
                 worst_db=min((float(graph.pair_spare_db[a, b]) for a, b in links), default=0.0),
             )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from statistics import NormalDist
 
 import networkx as nx
 import numpy as np
@@ -44,10 +45,10 @@ def assert_best(network: SimplexNetwork, control: str, rules: RelayRules) -> Rel
     everyone = set(range(len(graph)))
     best = best_plan(graph, graph.index(control), everyone, rules)
     assert len(plan.relays) == len(best.relays)
-    heard = sum(s.chance for s in plan.relayed)
-    assert heard == pytest.approx(best.heard, abs=1e-5)
+    assert plan.expected_heard == pytest.approx(best.heard, abs=1e-5)
     assert max((duty.load for duty in plan.relays), default=0) == best.busiest
-    assert min((s.weakest_db for s in plan.relayed), default=0.0) == pytest.approx(best.worst_db)
+    forced = [s.weakest_db for s in plan.relayed if not s.direct_chance]
+    assert min(forced, default=0.0) == pytest.approx(best.worst_db)
     places = [graph.index(relay) for relay in plan.relay_calls]
     assert sum(places) == sum(best.relays)
     standbys = fewest_standbys(graph, graph.index(control), set(places), everyone, rules)
@@ -159,6 +160,64 @@ def test_a_longer_chain_saves_relays_only_when_asked() -> None:
     assert few.relay_calls == (call(1), call(7))
 
 
+def crossing(direct_db: float) -> SimplexNetwork:
+    """0 works 1 and 2; 3 hangs on 1; 2 works 1 at 12 dB and net control at direct_db."""
+    margin_db = np.full((4, 4), -30.0)
+    for i, j, level_db in ((0, 1, 12.0), (1, 3, 6.0), (1, 2, 12.0), (0, 2, direct_db)):
+        margin_db[i, j] = margin_db[j, i] = level_db
+    return network_of(margin_db)
+
+
+def test_a_weak_station_goes_through_a_relay_of_the_plan_when_clearly_surer() -> None:
+    plan = plan_relays(crossing(0.5), control=call(0))
+    chance = {2: NormalDist().cdf(0.5 / 6.0), 1: NormalDist().cdf(2.0)}
+    rerouted = next(s for s in plan.relayed if s.call_sign == call(2))
+    assert rerouted.via == (call(1),)
+    assert rerouted.chance == pytest.approx(chance[1] ** 2)
+    assert rerouted.direct_chance == pytest.approx(chance[2])
+    assert (plan.surer, plan.direct, plan.worked) == ((call(2),), (call(1),), 2)
+    assert plan.relays[0].load == 2
+    assert plan.expected_heard == pytest.approx(chance[1] + chance[1] ** 2 + chance[1] * NormalDist().cdf(1))
+    assert plan.expected_direct == pytest.approx(chance[1] + chance[2])
+    assert plan.sentence == (
+        f"{call(0)} as net control works 2 of 3 directly and 1 more through 1 relay ({call(1)});"
+        f" {call(2)} is surer through a relay; nobody is left out."
+    )
+
+
+def test_a_strong_station_stays_direct_and_a_weak_one_left_direct_knows_whom_to_ask() -> None:
+    assert plan_relays(crossing(9.0), control=call(0)).surer == ()
+    almost = plan_relays(crossing(5.2), control=call(0))  # 0.81 directly, 0.95 through the relay: sure enough
+    assert almost.surer == ()
+    assert plan_relays(crossing(5.2), RelayRules(sure_from=0.9), control=call(0)).surer == (call(2),)
+    plan = plan_relays(crossing(0.5), RelayRules(reroute_gain=0.5), control=call(0))
+    assert plan.surer == ()
+    (weak,) = plan.weak
+    assert (weak.call_sign, weak.ask) == (call(2), call(1))
+    assert weak.ask_chance == pytest.approx(NormalDist().cdf(2.0) ** 2)
+    assert plan_relays(crossing(9.0), control=call(0)).weak == ()
+
+
+def test_no_relay_is_posted_for_weak_stations_alone() -> None:
+    margin_db = np.full((3, 3), 12.0)
+    margin_db[0, 2] = margin_db[2, 0] = 0.5
+    plan = plan_relays(network_of(margin_db), control=call(0))
+    assert (plan.relays, plan.surer) == ((), ())
+    assert [(weak.call_sign, weak.ask) for weak in plan.weak] == [(call(2), "")]
+
+
+def test_the_checker_sees_a_detour_that_is_not_worth_it() -> None:
+    network = crossing(0.5)
+    plan = plan_relays(network, control=call(0))
+    assert plan_faults(plan, network) == ()
+    strict = replace(plan, rules=replace(plan.rules, reroute_gain=0.6))
+    assert "gains too little" in " ".join(plan_faults(strict, network))
+    direct = plan_relays(network, RelayRules(reroute_gain=0.5), control=call(0))
+    assert "listed as weak" in " ".join(plan_faults(replace(direct, weak=()), network))
+    alone = replace(direct, weak=(replace(direct.weak[0], ask="", ask_chance=0.0),))
+    assert "another to ask" in " ".join(plan_faults(alone, network))
+
+
 def test_one_way_links_carry_no_relay_traffic() -> None:
     margin_db = np.full((3, 3), -20.0)
     margin_db[0, 1] = margin_db[1, 0] = 6.0
@@ -245,6 +304,8 @@ def test_mixed_nets_under_any_rules(seed: int) -> None:
         allow_portable=bool(rng.uniform() < 0.5),
         reach_at_least=0.0,
         expected_slack=float(rng.choice([0.0, 0.1, 0.5])),
+        reroute_gain=float(rng.choice([0.01, 0.05, 0.2])),
+        sure_from=float(rng.choice([0.7, 0.8, 1.0])),
     )
     graph = reach_graph(network, rules.threshold)
     for control in graph.call_signs:
@@ -257,5 +318,5 @@ def test_mixed_nets_under_any_rules(seed: int) -> None:
         allowed = {int(i) for i in np.flatnonzero(may_relay(network, graph, rules))}
         best = best_plan(graph, graph.index(control), allowed, rules)
         assert len(plan.relays) == len(best.relays)
-        assert sum(s.chance for s in plan.relayed) == pytest.approx(best.heard, abs=2e-5)
+        assert plan.expected_heard == pytest.approx(best.heard, abs=2e-5)
         assert max((duty.load for duty in plan.relays), default=0) == best.busiest
