@@ -10,7 +10,8 @@ from typing import Any
 from reach.commands.net_folder import open_terrain
 from reach.commands.options import deliver, progress_bar, say, speaks_text
 from reach.commands.site_options import AskedArea, Outputs, read_area
-from reach.commands.site_search import VISIT, check_over_tiles
+from reach.commands.site_report import VISIT
+from reach.commands.site_search import check_over_tiles
 from reach.errors import Fault, InputProblem, NoPlan
 from reach.inputs.club import read_net
 from reach.inputs.lookup import find_channel, find_party, find_station
@@ -40,7 +41,7 @@ def find_spots(
     from reach.coverage.search_grid import candidate_cells, search_grid
     from reach.coverage.service import repeater_hub, station_hub
     from reach.drawings.machine import json_text
-    from reach.plans.portable_sites import nearest_spots
+    from reach.plans.nearest_spot import nearest_spots
     from reach.plans.rules import rules_of
 
     net = read_net(folder)

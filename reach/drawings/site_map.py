@@ -29,7 +29,8 @@ from reach.drawings.symbols import Mark, Symbol
 from reach.drawings.words import distance_words, link_words
 from reach.links.grade import Grade
 from reach.links.words import margin_in_words
-from reach.plans.portable_sites import COMFORTABLE_DB, NearestSpot, SiteLinks
+from reach.plans.nearest_spot import COMFORTABLE_DB, NearestSpot
+from reach.plans.site_links import SiteLinks
 from reach.stations import Net, Position, Repeater, Station
 
 LONGEST_SIDE_PIXELS = 1400

@@ -16,20 +16,16 @@ group, for GROUPS) with another, so that traffic passes between them through tha
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.coverage.member_layer import MarginRule, MemberLayer, SiteChannels
-from reach.coverage.search_grid import Candidates, SearchGrid
+from reach.coverage.member_layer import MemberLayer
+from reach.coverage.search_grid import Candidates
 from reach.errors import NoPlan
-from reach.geodesy import distance_and_bearing
-from reach.links.network import DirectedLink, SimplexNetwork
-from reach.links.paths import Progress
-from reach.links.survey import survey_simplex
 from reach.plans.optimiser import StageProof
 from reach.plans.site_cover import Tie, best_cover
 from reach.plans.site_patterns import (
@@ -39,17 +35,12 @@ from reach.plans.site_patterns import (
     regrouped,
     words_of,
 )
-from reach.stations import Net, Position, Station
-from reach.terrain.tiles import Terrain
+from reach.stations import Net, Position
 
 __all__ = [
-    "COMFORTABLE_DB",
     "Goal",
     "LinkTask",
-    "NearestSpot",
     "Site",
-    "SiteLink",
-    "SiteLinks",
     "SitePlan",
     "Tie",
     "cut_off_task",
@@ -57,12 +48,8 @@ __all__ = [
     "linked_by",
     "most_task",
     "named_task",
-    "nearest_spots",
     "plan_sites",
-    "survey_sites",
 ]
-
-COMFORTABLE_DB = 6.0  # to spare, so that a small error of place or model does not matter (common practice)
 
 
 class Goal(Enum):
@@ -287,179 +274,3 @@ def _nothing_useful(task: LinkTask) -> str:
     if task.goal is Goal.CUT_OFF:
         return f"no cell works any of {', '.join(task.wanted)} and someone in the net as well; {fixes}."
     return f"no cell works any of {', '.join(task.wanted)}; {fixes}."
-
-
-@dataclass(frozen=True)
-class SiteLink:
-    """One member and one site, path by path. talk_in : the site hears the member; talk_out : the reverse."""
-
-    call_sign: str
-    talk_in: DirectedLink
-    talk_out: DirectedLink
-    works: bool
-
-    @property
-    def weaker(self) -> DirectedLink:
-        """The direction with less margin."""
-        return min(self.talk_in, self.talk_out, key=lambda link: link.margin_db)
-
-    @property
-    def chance(self) -> float:
-        """Of both directions; one path, so the weaker decides."""
-        return min(self.talk_in.chance, self.talk_out.chance)
-
-
-@dataclass(frozen=True)
-class SiteLinks:
-    """A site's links by the net's own path model, strongest first.
-
-    lost : members the sweep counted and the single paths do not; gained : the reverse.
-    other_sites : names of the sites it works both ways on the same channel.
-    """
-
-    site: Site
-    name: str
-    links: tuple[SiteLink, ...]
-    lost: tuple[str, ...]
-    gained: tuple[str, ...]
-    other_sites: tuple[str, ...] = ()
-
-    @property
-    def works(self) -> tuple[str, ...]:
-        """Members it works both ways, strongest first."""
-        return tuple(link.call_sign for link in self.links if link.works)
-
-
-def survey_sites(
-    sites: Sequence[Site],
-    names: Sequence[str],
-    station: Station,
-    channels: SiteChannels,
-    rule: MarginRule,
-    net: Net,
-    terrain: Terrain,
-    *,
-    progress: Progress | None = None,
-) -> tuple[SiteLinks, ...]:
-    """Every member against every site, path by path with the net's own model and land cover.
-
-    names : of the sites, all different, none of them a member's call sign.
-
-    Raises : MissingTerrain, OutOfRange.
-    """
-    members = tuple(s for s in net.stations if s.has_radio_path)
-    put = tuple(
-        replace(station, call_sign=name.upper(), position=site.position) for name, site in zip(names, sites)
-    )
-    wider = replace(net, stations=(*members, *put))
-    listening = survey_simplex(wider, terrain, channels.listen, progress=progress)
-    talking = (
-        survey_simplex(wider, terrain, channels.talk, progress=progress) if channels.is_pair else listening
-    )
-    found = []
-    for name, site, own in zip(names, sites, put):
-        links = []
-        for member in members:
-            talk_in = listening.link(member.call_sign, own.call_sign)
-            talk_out = talking.link(own.call_sign, member.call_sign)
-            links.append(
-                SiteLink(
-                    member.call_sign, talk_in, talk_out, _counts(talk_in, rule) and _counts(talk_out, rule)
-                )
-            )
-        links.sort(key=lambda link: (-link.weaker.margin_db, link.call_sign))
-        works = {link.call_sign for link in links if link.works}
-        found.append(
-            SiteLinks(
-                site,
-                name,
-                tuple(links),
-                tuple(sorted(set(site.reaches) - works)),
-                tuple(sorted(works - set(site.reaches))),
-                tuple(
-                    other_name
-                    for other_name, other in zip(names, put)
-                    if other is not own and not channels.is_pair and _both(listening, own, other, rule)
-                ),
-            )
-        )
-    return tuple(found)
-
-
-def _counts(link: DirectedLink, rule: MarginRule) -> bool:
-    needed = float(rule.needed_margin_db(np.array([link.sigma_db]))[0])
-    return link.margin_db >= needed
-
-
-def _both(network: SimplexNetwork, a: Station, b: Station, rule: MarginRule) -> bool:
-    return _counts(network.link(a.call_sign, b.call_sign), rule) and _counts(
-        network.link(b.call_sign, a.call_sign), rule
-    )
-
-
-@dataclass(frozen=True)
-class NearestSpot:
-    """The nearest cell from which someone gets into a hub, and the nearest with COMFORTABLE_DB to spare.
-
-    distance_m, bearing_deg : from their usual place. comfortable : None when there is none in reach.
-    """
-
-    hub: str
-    position: Position
-    elevation_m: float
-    distance_m: float
-    bearing_deg: float
-    spare_db: float
-    comfortable: NearestSpot | None = None
-
-
-def nearest_spots(
-    grid: SearchGrid,
-    candidates: Candidates,
-    spare_db: Mapping[str, NDArray[np.float32]],
-    home: Position,
-) -> tuple[NearestSpot, ...]:
-    """For each hub that any candidate cell gets into, the nearest such cell; nearest hub first.
-
-    spare_db : hub -> spare of the weaker direction in every cell, dB. Ties : the northernmost cell, then the
-    westernmost; hubs by name.
-    """
-    east_m, north_m = grid.place_m(home)
-    distance_m = np.where(candidates.mask, grid.distance_m(east_m, north_m), np.inf)
-    found = []
-    for hub in sorted(spare_db):
-        spot = _nearest(grid, distance_m, spare_db[hub], home, hub, needed_db=0.0)
-        if spot is not None:
-            roomy = _nearest(grid, distance_m, spare_db[hub], home, hub, needed_db=COMFORTABLE_DB)
-            found.append(replace(spot, comfortable=roomy))
-    return tuple(sorted(found, key=lambda spot: spot.distance_m))
-
-
-def _nearest(
-    grid: SearchGrid,
-    distance_m: NDArray[np.float64],
-    spare_db: NDArray[np.float32],
-    home: Position,
-    hub: str,
-    *,
-    needed_db: float,
-) -> NearestSpot | None:
-    open_m = np.where(spare_db >= needed_db, distance_m, np.inf)
-    cell = int(np.argmin(open_m))
-    if not np.isfinite(open_m.ravel()[cell]):
-        return None
-    place = grid.position(cell)
-    length_m, bearing_deg = distance_and_bearing(
-        from_latitude_deg=home.latitude_deg,
-        from_longitude_deg=home.longitude_deg,
-        to_latitude_deg=place.latitude_deg,
-        to_longitude_deg=place.longitude_deg,
-    )
-    return NearestSpot(
-        hub,
-        place,
-        float(grid.elevation_m.ravel()[cell]),
-        float(length_m),
-        float(bearing_deg),
-        float(spare_db.ravel()[cell]),
-    )

@@ -18,7 +18,7 @@ from typing import Any
 import pytest
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
-FAST = ("--resolution", "150m")
+FAST = ("--resolution", "300m")
 
 
 def square(west: float, south: float, size: float) -> dict[str, Any]:
@@ -92,7 +92,7 @@ def test_sites_used_together_stand_apart(answered: tuple[str, Path]) -> None:
 
 
 def test_the_sweep_and_the_single_paths_agree_on_the_demo(answered: tuple[str, Path]) -> None:
-    """On 150 m cells, delta-Bullington against the net's own model: all but the odd one at the edge."""
+    """On 300 m cells, delta-Bullington against the net's own model: all but the odd one at the edge."""
     _, folder = answered
     sites = json.loads((folder / "j.json").read_text(encoding="utf-8"))["answers"]["sites"]
     differ = sum(len(set(site["works"]) ^ set(site["works_by_sweep"])) for site in sites)

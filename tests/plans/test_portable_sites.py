@@ -16,13 +16,13 @@ from reach.coverage.grid import site_crs
 from reach.coverage.member_layer import MemberLayer
 from reach.coverage.search_grid import Candidates, SearchGrid
 from reach.errors import NoPlan
+from reach.plans.nearest_spot import nearest_spots
 from reach.plans.portable_sites import (
     Goal,
     LinkTask,
     Tie,
     groups_task,
     linked_by,
-    nearest_spots,
     plan_sites,
 )
 from reach.plans.site_cover import best_cover
