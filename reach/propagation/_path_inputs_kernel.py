@@ -13,9 +13,9 @@ from reach.propagation.freshness import fresh
 @fresh
 @njit(nogil=True, error_model="numpy")
 def sound_paths(
-    first, last, start, distance_m, ground_m, clutter_m, zone, lowest_m, highest_m, highest_clutter_m, sound
+    first, last, start, distance_m, ground_m, clutter_m, lowest_m, highest_m, highest_clutter_m, sound
 ):
-    """Set sound[first:last]: distances finite, ascending from 0; heights, clutter, zones within bounds."""
+    """Set sound[first:last]: distances finite and ascending from 0, heights and clutter within bounds."""
     for path in range(first, last):
         a = start[path]
         b = start[path + 1]
@@ -25,6 +25,4 @@ def sound_paths(
         for i in range(a, b):
             good &= (ground_m[i] >= lowest_m) & (ground_m[i] <= highest_m)
             good &= (clutter_m[i] >= 0.0) & (clutter_m[i] <= highest_clutter_m)
-        for i in range(a, b):
-            good &= (zone[i] == 1) | (zone[i] == 3) | (zone[i] == 4)
         sound[path] = good

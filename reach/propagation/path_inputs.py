@@ -151,7 +151,6 @@ def _check_profiles(batch: ProfileBatch, limits: ModelLimits) -> None:
         _plain(batch.distance_m, np.float64),
         _plain(batch.ground_m, np.float64),
         _plain(batch.clutter_m, np.float64),
-        _plain(batch.zone, np.int8),
         LOWEST_GROUND_M,
         HIGHEST_GROUND_M,
         HIGHEST_CLUTTER_M,
@@ -161,11 +160,9 @@ def _check_profiles(batch: ProfileBatch, limits: ModelLimits) -> None:
         path = int(np.flatnonzero(~sound)[0])
         part = slice(int(start[path]), int(start[path + 1]))
         raise OutOfRange(
-            f"path {path}: "
-            + _fault_of(
-                batch.distance_m[part], batch.ground_m[part], batch.clutter_m[part], batch.zone[part]
-            )
+            f"path {path}: " + _fault_of(batch.distance_m[part], batch.ground_m[part], batch.clutter_m[part])
         )
+    _check_zones(batch)
     if batch.mid_latitude_deg.shape != (len(batch),):
         raise OutOfRange(
             f"middle latitude has shape {batch.mid_latitude_deg.shape}; give one for each of the "
@@ -176,9 +173,21 @@ def _check_profiles(batch: ProfileBatch, limits: ModelLimits) -> None:
     _check_range(lengths_km, limits.length_km, limits.model, "path length", "km")
 
 
-def _fault_of(
-    distance_m: FloatArray, ground_m: FloatArray, clutter_m: FloatArray, zone: NDArray[np.int8]
-) -> str:
+def _check_zones(batch: ProfileBatch) -> None:
+    known = batch.zone == ZONE_INLAND
+    if known.all():  # nearly always, and quickly told
+        return
+    known |= (batch.zone == ZONE_SEA) | (batch.zone == ZONE_COASTAL)
+    wrong = np.flatnonzero(~known)
+    if wrong.size:
+        path = int(np.searchsorted(batch.start, wrong[0], side="right")) - 1
+        raise OutOfRange(
+            f"path {path}: zone at point {wrong[0] - batch.start[path]} is {batch.zone[wrong[0]]}; "
+            f"give {ZONE_SEA} for sea, {ZONE_COASTAL} for coastal land, {ZONE_INLAND} for inland"
+        )
+
+
+def _fault_of(distance_m: FloatArray, ground_m: FloatArray, clutter_m: FloatArray) -> str:
     """What is wrong with a profile that is known to be bad: the first bad element and the valid range."""
     for name, values, lowest, highest in (
         ("distance", distance_m, 0.0, np.finfo(np.float64).max),
@@ -189,12 +198,6 @@ def _fault_of(
         if bad.size:
             valid = "finite and not negative" if name == "distance" else f"{lowest:g} to {highest:g} m"
             return f"{name} at point {bad[0]} is {values[bad[0]]:g} m; the valid range is {valid}"
-    wrong = np.flatnonzero(~np.isin(zone, (ZONE_SEA, ZONE_COASTAL, ZONE_INLAND)))
-    if wrong.size:
-        return (
-            f"zone at point {wrong[0]} is {zone[wrong[0]]}; "
-            f"give {ZONE_SEA} for sea, {ZONE_COASTAL} for coastal land, {ZONE_INLAND} for inland"
-        )
     if distance_m[0] != 0.0:
         return f"the first distance is {distance_m[0]:g} m; a profile starts at 0 at the transmitter"
     point = int(np.flatnonzero(~(np.diff(distance_m) > 0.0))[0]) + 1
