@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from reach.errors import OutOfRange
 from reach.propagation.itm import _batch_kernel
+from reach.propagation.itm.ground import waves_of
 from reach.propagation.itm.model import ItmModel, model
 from reach.propagation.itm.scans import kth_from_both_ends
 from reach.propagation.itm.settings import (
@@ -174,8 +175,8 @@ def test_plain_python_and_compiled_body_agree() -> None:
         one, z = np.ones(1), deviate(0.5)
         _batch_kernel.itm_paths.py_func(
             0, 1, np.array([0, terrain.points]), terrain.distance_m, terrain.ground_m, 10.0 * one, 2.0 * one,
-            146.0 * one, True, 301.0, 15.0, 0.005, 5, 12, z, z, z, workspace(terrain.points),
-            rows, errors, warnings,
+            waves_of(146.0 * one, 15.0, 0.005, True), np.zeros(1, dtype=np.int64), 301.0, 5, 12, z, z, z,
+            workspace(terrain.points), rows, errors, warnings,
         )  # fmt: skip
         assert rows[0, 0] == pytest.approx(result.loss_db, abs=1e-9)
         assert warnings[0] == int(result.flags)

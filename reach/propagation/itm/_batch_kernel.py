@@ -25,11 +25,9 @@ def itm_paths(
     ground: FloatArray,
     tx_height: FloatArray,
     rx_height: FloatArray,
-    frequency: FloatArray,
-    vertical: bool,
+    waves: FloatArray,
+    wave: IntArray,
     surface_refractivity: float,
-    permittivity: float,
-    conductivity: float,
     climate: int,
     mdvar: int,
     z_T: float,
@@ -40,19 +38,17 @@ def itm_paths(
     errors: IntArray,
     warnings: IntArray,
 ) -> None:
-    """Paths first..last-1 of a ragged batch into rows (paths, COLUMNS), errors and warnings (paths,)."""
-    if first >= last:
-        return
-    wave = wave_of(frequency[first], permittivity, conductivity, vertical)
+    """Paths first..last-1 of a ragged batch into rows (paths, COLUMNS), errors and warnings (paths,).
+
+    waves : from `ground.waves_of`; wave (paths,) : the row that holds for a path.
+    """
     for p in range(first, last):
-        if frequency[p] != wave.f:
-            wave = wave_of(frequency[p], permittivity, conductivity, vertical)
         errors[p], warnings[p] = point_to_point(
             distance[start[p] : start[p + 1]],
             ground[start[p] : start[p + 1]],
             tx_height[p],
             rx_height[p],
-            wave,
+            wave_of(waves, wave[p]),
             surface_refractivity,
             climate,
             mdvar,

@@ -52,7 +52,7 @@ def scaled_distance(a_m: float, d_m: float, wave: Wave) -> tuple[float, float]:
     Source : Algorithm, A_r; TN101 section 8.
     """
     C = (4.0 / 3.0 * ACTUAL_EARTH_RADIUS_M / a_m) ** (1.0 / 3.0)
-    K = 0.017778 * C / (wave.cube_root_f * wave.abs_Z_g)
+    K = 0.017778 * C / (wave.cube_root_f * wave.Z_abs)
     B = 1.607 - K
     return B * C * C * wave.cube_root_f * d_m / 1000.0, K
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-import cmath
 import math
-from typing import NamedTuple
+from typing import NamedTuple, overload
 
+import numpy as np
 from numba.extending import register_jitable
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
 
 WAVENUMBER_DIVISOR = 47.7  # k = f/47.7, 1/m with f in MHz
 DB_PER_NEPER = 10.0 / math.log(10.0)  # of power
@@ -15,31 +18,34 @@ DB_PER_NEPER = 10.0 / math.log(10.0)  # of power
 class Wave(NamedTuple):
     """What depends on the frequency and the ground alone: worked out once for all paths that share them.
 
-    f MHz; k wave number, 1/m; cube_root_f, ln_f : of f; Z_g : ground impedance, abs_Z_g its magnitude.
+    f MHz; k wave number, 1/m; cube_root_f, ln_f : of f; Z_real, Z_imag, Z_abs : of the ground impedance Z_g.
     """
 
     f: float
     k: float
     cube_root_f: float
     ln_f: float
-    Z_g: complex
-    abs_Z_g: float
+    Z_real: float
+    Z_imag: float
+    Z_abs: float
+
+
+def waves_of(
+    frequency_mhz: FloatArray, relative_permittivity: float, conductivity_s_per_m: float, vertical: bool
+) -> FloatArray:
+    """The fields of `Wave` in columns (frequencies, 7), for frequencies (frequencies,) over one ground.
+
+    Source : Algorithm, section 1.
+    """
+    Z_g = ground_impedance(frequency_mhz, relative_permittivity, conductivity_s_per_m, vertical)
+    f = frequency_mhz
+    return np.stack([f, f / WAVENUMBER_DIVISOR, np.cbrt(f), np.log(f), Z_g.real, Z_g.imag, abs(Z_g)], axis=1)
 
 
 @register_jitable
-def wave_of(
-    frequency_mhz: float, relative_permittivity: float, conductivity_s_per_m: float, vertical: bool
-) -> Wave:
-    """The `Wave` of a frequency over a ground. Source : Algorithm, section 1."""
-    Z_g = ground_impedance(frequency_mhz, relative_permittivity, conductivity_s_per_m, vertical)
-    return Wave(
-        frequency_mhz,
-        frequency_mhz / WAVENUMBER_DIVISOR,
-        frequency_mhz ** (1.0 / 3.0),
-        math.log(frequency_mhz),
-        Z_g,
-        abs(Z_g),
-    )
+def wave_of(waves: FloatArray, i: int) -> Wave:
+    """Row i of `waves_of`."""
+    return Wave(waves[i, 0], waves[i, 1], waves[i, 2], waves[i, 3], waves[i, 4], waves[i, 5], waves[i, 6])
 
 
 @register_jitable
@@ -70,19 +76,27 @@ def effective_earth_radius_m(N_s: float) -> float:
     return 1.0 / curvature
 
 
-@register_jitable
+@overload
 def ground_impedance(
     frequency_mhz: float, relative_permittivity: float, conductivity_s_per_m: float, vertical: bool
-) -> complex:
+) -> complex: ...
+@overload
+def ground_impedance(
+    frequency_mhz: FloatArray, relative_permittivity: float, conductivity_s_per_m: float, vertical: bool
+) -> NDArray[np.complex128]: ...
+def ground_impedance(
+    frequency_mhz: float | FloatArray,
+    relative_permittivity: float,
+    conductivity_s_per_m: float,
+    vertical: bool,
+) -> complex | NDArray[np.complex128]:
     """Surface transfer impedance Z_g of the ground relative to free space, complex, without unit.
 
     Source : Algorithm, section 1 (Z_g); ITM 1.2.2.
     """
-    epsilon = complex(relative_permittivity, 18000.0 * conductivity_s_per_m / frequency_mhz)
-    Z_g = cmath.sqrt(epsilon - 1.0)
-    if vertical:
-        Z_g = Z_g / epsilon
-    return Z_g
+    epsilon = relative_permittivity + 1j * (18000.0 * conductivity_s_per_m / frequency_mhz)
+    Z_g = np.sqrt(epsilon - 1.0)
+    return Z_g / epsilon if vertical else Z_g
 
 
 @register_jitable

@@ -17,15 +17,14 @@ def two_ray_db(d: float, wave: Wave, h_e1: float, h_e2: float, delta_h: float) -
     Source : Algorithm, section "line-of-sight attenuation" A_t; ITM 1.2.2.
     """
     k = wave.k
-    Z_g = wave.Z_g
     H = h_e1 + h_e2
     sin_psi = H / math.sqrt(d * d + H * H)
     sigma_h = surface_deviation_m(roughness_m(delta_h, d))
     # Fresnel reflection (sin psi - Z_g)/(sin psi + Z_g), written out in real and imaginary part
-    norm = (sin_psi + Z_g.real) ** 2 + Z_g.imag**2
+    norm = (sin_psi + wave.Z_real) ** 2 + wave.Z_imag**2
     shrink = math.exp(-min(10.0, k * sigma_h * sin_psi)) / norm
-    R_real = (sin_psi * sin_psi - Z_g.real**2 - Z_g.imag**2) * shrink
-    R_imag = -2.0 * sin_psi * Z_g.imag * shrink
+    R_real = (sin_psi * sin_psi - wave.Z_real**2 - wave.Z_imag**2) * shrink
+    R_imag = -2.0 * sin_psi * wave.Z_imag * shrink
     q = R_real * R_real + R_imag * R_imag
     if q < 0.25 or q < sin_psi:
         grow = math.sqrt(sin_psi / q)

@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from reach.errors import OutOfRange
 from reach.propagation.itm import path as itm_path
 from reach.propagation.itm._batch_kernel import itm_paths
+from reach.propagation.itm.ground import waves_of
 from reach.propagation.itm.remarks import Remarks
 from reach.propagation.itm.settings import (
     AVERAGE_GROUND,
@@ -260,6 +261,8 @@ class ItmModel:
         flags = np.zeros(len(inputs), dtype=np.int64)
         longest = int(np.diff(batch.start).max(initial=2))
 
+        frequencies, wave = _distinct(inputs.frequency_mhz)
+
         def share(first: int, last: int, *arguments: Any) -> None:
             itm_paths(first, last, *arguments, workspace(longest), rows, errors, flags)
 
@@ -271,11 +274,14 @@ class ItmModel:
             np.require(batch.ground_m, np.float64, ("C", "W")),
             inputs.tx_height_m,
             inputs.rx_height_m,
-            inputs.frequency_mhz,
-            polarisation is Polarisation.VERTICAL,
+            waves_of(
+                frequencies,
+                self.ground.relative_permittivity,
+                self.ground.conductivity_s_per_m,
+                polarisation is Polarisation.VERTICAL,
+            ),
+            wave,
             float(self.surface_refractivity_n_units),
-            float(self.ground.relative_permittivity),
-            float(self.ground.conductivity_s_per_m),
             int(self.climate),
             int(self.mode) + int(self.left_out),
             deviate(self.percentages.time_pct / 100.0),
@@ -322,6 +328,14 @@ def _ends_of(batch: ProfileBatch) -> ProfileBatch:
         batch.mid_latitude_deg,
         batch.gaps_m,
     )
+
+
+def _distinct(values: FloatArray) -> tuple[FloatArray, NDArray[np.int64]]:
+    """The distinct values, and which of them each element is."""
+    if (values == values[:1]).all():
+        return values[:1], np.zeros(values.size, dtype=np.int64)
+    distinct, which = np.unique(values, return_inverse=True)
+    return distinct, which.astype(np.int64)
 
 
 model = ItmModel()

@@ -218,8 +218,7 @@ def point_to_point(
     a = effective_earth_radius_m(N_s)
     if a < 4_000_000.0 or a > 13_333_333.0:
         return EARTH_CURVATURE, 0
-    Z_g = wave.Z_g
-    if Z_g.real <= abs(Z_g.imag):
+    if wave.Z_real <= abs(wave.Z_imag):
         return GROUND_IMPEDANCE, 0
 
     f = wave.f

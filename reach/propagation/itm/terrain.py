@@ -29,7 +29,8 @@ IntArray = NDArray[np.int64]
 MOST_POINTS = 0xF_FFFF  # of one profile; 20 bits, so that distances are exact (see `path.spacing_m`)
 MOST_SAMPLES = 245
 LEAST_SLOPE = 1e-300  # above the direct ray, however little
-STRETCH = 256
+STRETCH_BITS = 7
+STRETCH = 1 << STRETCH_BITS
 
 
 class Workspace(NamedTuple):
@@ -53,7 +54,7 @@ def workspace(longest: int) -> Workspace:
     """Memory for paths of up to that many points."""
     reciprocal = np.zeros(longest)
     reciprocal[1:] = 1.0 / np.arange(1, longest)
-    stretches = max(stretches_of(longest - 1), 1)
+    stretches = (longest >> STRETCH_BITS) + 1
     return Workspace(
         reciprocal,
         reciprocal[::-1].copy(),
@@ -81,20 +82,6 @@ def mean_elevation_m(z: FloatArray, total: float) -> float:
     p = int(0.1 * n)
     middle = total - sum_of(z[:p]) - sum_of(z[n - p + 1 :])
     return float(middle / (n - 2 * p + 1))
-
-
-@register_jitable
-def stretches_of(n: int) -> int:
-    """Into how many stretches the points 1..n-1 are cut."""
-    return (n - 2) // STRETCH + 1
-
-
-@register_jitable
-def stretch_of(n: int, stretch: int) -> tuple[int, int]:
-    """First point of a stretch and the one after its last."""
-    first = 1 + stretch * STRETCH
-    last = first + STRETCH
-    return first, last if last < n else n
 
 
 @register_jitable
@@ -127,9 +114,10 @@ def horizon(
     floor_key = np.float64(floor).view(np.int64)
     bend = xi * xi * half_curvature
     turn = bend if end == 0 else -bend
-    for stretch in range(stretches_of(n)):
-        if highest[stretch] >= floor_key:
-            first, last = stretch_of(n, stretch)
+    for begin in range(1, n, STRETCH):
+        if highest[begin >> STRETCH_BITS] >= floor_key:
+            first = begin
+            last = n if n < begin + STRETCH else begin + STRETCH
             over_first = over - bend * abs(first - end)
             count, places = slopes_from(floor, z[first:last], away[first:last], Z, over_first, turn)
             if count == 1:  # nearly always
@@ -173,8 +161,8 @@ def horizons(
     away_2 = work.reciprocal_back[back:]
     most_1 = np.int64(0)
     most_2 = np.int64(0)
-    for stretch in range(stretches_of(n)):
-        first, last = stretch_of(n, stretch)
+    for first in range(1, n, STRETCH):
+        last = n if n < first + STRETCH else first + STRETCH
         key_1, key_2 = highest_over_ray(
             z[first:last],
             away_1[first:last],
@@ -185,8 +173,8 @@ def horizons(
             over_2 - bend * (n - first),
             bend,
         )
-        work.highest_1[stretch] = key_1
-        work.highest_2[stretch] = key_2
+        work.highest_1[first >> STRETCH_BITS] = key_1
+        work.highest_2[first >> STRETCH_BITS] = key_2
         most_1 = key_1 if key_1 > most_1 else most_1
         most_2 = key_2 if key_2 > most_2 else most_2
     theta_1, d_1 = horizon(

@@ -106,7 +106,8 @@ def scatter_db(
     theta_d = theta_beyond * d
     A = (
         attenuation_function_db(theta_d)
-        + decibels(wave.f * theta_beyond**4)
+        + decibels(wave.f)
+        + 4.0 * decibels(theta_beyond)
         - 0.1 * (N_s - 301.0) * math.exp(-theta_d / 40e3)
         + H_0
     )
