@@ -81,7 +81,14 @@ def command(
     from reach.commands.results import NetAnswer, assumed_notes
     from reach.drawings.cautions import SHORT
     from reach.drawings.machine import json_text
-    from reach.drawings.relay_tables import difference_table, duties_table, ways_sheet, ways_table
+    from reach.drawings.relay_tables import (
+        difference_table,
+        duties_table,
+        surer_sentence,
+        ways_sheet,
+        ways_table,
+        weak_sentence,
+    )
     from reach.drawings.tables import answer, notes_text
     from reach.inputs.changes import changed_net
     from reach.inputs.club import read_net
@@ -133,6 +140,9 @@ def command(
     say(answer(headline), notes_text([check_ins.sentence]), blank)
     if plan.relays:
         say(duties_table(plan), blank, ways_table(plan), blank)
+    for sentence in (surer_sentence(plan), weak_sentence(plan)):
+        if sentence:
+            say(notes_text([sentence]))
     for out in plan.left_out:
         say(notes_text([f"left out: {out.words}"]))
     for change in plan.changes:

@@ -14,7 +14,7 @@ from reach.links.network import SimplexNetwork
 from reach.links.words import chance_in_words
 from reach.plans.evening import Evening
 from reach.plans.reachability import reach_graph
-from reach.plans.relays import RelayPlan
+from reach.plans.relays import RelayedStation, RelayPlan
 from reach.plans.rota import Turn
 from reach.plans.what_if import Difference
 
@@ -37,14 +37,14 @@ def duties_table(plan: RelayPlan) -> Table:
 
 
 def ways_table(plan: RelayPlan) -> Table:
-    """First and second way of every station that needs a relay."""
+    """First and second way of every station that goes through a relay."""
     rows = [
         (
             station.call_sign,
             " > ".join((*station.via, plan.control)),
             chance_in_words(station.chance),
             signed(station.weakest_db),
-            " > ".join((*station.second, plan.control)) if station.second else "none",
+            _otherwise(station, plan.control),
         )
         for station in plan.relayed
     ]
@@ -60,24 +60,60 @@ def ways_table(plan: RelayPlan) -> Table:
     )
 
 
+def _otherwise(station: RelayedStation, control: str) -> str:
+    if station.second:
+        return " > ".join((*station.second, control))
+    return f"directly, {chance_in_words(station.direct_chance)}" if station.direct_chance else "none"
+
+
+def surer_sentence(plan: RelayPlan) -> str:
+    """Who works net control directly but goes through a relay, with both chances; '' for nobody."""
+    parts = [
+        f"{station.call_sign} {chance_in_words(station.direct_chance)}, through {station.via[0]}"
+        f" {chance_in_words(station.chance)}"
+        for station in plan.relayed
+        if station.direct_chance
+    ]
+    if not parts:
+        return ""
+    return f"Surer through a relay than directly: {'; '.join(parts)}."
+
+
+def weak_sentence(plan: RelayPlan) -> str:
+    """Who is called directly though not heard every time, and whom to ask then; '' for nobody."""
+    parts = [
+        f"{weak.call_sign} {chance_in_words(weak.chance)}"
+        + (
+            f", else ask {weak.ask} ({chance_in_words(weak.ask_chance)})"
+            if weak.ask
+            else ", no relay or stand-by works it"
+        )
+        for weak in plan.weak
+    ]
+    return f"Called directly, but not heard every time: {'; '.join(parts)}." if parts else ""
+
+
 def ways_sheet(plan: RelayPlan, network: SimplexNetwork) -> Sheet:
     """Every station of the plan for a spreadsheet, a row each; spare_db is over the plan's threshold."""
     graph = reach_graph(network, plan.rules.threshold)
     at = graph.index(plan.control)
-    columns = ("station", "part", "via", "second_via", "chance", "spare_db", "near_miss")
+    columns = ("station", "part", "via", "second_via", "chance", "direct_chance", "spare_db", "near_miss")
     standbys = {standby.call_sign for standby in plan.standbys}
-    rows: list[tuple[Cell, ...]] = [(plan.control, "net control", "", "", None, None, "")]
+    rows: list[tuple[Cell, ...]] = [(plan.control, "net control", "", "", None, None, None, "")]
+    ask = {weak.call_sign: weak.ask for weak in plan.weak}
     for call in plan.direct:
         part = "relay" if call in plan.relay_calls else "stand-by" if call in standbys else "direct"
         place = graph.index(call)
-        chance, spare_db = graph.pair_chance[at, place], graph.pair_spare_db[at, place]
-        rows.append((call, part, "", "", float(chance), float(spare_db), ""))
+        chance, spare_db = float(graph.pair_chance[at, place]), float(graph.pair_spare_db[at, place])
+        rows.append((call, part, "", ask.get(call, ""), chance, chance, spare_db, ""))
     for station in plan.relayed:
         part = "relay" if station.call_sign in plan.relay_calls else "relayed"
         via, second = " > ".join(station.via), " > ".join(station.second)
-        rows.append((station.call_sign, part, via, second, station.chance, station.weakest_db, ""))
-    rows += [(out.call_sign, "left out", "", "", None, None, out.words) for out in plan.left_out]
-    rows += [(call, "no radio path", "", "", None, None, "") for call in plan.no_radio]
+        directly = station.direct_chance or None
+        figures = (station.chance, directly, station.weakest_db)
+        rows.append((station.call_sign, part, via, second, *figures, ""))
+    rows += [(out.call_sign, "left out", "", "", None, None, None, out.words) for out in plan.left_out]
+    rows += [(call, "no radio path", "", "", None, None, None, "") for call in plan.no_radio]
     return Sheet(columns, tuple(rows))
 
 

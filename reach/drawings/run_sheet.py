@@ -19,8 +19,9 @@ from jinja2.sandbox import ImmutableSandboxedEnvironment
 from reach.drawings.cautions import CAUTIONS
 from reach.drawings.spoken import spoken
 from reach.errors import Fault, InputProblem
+from reach.links.words import chance_in_words
 from reach.plans.evening import Evening
-from reach.plans.relays import RelayPlan
+from reach.plans.relays import RelayedStation, RelayPlan
 from reach.stations import Category, Channel, Net, Repeater, Station
 
 SCRIPT_FILE = "script.txt"
@@ -50,32 +51,38 @@ class CheckIn(Enum):
 
 @dataclass(frozen=True)
 class SheetRow:
-    """One station to call. kind : how it takes part, '' for a base; note : its part in relaying, a word or
-    two."""
+    """One station to call.
+
+    kind : how it takes part, '' for a base; note : its part in relaying; fallback : what to do when it is not
+    heard; a word or two each.
+    """
 
     call_sign: str
     spoken: str
     name: str
     kind: str
     note: str
+    fallback: str = ""
 
     @property
     def aside(self) -> str:
-        """Kind and note together."""
-        return ", ".join(text for text in (self.kind, self.note) if text)
+        """All that stands beside the name."""
+        return ", ".join(text for text in (self.kind, self.note, self.fallback) if text)
 
 
 @dataclass(frozen=True)
 class SheetGroup:
     """Stations called together. words : what net control says to the relay; '' for those it calls itself.
 
-    is_kind : the heading says no more than the kind beside each row.
+    remark : who of them net control may hear itself. is_kind : the heading says no more than the kind beside
+    each row.
     """
 
     heading: str
     words: str
     rows: tuple[SheetRow, ...]
     is_kind: bool = False
+    remark: str = ""
 
 
 @dataclass(frozen=True)
@@ -234,13 +241,15 @@ def _groups(
     def sorted_calls(calls: Sequence[str]) -> list[str]:
         return sorted(calls, key=lambda call: (order.index(check_in_of(by_call[call])), call))
 
-    def row(call: str, note: str = "") -> SheetRow:
-        return SheetRow(call, spoken(call), by_call[call].name, check_in_of(by_call[call]).word, note)
+    def row(call: str, note: str = "", fallback: str = "") -> SheetRow:
+        kind = check_in_of(by_call[call]).word
+        return SheetRow(call, spoken(call), by_call[call].name, kind, note, fallback)
 
     groups = []
     itself = [*plan.direct, *plan.no_radio]
     loads = {duty.call_sign: duty for duty in plan.relays}
     standbys = {standby.call_sign for standby in plan.standbys}
+    ask = {weak.call_sign: f"ask {weak.ask}" for weak in plan.weak if weak.ask}
     for kind in order:
         calls = [call for call in sorted_calls(itself) if check_in_of(by_call[call]) is kind]
         rows = []
@@ -248,7 +257,7 @@ def _groups(
             note = "relay" if call in loads else "2nd relay" if call in standbys else ""
             if kind is CheckIn.BRIEF and not by_call[call].has_radio_path:
                 note = "internet"
-            rows.append(row(call, note))
+            rows.append(row(call, note, ask.get(call, "")))
         if rows:
             groups.append(SheetGroup(kind.heading, "", tuple(rows), is_kind=True))
     relayed = {station.call_sign: station for station in plan.relayed}
@@ -268,17 +277,15 @@ def _groups(
         }
         rows = []
         for call in calls:
-            second = relayed[call].second
-            note = "" if same else f"or {second[0]}" if second else "no 2nd"
-            if call in loads:
-                note = f"relay; {note}" if note else "relay"
-            rows.append(row(call, note))
+            note = "relay" if call in loads else "2nd relay" if call in standbys else ""
+            rows.append(row(call, note, "" if same else _fallback(relayed[call])))
         through = f", itself through {duty.answers_to}" if duty.answers_to != plan.control else ""
         groups.append(
             SheetGroup(
                 f"Through {duty.call_sign} {by_call[duty.call_sign].name}".rstrip() + through,
                 words.say("relay", {**known, **facts}),
                 tuple(rows),
+                remark=_heard_too([relayed[call] for call in calls]),
             )
         )
     if plan.left_out:
@@ -287,6 +294,23 @@ def _groups(
             SheetGroup("No path predicted: call once, listen well", "", tuple(row(call) for call in calls))
         )
     return tuple(groups)
+
+
+def _fallback(station: RelayedStation) -> str:
+    if station.direct_chance:
+        return f"direct {chance_in_words(station.direct_chance).replace(' nets', '')}"
+    return f"ask {station.second[0]}" if station.second else "no other"
+
+
+def _heard_too(stations: Sequence[RelayedStation]) -> str:
+    """'I hear QK1ABC 5 nets in 10 directly, 9 nets in 10 through QK2DEF.' of those worked both ways."""
+    parts = [
+        f"{station.call_sign} {chance_in_words(station.direct_chance)} directly,"
+        f" {chance_in_words(station.chance)} through {station.via[0]}"
+        for station in stations
+        if station.direct_chance
+    ]
+    return f"I hear {'; '.join(parts)}." if parts else ""
 
 
 def _listed(calls: Sequence[str]) -> str:
@@ -359,7 +383,8 @@ def sheet_text(sheet: RunSheet, *, width: int = 78) -> str:
     says = max((len(row.spoken) for group in sheet.groups for row in group.rows), default=0)
     for group in sheet.groups:
         lines += ["", f"-- {group.heading}"]
-        lines += textwrap.wrap(group.words, width, initial_indent="   ", subsequent_indent="   ")
+        for text in (group.words, group.remark):
+            lines += textwrap.wrap(text, width, initial_indent="   ", subsequent_indent="   ")
         for row in group.rows:
             note = f" ({row.aside})" if row.aside else ""
             entry = f"[ ] {row.call_sign:<{calls}}  {row.spoken:<{says}}  {row.name}{note}"

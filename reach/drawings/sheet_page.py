@@ -18,4 +18,5 @@ def sheet_page(sheet: RunSheet) -> str:
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    return environment.from_string(template).render(sheet=sheet, headings=airy, row_mm=7.0 if airy else 6.0)
+    row_mm = 7.0 if airy else 5.5  # as high as the PDF has them at least
+    return environment.from_string(template).render(sheet=sheet, headings=airy, row_mm=row_mm)

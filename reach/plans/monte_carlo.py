@@ -34,7 +34,10 @@ class CheckIns:
 @dataclass(frozen=True)
 class CheckInForecast:
     """Check-ins by ways allowed: net control alone, with first relays, and with the second where the first
-    fails.
+    fails; for weak stations called directly the second is the relay or stand-by to ask.
+
+    A station counts as heard when any way allowed works: net control listens while a relay calls, so one that
+    goes through a relay is heard directly as well, when that link works.
 
     chance : station -> share of evenings heard, with second relays. evenings, seed : of the simulation.
     """
@@ -71,6 +74,7 @@ def forecast_check_ins(
     firsts: dict[str, tuple[str, ...]] = {call: () for call in plan.direct}
     firsts |= {station.call_sign: station.via for station in plan.relayed}
     seconds = {station.call_sign: station.second for station in plan.relayed if station.second}
+    seconds |= {weak.call_sign: (weak.ask,) for weak in plan.weak if weak.ask}
     links = _Links(network)
     direct = {call: links.way((call, plan.control)) for call in calls}
     first = {call: links.way((call, *via, plan.control)) for call, via in firsts.items()}

@@ -105,9 +105,59 @@ def test_a_relay_group_says_who_relays_for_whom_and_who_steps_in() -> None:
     relay = club().call_signs[1]
     assert group.words.startswith(f"{relay}, please call ")
     assert all(row.call_sign in group.words for row in group.rows)
-    notes = {row.call_sign: row.note for row in group.rows}
-    assert notes[club().call_signs[20]] == f"or {club().call_signs[3]}"
-    assert "no 2nd" in notes.values()
+    notes = {row.call_sign: row.fallback for row in group.rows}
+    assert notes[club().call_signs[20]] == f"ask {club().call_signs[3]}"
+    assert "no other" in notes.values()
+
+
+def with_weak_members() -> SimplexNetwork:
+    """As `club`, but 10 and 11 hardly work net control, and relay 1 works 10 very well."""
+    network = club()
+    margin_db = network.margin_db.copy()
+    for i, j, level_db in ((0, 1, 14.0), (0, 10, 0.5), (1, 10, 14.0), (0, 11, 0.5)):
+        margin_db[i, j] = margin_db[j, i] = level_db
+    return network_of(margin_db, network.net.stations)
+
+
+def test_a_weak_member_stands_under_the_relay_that_hears_it_better() -> None:
+    network = with_weak_members()
+    calls = network.call_signs
+    sheet = a_sheet(network)
+    group = next(g for g in sheet.groups if g.heading.startswith(f"Through {calls[1]}"))
+    rows = {row.call_sign: row for row in group.rows}
+    assert rows[calls[10]].fallback == "direct 5 in 10"
+    assert calls[11] not in rows
+    assert group.remark == f"I hear {calls[10]} 5 nets in 10 directly, 19 nets in 20 through {calls[1]}."
+    assert group.remark in " ".join(sheet_text(sheet).split())
+    assert "direct 5 in 10" in pdf_pages(sheet_pdf(sheet))[0]
+
+
+def test_a_weak_member_called_directly_has_someone_to_ask() -> None:
+    network = with_weak_members()
+    calls = network.call_signs
+    margin_db = network.margin_db.copy()
+    margin_db[1, 11] = margin_db[11, 1] = 0.1  # the relay hardly works it either
+    network = network_of(margin_db, network.net.stations)
+    rows = {row.call_sign: row for group in a_sheet(network).groups for row in group.rows}
+    assert rows[calls[11]].fallback == f"ask {calls[1]}"
+    assert rows[calls[12]].fallback == ""
+
+
+@pytest.mark.parametrize("paper", list(Paper))
+def test_a_long_name_is_never_cut_for_what_stands_beside_it(paper: Paper) -> None:
+    names = tuple(f"{name} by the Old Mill" for name in NAMES)[:1] + NAMES[1:]
+    network = club(24, names)
+    text = " ".join(pdf_pages(sheet_pdf(a_sheet(network), paper)))
+    assert "…" not in text
+    assert "Ridge Farm by the Old Mill" in text
+
+
+@pytest.mark.parametrize("paper", list(Paper))
+def test_a_second_page_has_the_labels_and_the_net_again(paper: Paper) -> None:
+    second = pdf_pages(sheet_pdf(a_sheet(club(45)), paper))[1]
+    assert second.startswith("Valley Emergency Net, Tue 2026-12-01")
+    assert "as spoken" in second
+    assert "kind, if not heard" in second
 
 
 def test_check_in_categories() -> None:
