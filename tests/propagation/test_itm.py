@@ -24,7 +24,7 @@ from reach.propagation.itm.settings import (
     Region,
     VariabilityMode,
 )
-from reach.propagation.itm.terrain import workspace
+from reach.propagation.itm.terrain import horizons, workspace
 from reach.propagation.itm.variability import deviate
 from reach.propagation.models import PathLossModel
 from reach.stations import Polarisation
@@ -180,6 +180,29 @@ def test_plain_python_and_compiled_body_agree() -> None:
         )  # fmt: skip
         assert rows[0, 0] == pytest.approx(result.loss_db, abs=1e-9)
         assert warnings[0] == int(result.flags)
+
+
+def test_horizons_are_those_of_the_plain_loop() -> None:
+    """Exactly, point by point in travel order with a strict ">", over hills, noise and whole metres."""
+    rng = np.random.default_rng(3)
+    for path in range(60):
+        points = int(rng.choice([2, 3, 12, 128, 129, 130, 131, 258, 400]))
+        ground_m = rolling(path, points=points).ground_m
+        z = (ground_m, np.round(ground_m / 20.0), rng.uniform(0.0, 900.0, points))[path % 3]
+        xi, a, n = float(rng.choice([25.0, 90.0, 512.0])), 8.5e6, points - 1
+        h_1, h_2 = (float(h) for h in rng.choice([1.0, 2.0, 10.0, 60.0], 2))
+        ends = []
+        for end, h, other in ((0, h_1, z[n] + h_2), (n, h_2, z[0] + h_1)):
+            Z, d = z[end] + h, n * xi
+            theta = (other - Z) / d - d * (0.5 / a)
+            for i in range(1, n):
+                x = abs(i - end) * xi
+                t = (z[i] - Z) / x - x * (0.5 / a)
+                if t > theta:
+                    theta, d = t, x
+            ends.append((theta, d))
+        (theta_1, d_1), (theta_2, d_2) = ends
+        assert horizons(z, xi, h_1, h_2, a, workspace(points + path)) == (theta_1, theta_2, d_1, d_2)
 
 
 def test_uneven_spacing_is_read_at_equal_steps() -> None:

@@ -23,7 +23,6 @@ from reach.propagation.itm.scans import (
 )
 
 FloatArray = NDArray[np.float64]
-
 IntArray = NDArray[np.int64]
 
 MOST_POINTS = 0xF_FFFF  # of one profile; 20 bits, so that distances are exact (see `path.spacing_m`)
