@@ -75,6 +75,7 @@ class SiteReport:
     relay: Station
     channels: SiteChannels
     rules: RelayRules
+    asked: int = 1
 
     @property
     def linked(self) -> tuple[str, ...]:
@@ -103,7 +104,7 @@ class SiteReport:
         elif self.task.goal is Goal.CUT_OFF:
             text = f"{start} {'bring' if many else 'brings'} in {done} of the {total} cut off"
         elif self.task.goal is Goal.NAMED:
-            text = f"{start} {verb} {done} of the {total} named"
+            text = f"{start} {'together work' if many else 'works'} {done} of the {total} named"
         else:
             text = f"{start} {verb} {done} of {total} members"
         if self.missed:
@@ -127,6 +128,11 @@ class SiteReport:
                 "the search itself is over bare ground; trees and buildings of the land cover "
                 "count only in the "
                 "single paths of the sites shown."
+            )
+        if self.plan.together and len(self.chosen) < self.asked:
+            found.append(
+                f"{self.asked} relays were asked for; more than {len(self.chosen)} would link nobody else "
+                "within the limits given."
             )
         unproven = [proof.words for proof in self.plan.proofs[:1] if not proof.proven]
         return found + [f"the choice may not be the best: {words}." for words in unproven]

@@ -107,9 +107,8 @@ def search_sites(folder: Path, asked: AskedRelays, asked_area: AskedArea, output
                     sorted(surveyed, key=lambda site: -len(linked_by(task, [site.works]))), names
                 )
             )
-        report = SiteReport(
-            net, task, plan, surveyed[: len(chosen)], surveyed[len(chosen) :], relay, channels, rules
-        )
+        first, rest = surveyed[: len(chosen)], surveyed[len(chosen) :]
+        report = SiteReport(net, task, plan, first, rest, relay, channels, rules, asked=asked.together)
         warnings = tuple(
             dict.fromkeys(
                 (*net.warnings, *planning.warnings, *terrain.warnings, *report.warnings(candidates))

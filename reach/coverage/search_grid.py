@@ -28,7 +28,7 @@ BoolArray = NDArray[np.bool_]
 FloatArray = NDArray[np.float64]
 
 MARGIN_CELLS = 3  # ground beyond the area, so that sweeps and slopes reach its edge
-BYTES_A_CELL = 90  # measured peak of a whole search, tests/bench/test_bench_sites.py
+BYTES_A_CELL = 250  # measured: 1.0 GB for 4 million cells, program included, tests/bench/test_bench_sites.py
 FLAT_M = 0.05
 STRAIGHT_M = 500.0  # a polygon's side is bent onto the plane at least this often
 

@@ -113,6 +113,9 @@ def test_goals_and_limits(club: Path, reach_here: Run, tmp_path: Path) -> None:
     assert done.returncode == 0 and done.stdout.startswith("site,latitude_deg")
     done = reach_here("sites", club, *FAST, "--link", "QK3YEW", "--link", "QK3ALD", "--near", "QK3ALD")
     assert done.returncode == 0 and "of the 2 named" in done.stdout
+    done = reach_here("sites", club, *FAST, "--together", "3", "--near", "QK3RB", "--within", "2 km")
+    said = " ".join(done.stdout.split())
+    assert done.returncode == 0 and "3 relays were asked for; more than 1 would link nobody else" in said
     done = reach_here("sites", club, "--resolution", "300m", "--talk", "446")
     assert done.returncode == 0 and "talking on 446 MHz" in done.stdout
 
