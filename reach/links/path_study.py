@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
 
@@ -53,6 +54,7 @@ class ModelSpread:
     highest: str
     highest_db: float
     spread_db: float
+    note: str = ""
 
     @property
     def sentence(self) -> str:
@@ -61,6 +63,8 @@ class ModelSpread:
             f"The complete models ({', '.join(self.models)}) differ by {self.spread_db:.0f} dB here: "
             f"{self.lowest_db:.0f} dB by {self.lowest}, {self.highest_db:.0f} dB by {self.highest}."
         )
+        if self.note:
+            said += f" {self.note}"
         if self.spread_db > UNEASY_SPREAD_DB:
             said += " That is more than the chance allows for: test this path before you count on it."
         return said
@@ -111,15 +115,23 @@ class PathStudy:
             highest=highest.name,
             highest_db=highest.loss_db,
             spread_db=highest.loss_db - lowest.loss_db,
+            note="itm leaves the land cover out." if self.net.land_cover is not None else "",
         )
 
 
 def study_path(
-    net: Net, terrain: Terrain, *, left: str, right: str, channel: Channel | None = None
+    net: Net,
+    terrain: Terrain,
+    *,
+    left: str,
+    right: str,
+    channel: Channel | None = None,
+    models: Sequence[str] = MODEL_NAMES,
 ) -> PathStudy:
     """The path between two members on a simplex channel, or between a member and a repeater.
 
     left, right : call signs, any case. channel : None takes the net's first.
+    models : names of those to set side by side; each costs a few seconds the first time it is ever used.
     Raises : InputProblem for a call sign nobody has, two repeaters, the same one twice or a member without a
         radio path; MissingTerrain; OutOfRange.
     """
@@ -164,7 +176,7 @@ def study_path(
         back=back,
         there_budget=there_budget,
         back_budget=back_budget,
-        models=_side_by_side(net, profile, heights_m, there.frequency_mhz, polarisation),
+        models=_side_by_side(net, profile, heights_m, there.frequency_mhz, polarisation, models),
         warnings=warnings,
     )
 
@@ -207,10 +219,11 @@ def _side_by_side(
     heights_m: tuple[float, float],
     frequency_mhz: float,
     polarisation: Polarisation,
+    models: Sequence[str],
 ) -> tuple[ModelFigure, ...]:
     chosen = net_model(net, frequency_mhz).name
     figures = []
-    for name in MODEL_NAMES:
+    for name in models:
         summary = model_named(name).summary
         try:
             model = net_model(replace(net, model=name), frequency_mhz)

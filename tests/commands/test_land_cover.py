@@ -114,6 +114,7 @@ def test_surroundings_are_lines_of_the_budget(reach_here: Any, wooded: Path) -> 
     assert done.returncode == 0, done.stderr
     lines = [line.split() for line in done.stdout.splitlines()]
     named = [line for line in lines if line[:4] == ["around", "the", "transmitter:", "woodland"]]
+    assert "itm leaves the land cover out." in " ".join(done.stdout.split())
     assert len(named) == 1  # P.833 at 100 m and 146.52 MHz: 4.1 dB
     assert "−4.1" in named[0]
     done = reach_here("path", wooded, "QK3DOG", "QK3CDR")

@@ -327,6 +327,16 @@ def test_building_entry_widens_the_spread_in_quadrature() -> None:
     assert indoors - outdoors == pytest.approx(12.0 + 1.2817 * 10.0, abs=0.01)
 
 
+def test_spread_of_building_entry_is_half_the_way_between_the_sigma_points() -> None:
+    """P.2109-1 for a traditional building at 146 MHz, by hand at 84.1 % and 15.9 %.
+
+    A 10.18 +- 7.93, B 11.61 +- 6.17, C -3 dB: 10 log of their sum is 20.98 and 7.54 dB, half apart 6.72 dB.
+    """
+    found = building_entry(Building.TRADITIONAL, frequency_mhz=146.0)
+    assert found.median_db == pytest.approx(14.06, abs=0.02)
+    assert found.sigma_db == pytest.approx(6.72, abs=0.02)
+
+
 def test_a_named_building_uses_p2109_and_says_where_that_begins() -> None:
     profile = terrain(5, points=100, length_km=15.0, roughness_m=60.0, uneven=False)
     model = P1812Model(P1812Settings(building=Building.TRADITIONAL))
