@@ -69,6 +69,7 @@ def _draw_everything(club: Club, maps: Path, existing: Existing) -> None:
     from reach.drawings.machine import repeater_sheet, simplex_sheet
     from reach.files import write_text
     from reach.links.outcome import outcome_sentence
+    from reach.links.path_study import study_path
     from reach.links.words import path_sentence
 
     def told(sentence: str, *files: Path) -> None:
@@ -92,6 +93,6 @@ def _draw_everything(club: Club, maps: Path, existing: Existing) -> None:
     write_text(table, simplex_sheet(network).csv_text(), existing)
     told(plan.sentence, page, table)
     for left, right in DRAWN_PATHS:
-        study = club.path(left, right)
+        study = study_path(club.net, club.terrain, left=left, right=right, models=())
         picture = club.draw_path(study).save(maps / f"path-{left}-{right}.png", existing=existing)
         told(path_sentence(study.there, study.back), picture)
