@@ -96,7 +96,7 @@ class RelayPlan:
     relays : by call sign; standbys : second relays that are no first relay for anyone.
     direct : stations net control calls itself. relayed : all others it reaches, those it could work itself
     but reaches more surely through a relay (`surer`) among them. weak : those of `direct` that are less
-    sure than `RelayRules.sure_from`.
+    sure than `RelayRules.sure_from`. direct_chances : of `direct`, in its order.
     expected_direct : expected number of stations heard without relays; expected_heard : on the first way.
     expected_best : upper end, the most that any choice of so few relays could give.
     proofs : one a stage of the optimiser. changes : single changes that would bring everyone in, best first.
@@ -116,6 +116,7 @@ class RelayPlan:
     rules: RelayRules
     warnings: tuple[str, ...] = ()
     weak: tuple[WeakStation, ...] = ()
+    direct_chances: tuple[float, ...] = ()
 
     @property
     def surer(self) -> tuple[str, ...]:
@@ -271,6 +272,7 @@ def _plan(
         changes=changes,
         rules=rules,
         weak=weak,
+        direct_chances=tuple(float(graph.pair_chance[control, i]) for i in called),
     )
 
 

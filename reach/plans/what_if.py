@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import Enum
 
+from reach.links.words import chance_in_words
 from reach.plans.relays import RelayPlan
 
 
@@ -18,6 +19,7 @@ class Aspect(Enum):
     STANDBYS = "stand-bys"
     REACHED = "reached"
     WAYS = "ways"
+    SECOND = "second ways"
     EXPECTED = "expected"
 
 
@@ -41,7 +43,9 @@ def plan_differences(before: RelayPlan, after: RelayPlan) -> tuple[Difference, .
             for call in _only(one, other)
         ),
         *(
-            Difference(Aspect.MEMBERS, call, "", "in the net", f"{call} is new in the net.")
+            Difference(
+                Aspect.MEMBERS, call, "", "in the net", f"{call} is new in the net: {other[call].said}."
+            )
             for call in _only(other, one)
         ),
     ]
@@ -63,17 +67,20 @@ def plan_differences(before: RelayPlan, after: RelayPlan) -> tuple[Difference, .
             Difference(aspect, call, verb, "", f"{call} no longer {verb}.") for call in sorted(was - now)
         ]
     for call in sorted(set(one) & set(other)):
-        was_place, now_place = one[call], other[call]
-        if was_place == now_place or _CONTROL in (was_place, now_place):
+        old, new = one[call], other[call]
+        if old.said == new.said or _CONTROL in (old.where, new.where):
             continue
-        aspect = Aspect.REACHED if _OUT in (was_place, now_place) else Aspect.WAYS
-        if now_place == _OUT:
-            words = f"{call} is left out (was {was_place})."
-        elif was_place == _OUT:
-            words = f"{call} comes in: {now_place}."
+        aspect = Aspect.REACHED if _OUT in (old.where, new.where) else Aspect.WAYS
+        if new.where == _OUT:
+            words = f"{call} is left out; it was {old.said}."
+        elif old.where == _OUT:
+            words = f"{call} comes in: {new.said}."
+        elif old.where == new.where:
+            words = f"{call} is heard {new.chance} instead of {old.chance}."
         else:
-            words = f"{call} is {now_place} instead of {was_place}."
-        found.append(Difference(aspect, call, was_place, now_place, words))
+            words = f"{call} is {new.said} instead of {old.said}."
+        found.append(Difference(aspect, call, old.said, new.said, words))
+    found += _second_ways(before, after)
     was_heard, now_heard = f"{before.expected_heard:.1f}", f"{after.expected_heard:.1f}"
     if was_heard != now_heard:
         more = after.expected_heard - before.expected_heard
@@ -87,8 +94,11 @@ def difference_sentence(differences: tuple[Difference, ...], after: RelayPlan) -
     """The answer in one sentence."""
     if not differences:
         return "Nothing changes: the plan is the same."
+    new = {d.call_sign for d in differences if d.aspect is Aspect.MEMBERS and d.after}
+    out = {station.call_sign for station in after.left_out}
     lost = [d.call_sign for d in differences if d.aspect is Aspect.REACHED and d.after == _OUT]
     won = [d.call_sign for d in differences if d.aspect is Aspect.REACHED and d.before == _OUT]
+    lost, won = sorted({*lost, *(new & out)}), sorted({*won, *(new - out - set(after.no_radio))})
     parts = []
     if won:
         parts.append(f"{', '.join(won)} {'comes' if len(won) == 1 else 'come'} in")
@@ -103,13 +113,64 @@ def difference_sentence(differences: tuple[Difference, ...], after: RelayPlan) -
 _CONTROL, _OUT = "net control", "left out"
 
 
-def _places(plan: RelayPlan) -> dict[str, str]:
-    places = {call: "worked directly" for call in plan.direct}
-    places |= {station.call_sign: f"heard through {' and '.join(station.via)}" for station in plan.relayed}
-    places |= {out.call_sign: _OUT for out in plan.left_out}
-    places |= {call: "without radio" for call in plan.no_radio}
-    return places | {plan.control: _CONTROL}
+@dataclass(frozen=True)
+class _Place:
+    """Where a station stands in a plan. chance : in words, '' without."""
+
+    where: str
+    chance: str = ""
+
+    @property
+    def said(self) -> str:
+        return f"{self.where} ({self.chance})" if self.chance else self.where
 
 
-def _only(one: Mapping[str, str], other: Mapping[str, str]) -> list[str]:
+def _places(plan: RelayPlan) -> dict[str, _Place]:
+    places = {
+        call: _Place("heard directly", chance_in_words(chance))
+        for call, chance in zip(plan.direct, plan.direct_chances, strict=True)
+    }
+    places |= {
+        station.call_sign: _Place(
+            f"heard through {' and '.join(station.via)}", chance_in_words(station.chance)
+        )
+        for station in plan.relayed
+    }
+    places |= {out.call_sign: _Place(_OUT) for out in plan.left_out}
+    places |= {call: _Place("without radio") for call in plan.no_radio}
+    return places | {plan.control: _Place(_CONTROL)}
+
+
+def _second_ways(before: RelayPlan, after: RelayPlan) -> list[Difference]:
+    """Who has a way left when a relay is missing, and had none before, or the other way round."""
+    was, now = _backed(before), _backed(after)
+    found = []
+    for call in sorted(set(was) & set(now)):
+        if was[call] and not now[call]:
+            words = f"{call} has no second way any more, should {_relay_of(after, call)} be missing."
+            found.append(Difference(Aspect.SECOND, call, was[call], "", words))
+        elif now[call] and not was[call]:
+            found.append(
+                Difference(Aspect.SECOND, call, "", now[call], f"{call} has a second way now: {now[call]}.")
+            )
+    return found
+
+
+def _backed(plan: RelayPlan) -> dict[str, str]:
+    """Second way in words of everyone who goes through a relay, '' for none."""
+    return {
+        station.call_sign: f"through {' and '.join(station.second)}"
+        if station.second
+        else "directly"
+        if station.direct_chance
+        else ""
+        for station in plan.relayed
+    }
+
+
+def _relay_of(plan: RelayPlan, call_sign: str) -> str:
+    return next(station.via[0] for station in plan.relayed if station.call_sign == call_sign)
+
+
+def _only(one: Mapping[str, _Place], other: Mapping[str, _Place]) -> list[str]:
     return sorted(set(one) - set(other))
