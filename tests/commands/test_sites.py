@@ -219,3 +219,43 @@ def test_stopping_leaves_nothing_behind(club: Path, tmp_path: Path) -> None:
     assert process.returncode == 130, errors
     assert "Traceback" not in errors
     assert list(tmp_path.iterdir()) == []
+
+
+def test_spare_at_home_is_that_of_the_repeater_survey(club: Path) -> None:
+    """The cell a member lives in, own kit: bare-ground sweep against the net's model path by path."""
+    import numpy as np
+
+    from reach.coverage.member_layer import spare_cells
+    from reach.coverage.search_grid import search_grid
+    from reach.coverage.service import repeater_hub
+    from reach.inputs.club import read_net
+    from reach.links.survey import survey_repeater
+    from reach.plans.reachability import ReadabilityThreshold
+    from reach.terrain.tiles import Terrain
+
+    net = read_net(club)
+    repeater = net.repeaters[0]
+    differences = []
+    with Terrain.open(net.terrain_folders) as terrain:
+        for member in survey_repeater(net, terrain, repeater).members[::2]:
+            station = net.station(member.call_sign)
+            grid = search_grid(
+                terrain,
+                outline=[station.position],
+                margin_m=200.0,
+                members=[station.position, repeater.position],
+                cell_m=30.0,
+            )
+            spare = spare_cells(
+                grid,
+                repeater_hub(repeater, net),
+                station,
+                ReadabilityThreshold(3),
+                net_noise=net.noise,
+                k_factor=net.k_factor,
+            )
+            home = int(np.argmin(grid.distance_m(*grid.place_m(station.position))))
+            differences.append(float(spare.ravel()[home]) - member.weaker_margin_db)
+    assert len(differences) == 12
+    assert np.median(np.abs(differences)) < 0.3
+    assert np.abs(differences).max() < 2.5
