@@ -1,5 +1,7 @@
 """The whole job from a program or a notebook.
 
+    import datetime
+
     import reach.api
 
     with reach.api.load("our-net") as club:
@@ -11,6 +13,11 @@
         club.draw_repeater(reached).save("repeater.html")
         study = club.path("QK1ABC", "QK2DEF")                     # one path, line by line
         club.draw_path(study).save("path.png")
+        print(club.forecast(plan, simplex, seed=1).sentence)      # how many will check in
+        print(club.what_if(["QK2DEF antenna 6 dBd"], plan=plan).sentence)
+        club.sheet(plan, simplex, date="Tue 1 December").save("sheet.pdf")   # or .html, .txt
+        for turn in club.rota(simplex, start=datetime.date(2026, 12, 1), count=4):
+            print(turn.start, turn.control, turn.stand_in)
 
 Results are frozen records: `reach.links.network` and `reach.links.path_study` for links, `reach.plans.relays`
 for plans. All that can be wrong with what the user gave is a `ReachError` fit to be shown. A file that is
@@ -22,17 +29,20 @@ first.
 
 from __future__ import annotations
 
+import datetime
 import html
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
 
-from reach.errors import ReachError
+from reach.errors import OutputProblem, ReachError
 from reach.files import Existing, write_bytes, write_text
 from reach.inputs.club import read_net
-from reach.inputs.lookup import find_channel, find_repeaters
-from reach.inputs.planning import PlanningRules, read_planning
+from reach.inputs.lookup import find_channel, find_repeaters, find_station
+from reach.inputs.planning import PlanningRules, Schedule, read_planning, read_schedule
+from reach.inputs.text_files import read_text_file
 from reach.links.assumed import assumed_notes
 from reach.links.doubts import net_doubts
 from reach.links.network import RepeaterNetwork, SimplexNetwork
@@ -45,12 +55,17 @@ from reach.stations import Net
 from reach.terrain.tiles import Terrain
 
 if TYPE_CHECKING:
+    from reach.drawings.paper import Paper
     from reach.drawings.picture import MapPicture
     from reach.drawings.profile_plot import PictureForm
+    from reach.drawings.run_sheet import RunSheet
+    from reach.plans.monte_carlo import CheckInForecast
     from reach.plans.net_control import ControlChoice
     from reach.plans.relays import RelayPlan
+    from reach.plans.rota import Turn
+    from reach.plans.what_if import Difference
 
-__all__ = ["Club", "Existing", "MapPage", "PathPicture", "ReachError", "load"]
+__all__ = ["Club", "Existing", "MapPage", "PathPicture", "ReachError", "SheetPaper", "WhatIf", "load"]
 
 
 @dataclass(frozen=True)
@@ -87,17 +102,76 @@ class PathPicture:
         return self.data.decode("utf-8") if self.form == "svg" else None
 
 
+@dataclass(frozen=True)
+class SheetPaper:
+    """A run sheet ready for paper; `sheet` holds its words. A notebook shows it as a page."""
+
+    sheet: RunSheet
+
+    @property
+    def text(self) -> str:
+        """As plain text."""
+        from reach.drawings.run_sheet import sheet_text
+
+        return sheet_text(self.sheet)
+
+    def save(
+        self, file: str | Path, *, paper: Paper | None = None, existing: Existing = Existing.KEEP
+    ) -> Path:
+        """Write it as .pdf, .html or .txt, by the file's ending; paper : of the PDF, A4 unless given.
+
+        Returns the path. Raises : OutputProblem, for another ending too.
+        """
+        from reach.drawings.paper import Paper
+        from reach.drawings.sheet_page import sheet_page
+        from reach.drawings.sheet_pdf import sheet_pdf
+
+        path = Path(file)
+        ending = path.suffix.lower()
+        if ending == ".pdf":
+            write_bytes(path, sheet_pdf(self.sheet, paper or Paper.A4), existing)
+        elif ending == ".html":
+            write_text(path, sheet_page(self.sheet), existing)
+        elif ending == ".txt":
+            write_text(path, self.text, existing)
+        else:
+            raise OutputProblem(f"{path}: a run sheet is written as .pdf, .html or .txt; choose one of these.")
+        return path
+
+    def _repr_html_(self) -> str:
+        from reach.drawings.sheet_page import sheet_page
+
+        page = html.escape(sheet_page(self.sheet))
+        return f'<iframe srcdoc="{page}" style="width:100%;height:640px;border:0"></iframe>'
+
+
+@dataclass(frozen=True)
+class WhatIf:
+    """What a change would change. plan, network : with it; sentence : the answer."""
+
+    plan: RelayPlan
+    network: SimplexNetwork
+    differences: tuple[Difference, ...]
+    sentence: str
+
+
 class Club:
     """A net folder read, with its terrain open. Close it, or use it in `with`.
 
     net : the record of everything in net.toml and roster.csv. rules : the net's planning rules.
-    terrain : its elevation tiles.
+    terrain : its elevation tiles. schedule : when the net meets, None when it does not say. script : its
+    own wording of the run sheet, None for the built-in one.
     """
 
-    def __init__(self, net: Net, terrain: Terrain, rules: PlanningRules | None = None) -> None:
+    def __init__(
+        self, net: Net, terrain: Terrain, rules: PlanningRules | None = None, *,
+        schedule: Schedule | None = None, script: str | None = None,
+    ) -> None:  # fmt: skip
         self.net = net
         self.terrain = terrain
         self.rules = rules if rules is not None else PlanningRules()
+        self.schedule = schedule
+        self.script = script
         self._relief: MapPicture | None = None
 
     def __enter__(self) -> Club:
@@ -148,13 +222,92 @@ class Club:
         return rank_controls(network, rules_of(self.rules))
 
     def plan(self, network: SimplexNetwork, *, control: str | None = None) -> RelayPlan:
-        """The fewest relays under the best net control, or under the one named. Raises : NoPlan, KeyError."""
+        """The fewest relays under the best net control, or under the one named.
+
+        Raises : NoPlan; InputProblem for an unknown call sign.
+        """
         from reach.plans.net_control import plan_best
         from reach.plans.relays import plan_relays
         from reach.plans.rules import rules_of
 
         rules = rules_of(self.rules)
-        return plan_best(network, rules) if control is None else plan_relays(network, rules, control=control)
+        if control is None:
+            return plan_best(network, rules)
+        return plan_relays(network, rules, control=find_station(network.net, control).call_sign)
+
+    def forecast(
+        self, plan: RelayPlan, network: SimplexNetwork, *, seed: int, evenings: int = 10_000
+    ) -> CheckInForecast:
+        """Check-ins over that many simulated evenings, with and without relays. network : the plan's own."""
+        from reach.plans.monte_carlo import forecast_check_ins
+
+        return forecast_check_ins(plan, network, seed=seed, evenings=evenings)
+
+    def what_if(
+        self, changes: Sequence[str], *, plan: RelayPlan, control: str | None = None,
+        channel: str | None = None, progress: Progress | None = None,
+    ) -> WhatIf:  # fmt: skip
+        """Plan again with changes such as "without QK1ABC" or "QK1ABC height 15 m", and tell the difference.
+
+        plan : as it is now. control : keep this net control; the best one unless given. The net folder and
+        this club stay as they are.
+        Raises : InputProblem for a change or call sign that cannot be understood; NoPlan; MissingTerrain.
+        """
+        from reach.inputs.changes import changed_net
+        from reach.plans.what_if import difference_sentence, plan_differences
+
+        changed = changed_net(self.net, changes)
+        network = survey_simplex(changed, self.terrain, find_channel(changed, channel), progress=progress)
+        after = self.plan(network, control=control)
+        found = plan_differences(plan, after)
+        return WhatIf(after, network, found, difference_sentence(found, after))
+
+    def rota(
+        self, network: SimplexNetwork, *, start: datetime.date, count: int = 8,
+        until: datetime.date | None = None, fit: float = 0.8, last: str = "",
+    ) -> tuple[Turn, ...]:  # fmt: skip
+        """Net controls of the coming nets on or after `start`, by [schedule] of net.toml.
+
+        fit : share of what the best hears that one must hear to take a turn, 0 to 1. last : who controlled
+        the net before. Raises : InputProblem without a schedule or when it gives no date; NoPlan.
+        """
+        from reach.plans.rota import net_dates, no_schedule, rota
+
+        if self.schedule is None:
+            raise no_schedule()
+        before = find_station(self.net, last).call_sign if last else ""
+        dates = net_dates(self.schedule, start=start, count=count, until=until)
+        return rota(self.controls(network), dates, share=fit, last=before)
+
+    def sheet(
+        self, plan: RelayPlan, network: SimplexNetwork, *, date: str = "", time: str = "",
+        repeaters: Sequence[RepeaterNetwork] = (),
+    ) -> SheetPaper:  # fmt: skip
+        """The sheet net control runs the net from. network : the plan's own.
+
+        date, time : in words, '' to leave room for the pen. repeaters : for whom to ask to stay on.
+        Raises : InputProblem for a script that does not work.
+        """
+        from reach.drawings.run_sheet import Occasion, run_sheet
+        from reach.plans.evening import plan_evening
+
+        others = (c.call_sign for c in self.controls(network) if c.call_sign != plan.control)
+        net = network.net
+        made_from = (
+            f"Planned for {net.name} ({len(net.stations)} stations) with path-loss model"
+            f" {network.model or net.model}; a link counts from {plan.rules.threshold.words}."
+        )
+        return SheetPaper(
+            run_sheet(
+                net,
+                plan,
+                network.channel,
+                Occasion(made_from=made_from, date=date, time=time, stand_in=next(others, "")),
+                script=self.script,
+                evening=plan_evening(plan, repeaters) if repeaters else None,
+                repeaters=net.repeaters,
+            )
+        )
 
     def draw_simplex(self, network: SimplexNetwork, *, plan: RelayPlan | None = None) -> MapPage:
         """The simplex net on the club's own relief, with a plan's relays where one is given."""
@@ -212,7 +365,13 @@ def load(folder: str | Path) -> Club:
 
     Raises : InputProblem with every fault of the folder's files and tiles.
     """
+    from reach.drawings.run_sheet import SCRIPT_FILE
+
     folder = Path(folder)
     net = read_net(folder)
     rules = read_planning(folder)
-    return Club(net, Terrain.open(net.terrain_folders, elevation_unit=net.elevation_unit), rules)
+    schedule = read_schedule(folder)
+    own_words = folder / SCRIPT_FILE
+    script = read_text_file(own_words) if own_words.exists() else None
+    terrain = Terrain.open(net.terrain_folders, elevation_unit=net.elevation_unit)
+    return Club(net, terrain, rules, schedule=schedule, script=script)

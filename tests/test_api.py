@@ -1,8 +1,9 @@
-"""The job in ten lines from a program, on a small net folder made here."""
+"""The job in a few lines from a program, on a small net folder made here."""
 
 from __future__ import annotations
 
 import ast
+import datetime
 import textwrap
 from pathlib import Path
 
@@ -21,6 +22,10 @@ name = "Small net"
 
 [terrain]
 folders = ["terrain"]
+
+[schedule]
+weekday = "tuesday"
+start = "19:30"
 
 [[channels]]
 name = "two metres"
@@ -71,17 +76,18 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-def test_the_ten_lines_of_the_documentation_run(
+def test_the_lines_of_the_documentation_run(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     text = ast.get_docstring(ast.parse(Path(reach.api.__file__).read_text(encoding="utf-8"))) or ""
-    lines = text[text.index("    import reach.api") : text.index("Results are frozen")]
+    lines = text[text.index("    import datetime") : text.index("Results are frozen")]
     code = textwrap.dedent(lines).replace('"our-net"', repr(str(folder)))
     code = code.replace("QK1ABC", "QK1A").replace("QK2DEF", "QK1B")
-    assert len([line for line in code.splitlines() if line.strip()]) == 10
+    assert len([line for line in code.splitlines() if line.strip()]) == 16
     monkeypatch.chdir(tmp_path)
     exec(compile(code, "documentation", "exec"), {})
-    assert sorted(file.name for file in tmp_path.iterdir()) == ["path.png", "repeater.html", "simplex.html"]
+    written = ["path.png", "repeater.html", "sheet.pdf", "simplex.html"]
+    assert sorted(file.name for file in tmp_path.iterdir()) == written
     assert "net control" in capsys.readouterr().out
     assert (tmp_path / "path.png").read_bytes().startswith(b"\x89PNG")
     assert "QK1H" in (tmp_path / "simplex.html").read_text(encoding="utf-8")
@@ -131,3 +137,46 @@ def test_what_is_not_there_is_named(folder: Path, tmp_path: Path) -> None:
             club.path("QK1A", "QK9Z")
     with pytest.raises(InputProblem, match=r"net\.toml"):
         reach.api.load(tmp_path)
+
+
+def test_the_sheet_is_saved_in_the_form_its_name_says(folder: Path, tmp_path: Path) -> None:
+    with reach.api.load(folder) as club:
+        network = club.simplex()
+        plan = club.plan(network)
+        reached = club.repeater()
+        sheet = club.sheet(plan, network, date="Tue 2026-12-01", time="19:30", repeaters=[reached])
+        assert sheet.save(tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
+        assert "QK1H" in sheet.save(tmp_path / "sheet.html").read_text(encoding="utf-8")
+        assert sheet.save(tmp_path / "sheet.txt").read_text(encoding="utf-8") == sheet.text
+        assert "Tue 2026-12-01" in sheet.text
+        assert "stay on for simplex" in sheet.text or plan.relays == ()
+        with pytest.raises(OutputProblem, match=r"sheet\.docx: a run sheet is written as \.pdf"):
+            sheet.save(tmp_path / "sheet.docx")
+        with pytest.raises(OutputProblem, match="already exists"):
+            sheet.save(tmp_path / "sheet.txt")
+        assert sheet._repr_html_().startswith("<iframe")
+
+
+def test_turns_changes_and_check_ins(folder: Path) -> None:
+    with reach.api.load(folder) as club:
+        network = club.simplex()
+        plan = club.plan(network)
+        turns = club.rota(network, start=datetime.date(2026, 12, 1), count=3, last="qk1a")
+        assert [turn.start.date().isoformat() for turn in turns] == ["2026-12-01", "2026-12-08", "2026-12-15"]
+        assert turns[0].control == "QK1B"
+        less = club.what_if(["without QK1H"], plan=plan)
+        assert "QK1H is not in the net." in [difference.words for difference in less.differences]
+        assert less.plan.on_air == plan.on_air - 1
+        assert club.what_if([f"{plan.control} control yes"], plan=plan).differences == ()
+        forecast = club.forecast(plan, network, seed=1, evenings=2000)
+        assert forecast == club.forecast(plan, network, seed=1, evenings=2000)
+        assert 0.0 <= forecast.all_ways.expected <= plan.reached + len(plan.left_out)
+        with pytest.raises(InputProblem, match=r'"QK9Z" is'):
+            club.plan(network, control="QK9Z")
+        with pytest.raises(InputProblem, match=r"QK9Z"):
+            club.what_if(["without QK9Z"], plan=plan)
+        with pytest.raises(InputProblem, match="the schedule gives no net"):
+            club.rota(network, start=datetime.date(2026, 12, 1), until=datetime.date(2026, 11, 1))
+        club.schedule = None
+        with pytest.raises(InputProblem, match="there is no schedule"):
+            club.rota(network, start=datetime.date(2026, 12, 1))

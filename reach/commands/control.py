@@ -22,7 +22,6 @@ from reach.commands.options import (
     speaks_text,
 )
 from reach.commands.plan_options import RuleChoice, rule_options, rules_for, survey
-from reach.errors import Fault, InputProblem
 from reach.files import Existing
 
 _DAY = click.DateTime(["%Y-%m-%d"])
@@ -104,7 +103,7 @@ def command(
     from reach.inputs.lookup import find_channel, find_station
     from reach.inputs.planning import read_planning, read_schedule
     from reach.plans.net_control import rank_controls
-    from reach.plans.rota import net_dates, rota
+    from reach.plans.rota import net_dates, no_schedule, rota
 
     net = read_net(folder)
     planning = read_planning(folder)
@@ -115,8 +114,7 @@ def command(
     last = find_station(net, last_control).call_sign if last_control else ""
     dates: tuple[datetime.datetime, ...] = ()
     if schedule is None and (calendar_file or csv_file):
-        fix = 'add a [schedule] table with weekday = "tuesday" and start = "19:30", say'
-        raise InputProblem(Fault("there is no schedule, so the rota has no dates", fix, "net.toml"))
+        raise no_schedule()
     if schedule is not None:
         first = (first_day or now).date()
         dates = net_dates(schedule, start=first, count=nets, until=last_day.date() if last_day else None)

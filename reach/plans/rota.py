@@ -25,6 +25,12 @@ class Turn:
     stand_in: str
 
 
+def no_schedule() -> InputProblem:
+    """What to say when net.toml does not tell when the net meets."""
+    fix = 'add a [schedule] table with weekday = "tuesday" and start = "19:30", say'
+    return InputProblem(Fault("there is no schedule, so the rota has no dates", fix, "net.toml"))
+
+
 def net_dates(
     schedule: Schedule, *, start: datetime.date, count: int, until: datetime.date | None = None
 ) -> tuple[datetime.datetime, ...]:
