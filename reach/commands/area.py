@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from reach.commands.area_report import KIND_WORDS, SiteReport
 from reach.commands.options import (
     STANDARD_OUTPUT,
     channel_option,
@@ -30,26 +31,20 @@ from reach.errors import Fault, InputProblem, OutputProblem
 from reach.files import Existing, check_writable
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from reach.coverage.executor import Executor
     from reach.coverage.overlay import RegionCoverage
     from reach.coverage.raster import RasterFile
     from reach.coverage.service import Hub
     from reach.coverage.sites import SiteJob
     from reach.coverage.summary import AreaSummary
-    from reach.drawings.picture import CoverageOverlay
     from reach.stations import Channel, Net
-    from reach.terrain.tiles import Terrain
 
-_KIND_WORDS = {"handheld": "a handheld in the hand", "mobile": "a mobile", "base": "a base station"}
-KINDS = tuple(_KIND_WORDS)
-LONGEST_SIDE_PIXELS = 1600
+KINDS = tuple(KIND_WORDS)
 
 
 @dataclass(frozen=True)
 class SiteAnswer:
-    """One site for machines; areas in km2, shares 0 to 1, bearings in degrees from true north."""
+    """One site for machines; areas in km2, of land, shares 0 to 1, bearings in degrees from true north."""
 
     call_sign: str
     headline: str
@@ -58,13 +53,16 @@ class SiteAnswer:
 
 @dataclass(frozen=True)
 class AreaAnswer:
-    """All sites, and together: served by one or more, by none where known."""
+    """All sites, and together: known land that one or more, two or more, or none of them serves."""
+
+    headline: str
 
     station_kind: str
     radius_km: float
     cell_m: float
     sites: tuple[SiteAnswer, ...]
     served_km2: float
+    served_twice_km2: float
     gap_km2: float
 
 
@@ -134,6 +132,16 @@ def command(
     check_outputs(geotiff_file, geojson_file, kml_file, map_file, json_file, csv_file, existing=existing)
     if geotiff_file == STANDARD_OUTPUT:
         raise OutputProblem("a GeoTIFF cannot go to standard output; give a file name.")
+    from reach.commands.area_report import (
+        area_csv,
+        area_doubts,
+        area_map,
+        area_notes,
+        best_sentence,
+        site_sentence,
+        site_table,
+        together_sentence,
+    )
     from reach.commands.net_folder import open_terrain
     from reach.commands.results import NetAnswer, assumed_notes
     from reach.coverage.memory import check_memory, megabytes
@@ -169,15 +177,21 @@ def command(
         jobs = [_job(hub, station, net, radius_m=radius_m, cell_m=cell_m) for hub in hubs]
         with progress_bar("radials" if len(jobs) == 1 else "sites") as progress:
             rasters = compute_sites(jobs, work, executor, progress=progress)
-        figures = [site_summary(job, raster, net.stations) for job, raster in zip(jobs, rasters)]
-        headlines = [_sentence(job, figure, _KIND_WORDS[kind]) for job, figure in zip(jobs, figures)]
+        sites = [
+            SiteReport(party, job, raster, site_summary(job, raster, net.stations))
+            for party, job, raster in zip(parties, jobs, rasters)
+        ]
         region = overlay(
-            [(hub.call_sign, hub.position, raster) for hub, raster in zip(hubs, rasters)], cell_m=cell_m
+            [(site.call_sign, site.job.hub.position, site.raster) for site in sites], cell_m=cell_m
         )
-        notes = _notes(net, parties, station, jobs[0], assumed_notes)
-        warnings = tuple(dict.fromkeys((*net.warnings, *terrain.warnings, *_unknown(jobs, figures))))
+        headlines = [site_sentence(site, KIND_WORDS[kind]) for site in sites]
+        first = headlines[0]
+        if len(sites) > 1:
+            first = together_sentence(region, radius_km=radius_m / 1000.0, kind=KIND_WORDS[kind])
+        notes = area_notes(net, sites, station, assumed_notes(net, tuple(parties)))
+        warnings = tuple(dict.fromkeys((*net.warnings, *terrain.warnings, *area_doubts(net, sites))))
         if geotiff_file is not None:
-            _write_geotiff(Path(geotiff_file), jobs, rasters, region, existing=existing)
+            _write_geotiff(Path(geotiff_file), rasters, region, existing=existing)
         if geojson_file is not None or kml_file is not None:
             polygons = grade_polygons(
                 area_readability(region.margin_db),
@@ -191,29 +205,35 @@ def command(
             colours = {grade: style.colour for grade, style in GRADE_LINES.items()}
             deliver(kml_text(polygons, title=title, colours=colours), kml_file, existing=existing)
         if map_file is not None:
-            page = _map_page(
-                net, terrain, parties[0], channel, region, title=station_kind.value,
-                headline=" ".join(headlines), notes=notes,
-            )  # fmt: skip
+            page = area_map(
+                net,
+                terrain,
+                sites,
+                region,
+                kind=KIND_WORDS[kind],
+                headline=first,
+                notes=notes,
+                warnings=warnings,
+            )
             deliver(page, map_file, existing=existing)
+    ashore = region.known & region.land
     result = AreaAnswer(
+        first,
         kind,
         radius_m / 1000.0,
         cell_m,
-        tuple(
-            SiteAnswer(job.hub.call_sign, headline, figure)
-            for job, headline, figure in zip(jobs, headlines, figures)
-        ),
-        region.area_km2(region.served_by > 0),
-        region.area_km2(region.gaps),
+        tuple(SiteAnswer(site.call_sign, headline, site.figures) for site, headline in zip(sites, headlines)),
+        region.area_km2(ashore & (region.served_by > 0)),
+        region.area_km2(ashore & (region.served_by > 1)),
+        region.area_km2(ashore & (region.served_by == 0)),
     )
     deliver(json_text(NetAnswer(net.name, result, notes, warnings)), json_file, existing=existing)
-    deliver(_csv(jobs, figures), csv_file, existing=existing)
+    deliver(area_csv(sites), csv_file, existing=existing)
     if talks:
-        for job, headline, figure in zip(jobs, headlines, figures):
-            say(answer(headline), _table(job, figure), notes_text([""]))
-        if len(jobs) > 1:
-            say(answer(_together(region)), notes_text([""]))
+        if len(sites) > 1:
+            say(answer(first), notes_text([best_sentence(region), ""]))
+        for site, headline in zip(sites, headlines):
+            say(answer(headline), site_table(site), notes_text([""]))
         say(notes_text([*warnings, *notes, SHORT]))
 
 
@@ -291,92 +311,8 @@ def _job(hub: Hub, station: Any, net: Net, *, radius_m: float, cell_m: float) ->
     )
 
 
-def _sentence(job: SiteJob, figures: AreaSummary, kind: str) -> str:
-    """The answer for one site."""
-    known_km2 = figures.circle_km2 * (1.0 - figures.unknown_share)
-    share = figures.served_km2 / known_km2 if known_km2 else 0.0
-    return (
-        f"{job.hub.call_sign} and {kind} work each other from {figures.served_km2:,.0f} km² within "
-        f"{job.radius_m / 1000.0:g} km: {share:.0%} of what is known there."
-    )
-
-
-def _together(region: RegionCoverage) -> str:
-    shares = [region.area_km2(region.best_site == i) for i in range(len(region.call_signs))]
-    best = ", ".join(f"{call} {area:,.0f} km²" for call, area in zip(region.call_signs, shares))
-    return (
-        f"Together they serve {region.area_km2(region.served_by > 0):,.0f} km² (best from: {best}); "
-        f"{region.area_km2(region.served_by > 1):,.0f} km² has two or more, and "
-        f"{region.area_km2(region.gaps):,.0f} km² of what is known has none."
-    )
-
-
-def _notes(
-    net: Net, parties: Sequence[Any], station: Any, job: SiteJob, assumed_notes: Any
-) -> tuple[str, ...]:
-    from reach.coverage.sites import MODEL_WORDS
-    from reach.units import dbm_to_watts
-
-    watts = float(dbm_to_watts(station.transmit_power_dbm))
-    return (
-        f"In the cells: {station.name}, {watts:.3g} W, antenna {station.antenna.kind} at "
-        f"{station.antenna.height_m:g} m; {(station.noise or net.noise).value.replace('_', ' ')} noise.",
-        f"Cells of {job.cell_m:g} m; {MODEL_WORDS[job.model]}; bare ground, no trees or houses.",
-        *assumed_notes(net, tuple(parties)),
-    )
-
-
-def _unknown(jobs: Sequence[SiteJob], figures: Sequence[AreaSummary]) -> list[str]:
-    return [
-        f"{job.hub.call_sign}: nothing can be said of {figure.unknown_share:.0%} of the circle: "
-        "the elevation tiles do not reach there, or a void lies between."
-        for job, figure in zip(jobs, figures)
-        if figure.unknown_share > 0.0005
-    ]
-
-
-def _table(job: SiteJob, figures: AreaSummary) -> Any:
-    from reach.drawings.tables import quiet_table
-    from reach.links.grade import Grade
-
-    rows = [
-        (f"{grade.word}, R{grade.readability}", f"{area:,.1f}", f"{area / figures.circle_km2:.1%}")
-        for grade, area in figures.grade_km2
-        if grade is not Grade.NONE or area > 0.0
-    ]
-    rows.append(
-        ("unknown", f"{figures.circle_km2 * figures.unknown_share:,.1f}", f"{figures.unknown_share:.1%}")
-    )
-    for words, sector in (("best", figures.best), ("worst", figures.worst)):
-        if sector is not None:
-            rows.append(
-                (f"{words} direction", f"{sector.bearing_deg:.0f}°", f"{sector.served_share:.0%} served")
-            )
-    known = [place for place in figures.places if place.served is not None]
-    if known:
-        served = sum(bool(place.served) for place in known)
-        rows.append(("members' places served", f"{served} of {len(known)}", f"{figures.roster_share:.0%}"))
-    return quiet_table(
-        f"Weaker direction, {job.hub.call_sign}",
-        (("grade", "left"), ("km²", "right"), ("share", "right")),
-        rows,
-    )
-
-
-def _csv(jobs: Sequence[SiteJob], figures: Sequence[AreaSummary]) -> str:
-    from reach.drawings.machine import csv_text
-
-    rows = [
-        (job.hub.call_sign, grade.word, grade.readability, round(area, 3), round(area / figure.circle_km2, 5))
-        for job, figure in zip(jobs, figures)
-        for grade, area in figure.grade_km2
-    ]
-    return csv_text(rows, ("site", "grade", "readability", "area_km2", "share_of_circle"))
-
-
 def _write_geotiff(
     path: Path,
-    jobs: Sequence[SiteJob],
     rasters: Sequence[RasterFile],
     region: RegionCoverage,
     *,
@@ -387,7 +323,7 @@ def _write_geotiff(
 
     from reach.coverage.raster import Layer, write_cog
 
-    if len(jobs) == 1:
+    if len(rasters) == 1:
         raster = rasters[0]
         write_cog(
             path,
@@ -411,50 +347,3 @@ def _write_geotiff(
     tags = dict(rasters[0].tags) | {"SITES": " ".join(region.call_signs)}
     tags = {name: value for name, value in tags.items() if not name.startswith("SITE_") and name != "SITE"}
     write_cog(path, layers, crs=region.crs, transform=region.transform, tags=tags, existing=existing)
-
-
-def _coverage_overlay(region: RegionCoverage, chance: NDArray[Any], name: str) -> CoverageOverlay:
-    """Chance classes in the map's projection."""
-    from reach.coverage.raster import box_in, warped
-    from reach.drawings.picture import CoverageOverlay, MercatorBox, chance_classes
-
-    rows, columns = chance.shape
-    t = region.transform
-    edges = (t.c, t.f + rows * t.e, t.c + columns * t.a, t.f)
-    box = box_in("EPSG:3857", crs=region.crs, box=edges)
-    longer = max(box[2] - box[0], box[3] - box[1])
-    pixel = longer / min(LONGEST_SIDE_PIXELS, max(rows, columns))
-    shape = (max(1, round((box[3] - box[1]) / pixel)), max(1, round((box[2] - box[0]) / pixel)))
-    picture = warped(
-        chance, crs=region.crs, transform=region.transform, to_crs="EPSG:3857", box=box, shape=shape
-    )
-    return CoverageOverlay(name, chance_classes(picture), MercatorBox(*box))
-
-
-def _map_page(
-    net: Net,
-    terrain: Terrain,
-    party: Any,
-    channel: Channel,
-    region: RegionCoverage,
-    *,
-    title: str,
-    headline: str,
-    notes: Sequence[str],
-) -> str:
-    """The net on its relief with the coverage laid over it."""
-    from reach.drawings.ground import places_of, relief_around
-    from reach.drawings.net_map import repeater_map, simplex_map
-    from reach.links.survey import survey_repeater, survey_simplex
-    from reach.stations import Station
-
-    cover = _coverage_overlay(
-        region, region.chance, f"{title}: chance of working {', '.join(region.call_signs)}"
-    )
-    relief = relief_around(terrain, places_of(net))
-    with progress_bar("paths") as progress:
-        if isinstance(party, Station):
-            network = survey_simplex(net, terrain, channel, progress=progress)
-            return simplex_map(network, headline=headline, relief=relief, overlays=[cover], notes=notes)
-        members = survey_repeater(net, terrain, party, progress=progress)
-    return repeater_map(members, headline=headline, relief=relief, overlays=[cover], notes=notes)

@@ -147,6 +147,22 @@ def fill_small_voids(elevation_m: NDArray[np.float32], *, cell_m: float) -> tupl
     return np.where(small, patched, elevation_m).astype(np.float32), int(small.sum())
 
 
+def sea_cells(elevation_m: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Cells taken for sea, as the shaded relief tints them: at exactly 0 m, or flat (5 cm) below it."""
+    sea: NDArray[np.bool_] = elevation_m == 0.0
+    below = elevation_m < 0.0  # NaN compares false, here and above
+    if not below.any():
+        return sea
+    for axis in (0, 1):
+        level = np.abs(np.diff(elevation_m, axis=axis)) < 0.05
+        before: list[slice] = [slice(None), slice(None)]
+        after: list[slice] = [slice(None), slice(None)]
+        before[axis], after[axis] = slice(None, -1), slice(1, None)
+        below[tuple(before)] &= level
+        below[tuple(after)] &= level
+    return sea | below
+
+
 def grid_from_raster(path: Path, *, easting_m: float, northing_m: float, radius_m: float) -> SiteGrid:
     """Read the ground round a site from one raster of square metric cells, cell for cell, nothing resampled.
 

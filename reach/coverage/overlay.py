@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from reach.coverage.grid import site_crs
 from reach.coverage.raster import Box, RasterFile, box_in, warped
-from reach.coverage.sites import CHANCE, TALK_IN, TALK_OUT
+from reach.coverage.sites import CHANCE, LAND, TALK_IN, TALK_OUT
 from reach.stations import Position
 
 NO_SITE = -1
@@ -24,7 +24,7 @@ class RegionCoverage:
 
     call_signs : the sites, sorted; best_site : index into them, -1 where no site serves; margin_db, chance
     : of the best known site, weaker direction, NaN where no site knows anything; served_by : how many sites
-    serve the cell.
+    serve the cell; land : True on land, where some site's raster tells.
     """
 
     call_signs: tuple[str, ...]
@@ -35,6 +35,7 @@ class RegionCoverage:
     served_by: NDArray[np.uint8]
     margin_db: NDArray[np.float32]
     chance: NDArray[np.float32]
+    land: NDArray[np.bool_]
 
     @property
     def known(self) -> NDArray[np.bool_]:
@@ -75,17 +76,19 @@ def overlay(sites: Sequence[tuple[str, Position, RasterFile]], *, cell_m: float)
     best_chance = np.full((rows, columns), np.nan, dtype=np.float32)
     best_site = np.full((rows, columns), NO_SITE, dtype=np.int16)
     served_by = np.zeros((rows, columns), dtype=np.uint8)
+    land = np.zeros((rows, columns), dtype=np.bool_)
     for number, (_, _, raster) in enumerate(ordered):
         weaker = np.minimum(raster.layer(TALK_IN).values, raster.layer(TALK_OUT).values)
-        margin, chance = (
+        margin, chance, ashore = (
             warped(
                 values, crs=raster.crs, transform=raster.transform, to_crs=crs, box=box, shape=(rows, columns)
             )
-            for values in (weaker, raster.layer(CHANCE).values)
+            for values in (weaker, raster.layer(CHANCE).values, raster.layer(LAND).values)
         )
         better = ~np.isnan(margin) & ~(best_margin >= margin)
         best_margin[better], best_chance[better], best_site[better] = margin[better], chance[better], number
         served_by += margin >= 0.0
+        land |= ashore > 0.5
     best_site[served_by == 0] = NO_SITE
     return RegionCoverage(
         tuple(call for call, _, _ in ordered),
@@ -96,6 +99,7 @@ def overlay(sites: Sequence[tuple[str, Position, RasterFile]], *, cell_m: float)
         served_by,
         best_margin,
         best_chance,
+        land,
     )
 
 

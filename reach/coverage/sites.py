@@ -13,7 +13,7 @@ import numpy as np
 from reach import __version__
 from reach.coverage.executor import Executor, Here, Progress
 from reach.coverage.fresh_area import kernels_stamp
-from reach.coverage.grid import SiteGrid, site_grid
+from reach.coverage.grid import SiteGrid, sea_cells, site_grid
 from reach.coverage.raster import Layer, RasterFile, read_raster, write_cog
 from reach.coverage.service import AreaService, Hub, area_path, area_service
 from reach.coverage.summary import AreaSummary, summarise
@@ -28,7 +28,7 @@ MODEL_WORDS = {
     AreaModel.DELTA_BULLINGTON: "delta-Bullington (Rec. ITU-R P.526-15)",
     AreaModel.P1812: "Rec. ITU-R P.1812-7, median",
 }
-TALK_IN, TALK_OUT, CHANCE = "talk_in_margin", "talk_out_margin", "chance"
+TALK_IN, TALK_OUT, CHANCE, LAND = "talk_in_margin", "talk_out_margin", "chance", "land"
 
 
 @dataclass(frozen=True)
@@ -63,14 +63,16 @@ def site_service(
 
 def service_layers(service: AreaService) -> tuple[Layer, ...]:
     """The bands of a site's raster."""
-    clearance = service.loss.clearance
+    clearance, ground_m = service.loss.clearance, service.grid.elevation_m
     assert clearance is not None
+    land = np.where(np.isnan(ground_m), ground_m, ~sea_cells(ground_m)).astype(np.float32)
     return (
         Layer(PATH_LOSS, "dB", service.loss.loss_db),
         Layer(TALK_IN, "dB over workable", service.talk_in_margin_db),
         Layer(TALK_OUT, "dB over workable", service.talk_out_margin_db),
         Layer(CHANCE, "0 to 1", service.chance),
         Layer(CLEARANCE, "first Fresnel radii", clearance),
+        Layer(LAND, "1 land, 0 sea", land),
     )
 
 
@@ -90,6 +92,7 @@ def service_tags(service: AreaService) -> dict[str, str]:
         "PATH_MHZ": f"{path.frequency_mhz:.4f}",
         "MODEL": MODEL_WORDS[path.model],
         "EFFECTIVE_EARTH_RADIUS_KM": f"{path.radius_km:.1f}",
+        "GROUND": "bare; all of it inland, the sea too",
         "CELL_M": f"{service.grid.cell_m:g}",
         "UNKNOWN_SHARE": f"{service.loss.unknown_share:.4f}",
         "CAUTION": "A prediction is not a promise: test on the air before you rely on it.",
@@ -172,4 +175,4 @@ def service_of(job: SiteJob, raster: RasterFile) -> AreaService:
 
 def site_summary(job: SiteJob, raster: RasterFile, stations: Sequence[Station]) -> AreaSummary:
     """Figures of a site from its raster; stations : the roster."""
-    return summarise(service_of(job, raster), stations)
+    return summarise(service_of(job, raster), stations, land=raster.layer(LAND).values > 0.5)

@@ -8,19 +8,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.coverage.grid import SiteGrid
+from reach.coverage.grid import SiteGrid, sea_cells
 from reach.coverage.service import AreaService
 from reach.geodesy import distance_and_bearing
 from reach.links.grade import Grade
 from reach.stations import Station
 
 SECTORS = 36
-COUNTS_FROM = Grade.WORKABLE.readability
 
 
 @dataclass(frozen=True)
 class SectorService:
-    """One sector of 10 degrees. served_share : share of its known cells that are served."""
+    """One sector of 10 degrees. served_share : share of its known land that is served."""
 
     bearing_deg: float
     served_share: float
@@ -28,9 +27,11 @@ class SectorService:
 
 @dataclass(frozen=True)
 class PlaceService:
-    """A member's place. served : None when the place lies outside the circle or nothing is known there."""
+    """A member's place. inside : within the circle; served : None outside it or where nothing is known;
+    margin_db, chance : NaN then."""
 
     call_sign: str
+    inside: bool
     served: bool | None
     margin_db: float
     chance: float
@@ -38,21 +39,35 @@ class PlaceService:
 
 @dataclass(frozen=True)
 class AreaSummary:
-    """Figures of one hub and one kind of station.
+    """Figures of one hub and one kind of station: areas in km2, of land unless they say otherwise.
 
-    served_km2 : cells where both directions are workable or better; grade_km2 : (grade, area) of the weaker
-    direction, best first; unknown_share : share of the circle nothing is known of.
-    best, worst : sectors by share served (ties: the first clockwise from north); None when nothing is known.
-    places : every member with a radio path, in the order given.
+    land_km2 : known land in the circle. Each of its cells is one of served_km2 (both directions workable or
+    better), hears_only_km2 (hears the hub, is not heard), heard_only_km2 (the reverse) or neither_km2.
+    grade_km2 : (grade, area) of the weaker direction, best first.
+    sea_km2, served_sea_km2 : known sea, and what of it is served.
+    circle_km2, unknown_share : the whole circle, and the share of it nothing is known of.
+    best, worst : sectors by share served (ties: the first clockwise from north); None without known land.
+    places : every other member with a radio path, in the order given.
     """
 
+    land_km2: float
     served_km2: float
+    hears_only_km2: float
+    heard_only_km2: float
+    neither_km2: float
+    grade_km2: tuple[tuple[Grade, float], ...]
+    sea_km2: float
+    served_sea_km2: float
     circle_km2: float
     unknown_share: float
-    grade_km2: tuple[tuple[Grade, float], ...]
     best: SectorService | None
     worst: SectorService | None
     places: tuple[PlaceService, ...]
+
+    @property
+    def served_share(self) -> float:
+        """Share of the known land that is served; NaN when there is none."""
+        return self.served_km2 / self.land_km2 if self.land_km2 else float("nan")
 
     @property
     def roster_share(self) -> float:
@@ -61,26 +76,45 @@ class AreaSummary:
         return sum(known) / len(known) if known else float("nan")
 
 
-def summarise(service: AreaService, stations: Sequence[Station]) -> AreaSummary:
-    """Figures of a service map; stations : the roster (internet-linked members are left out)."""
+def summarise(
+    service: AreaService, stations: Sequence[Station], *, land: NDArray[np.bool_] | None = None
+) -> AreaSummary:
+    """Figures of a service map.
+
+    stations : the roster; internet-linked members and the hub itself are left out. land : (n, n), True on
+    land; None takes it from the elevation of the grid.
+    """
     grid = service.grid
     inside = grid.inside()
     known = inside & ~np.isnan(service.chance)
+    ashore = known & (~sea_cells(grid.elevation_m) if land is None else land)
+    hears = service.talk_out_margin_db >= 0.0
+    heard = service.talk_in_margin_db >= 0.0
     readability = service.readability
-    served = known & (readability >= COUNTS_FROM)
     cell_km2 = grid.cell_m**2 / 1e6
-    sectors = _sectors(grid, known, served)
+    sectors = _sectors(grid, ashore, ashore & hears & heard)
+
+    def km2(cells: NDArray[np.bool_]) -> float:
+        return float(np.count_nonzero(cells)) * cell_km2
+
     return AreaSummary(
-        served_km2=float(np.count_nonzero(served)) * cell_km2,
-        circle_km2=float(np.count_nonzero(inside)) * cell_km2,
+        land_km2=km2(ashore),
+        served_km2=km2(ashore & hears & heard),
+        hears_only_km2=km2(ashore & hears & ~heard),
+        heard_only_km2=km2(ashore & heard & ~hears),
+        neither_km2=km2(ashore & ~heard & ~hears),
+        grade_km2=tuple((grade, km2(ashore & (readability == grade.readability))) for grade in Grade),
+        sea_km2=km2(known & ~ashore),
+        served_sea_km2=km2(known & ~ashore & hears & heard),
+        circle_km2=km2(inside),
         unknown_share=1.0 - np.count_nonzero(known) / np.count_nonzero(inside),
-        grade_km2=tuple(
-            (grade, float(np.count_nonzero(known & (readability == grade.readability))) * cell_km2)
-            for grade in Grade
-        ),
         best=max(sectors, key=lambda s: s.served_share, default=None),
         worst=min(sectors, key=lambda s: s.served_share, default=None),
-        places=tuple(_place(service, station) for station in stations if station.has_radio_path),
+        places=tuple(
+            _place(service, station)
+            for station in stations
+            if station.has_radio_path and station.call_sign != service.hub.call_sign
+        ),
     )
 
 
@@ -113,10 +147,11 @@ def _place(service: AreaService, station: Station) -> PlaceService:
     cell = cell_of(service.grid, station)
     margin = float("nan") if cell is None else float(service.weaker_margin_db[cell])
     if cell is None or np.isnan(margin):
-        return PlaceService(station.call_sign, None, float("nan"), float("nan"))
+        return PlaceService(station.call_sign, cell is not None, None, float("nan"), float("nan"))
     return PlaceService(
         station.call_sign,
-        int(service.readability[cell]) >= COUNTS_FROM,
+        True,
+        margin >= 0.0,
         margin,
         float(service.chance[cell]),
     )

@@ -9,7 +9,7 @@ from reach.drawings.map_page import map_page
 from reach.drawings.map_parts import MapStation
 from reach.drawings.map_stations import dot, equipment_lines, no_radio_dot, outline_of, title_of
 from reach.drawings.page import OnlineTiles
-from reach.drawings.picture import CoverageOverlay, MapPicture
+from reach.drawings.picture import CoverageOverlay, MapPicture, MercatorBox
 from reach.drawings.plan_marks import PlanMarks
 from reach.drawings.symbols import Mark, Symbol
 from reach.links.words import chance_in_words
@@ -28,22 +28,27 @@ def coverage_map(
     relief: MapPicture | None = None,
     notes: Sequence[str] = (),
     warnings: Sequence[str] = (),
+    frame: MercatorBox | None = None,
     online: OnlineTiles | None = None,
 ) -> str:
     """Coverage of one or more sites as one HTML page.
 
     sites : where the coverage is from, drawn as masts; overlays : coverage layers, the first one switched on.
     member_chance : call sign -> chance 0..1 of a station of that kind at the member's place; NaN where the
-        ground is not known. Members not in it are drawn plain. Other arguments as for the net maps.
+        ground is not known. Members not in it are drawn plain.
+    frame : shown besides the stations. Other arguments as for the net maps.
     Raises : ValueError without a site.
     """
     if not sites:
         raise ValueError("a coverage map needs at least one site")
     chances = member_chance or {}
+    otherwise = "" if member_chance is None else "beyond the area"
     own = {site.call_sign for site in sites}
     stations = [_site(site) for site in sites]
     stations += [
-        _member(station, chances.get(station.call_sign)) if station.has_radio_path else no_radio_dot(station)
+        _member(station, chances.get(station.call_sign), otherwise=otherwise)
+        if station.has_radio_path
+        else no_radio_dot(station)
         for station in net.stations
         if station.call_sign not in own
     ]
@@ -61,6 +66,7 @@ def coverage_map(
         links_title="",
         relief=relief,
         overlays=overlays,
+        frame=frame,
         online=online,
     )
 
@@ -77,10 +83,10 @@ def _site(site: Station | Repeater) -> MapStation:
     )
 
 
-def _member(station: Station, chance: float | None) -> MapStation:
+def _member(station: Station, chance: float | None, *, otherwise: str) -> MapStation:
     title = title_of(station.call_sign, station.name)
     if chance is None:
-        return dot(station, Mark.MEMBER, title, equipment_lines(station), "")
+        return dot(station, Mark.MEMBER, title, equipment_lines(station), otherwise)
     if math.isnan(chance):
         lines = ["The ground here is not known: no tile covers it.", *equipment_lines(station)]
         return dot(station, Mark.MEMBER, title, lines, "ground not known")

@@ -20,7 +20,7 @@ from reach.drawings.page import (
     shown,
 )
 from reach.drawings.palette import css_variables
-from reach.drawings.picture import CoverageOverlay, MapPicture
+from reach.drawings.picture import CoverageOverlay, MapPicture, MercatorBox
 from reach.drawings.plan_marks import PlanMarks
 
 
@@ -39,8 +39,10 @@ def map_page(
     relief: MapPicture | None,
     overlays: Sequence[CoverageOverlay],
     online: OnlineTiles | None,
+    frame: MercatorBox | None = None,
 ) -> str:
     """One finished page. first : what the map is of; notes, warnings : folded lists.
+    frame : shown besides the stations when the page opens.
 
     Raises : ValueError without any station.
     """
@@ -84,7 +86,7 @@ def map_page(
         Raw(f"<script>\n{leaflet_js()}\n</script>\n<script>\n{own_asset('net_map.js')}</script>"),
         name="leaflet",
     )
-    data = script_json(map_data(stations, links, layers, overlays, online))
+    data = script_json(map_data(stations, links, layers, overlays, online, frame))
     chart.add_child(_After(f"drawNet({chart.get_name()}, {relief_name}, {data});"), name="net")
     return finished(page, scripts=3, online=online)
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from reach.drawings.page import OnlineTiles, shown
 from reach.drawings.palette import PAPER, LineStyle, Outline
-from reach.drawings.picture import CoverageOverlay, MapPicture
+from reach.drawings.picture import CoverageOverlay, MapPicture, MercatorBox
 from reach.drawings.symbols import BOX_PX, Mark, Symbol, line_svg, symbol_svg
 from reach.drawings.words import CATEGORY_LETTERS, CATEGORY_WORDS
 from reach.stations import Category
@@ -94,8 +94,12 @@ def map_data(
     layers: Sequence[LinkLayer],
     overlays: Sequence[CoverageOverlay],
     online: OnlineTiles | None,
+    frame: MercatorBox | None = None,
 ) -> dict[str, Any]:
-    """The data the page's script draws from: lists, dicts, text and numbers only."""
+    """The data the page's script draws from: lists, dicts, text and numbers only.
+
+    frame : shown besides the stations when the page opens.
+    """
     qualities: dict[str, int] = {}
     drawn = [
         {
@@ -111,6 +115,9 @@ def map_data(
     symbols = {station.symbol.key: station.symbol for station in stations}
     latitudes = [s.latitude_deg for s in stations]
     longitudes = [s.longitude_deg for s in stations]
+    for latitude, longitude in () if frame is None else frame.corners_deg:
+        latitudes.append(latitude)
+        longitudes.append(longitude)
     south, north = min(latitudes), max(latitudes)
     west, east = min(longitudes), max(longitudes)
     pad = 0.01 if max(north - south, east - west) < 0.02 else 0.0

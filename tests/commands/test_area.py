@@ -34,25 +34,26 @@ def test_one_repeater_into_every_kind_of_file(club: Path, reach_here: Run, tmp_p
         "--json", names["json"], "--csv", names["csv"],
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
-    assert done.stdout.startswith("QK3RA and a handheld in the hand work each other from ")
+    assert done.stdout.startswith("A handheld in the hand works QK3RA from ")
     assert "memory" in done.stderr and "Prediction, not a promise" in done.stdout
     with rasterio.open(names["tif"]) as raster:
         assert raster.descriptions == (
-            "path_loss", "talk_in_margin", "talk_out_margin", "chance", "fresnel_clearance",
+            "path_loss", "talk_in_margin", "talk_out_margin", "chance", "fresnel_clearance", "land",
         )  # fmt: skip
         assert raster.tags()["SITE"] == "QK3RA" and raster.shape == (101, 101)
-        margin = np.minimum(raster.read(2), raster.read(3))
+        margin = np.where(raster.read(6) == 1.0, np.minimum(raster.read(2), raster.read(3)), np.nan)
     answer = json.loads(names["json"].read_text(encoding="utf-8"))["answers"]
     served = np.count_nonzero(margin >= 0.0) * 0.0144
     assert answer["sites"][0]["figures"]["served_km2"] == pytest.approx(served)
     rows = list(csv.DictReader(io.StringIO(names["csv"].read_text(encoding="utf-8"))))
     assert [row["grade"] for row in rows] == ["clear", "solid", "workable", "weak", "none"]
-    assert sum(float(row["area_km2"]) for row in rows[:3]) == pytest.approx(served, abs=0.01)
+    assert sum(float(row["land_km2"]) for row in rows[:3]) == pytest.approx(served, abs=0.01)
     features = json.loads(names["geojson"].read_text(encoding="utf-8"))["features"]
     assert sum(f["properties"]["area_km2"] for f in features) <= 115.0
     ElementTree.parse(names["kml"])
     page = names["html"].read_text(encoding="utf-8")
-    assert "chance of working QK3RA" in page and "data:image/png;base64," in page
+    assert "how often a handheld in the hand works QK3RA" in page and "data:image/png;base64," in page
+    assert "where the coverage is from" in page and '"links": []' in page.replace('"links":[]', '"links": []')
     assert sorted(tmp_path.iterdir()) == sorted(names.values())
 
 
@@ -62,7 +63,7 @@ def test_several_sites_together_and_kept_between_runs(club: Path, reach_here: Ru
         "area", club, "QK3RA", "QK3RB", *QUICK, "--kind", "mobile", "--keep", keep, "--geotiff", target
     )
     assert done.returncode == 0, done.stderr
-    assert "Together they serve" in done.stdout
+    assert done.stdout.startswith("A mobile works QK3RA or QK3RB from ") and "has neither." in done.stdout
     kept = {path: path.stat().st_mtime_ns for path in keep.iterdir()}
     assert len(kept) == 2
     with rasterio.open(target) as raster:
