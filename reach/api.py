@@ -135,7 +135,7 @@ class SheetPaper:
         elif ending == ".txt":
             write_text(path, self.text, existing)
         else:
-            raise OutputProblem(f"{path}: a run sheet is written as .pdf, .html or .txt; choose one of these.")
+            raise OutputProblem(f"{path}: a run sheet is written as .pdf, .html or .txt; choose one.")
         return path
 
     def _repr_html_(self) -> str:

@@ -20,6 +20,7 @@ from reach.commands.options import (
     speaks_text,
 )
 from reach.commands.plan_options import RuleChoice, control_option, rule_options, rules_for, survey
+from reach.errors import Fault, InputProblem
 from reach.files import Existing
 
 
@@ -105,8 +106,10 @@ def command(
     rules = rules_for(planning, net, RuleChoice(readability, chance, longest_chain, chains))
     changed = changed_net(net, changes) if changes else net
     if control is not None:
-        control = find_station(changed, control).call_sign
-        find_station(net, control)
+        control = find_station(net, control).call_sign
+        if control not in {station.call_sign for station in changed.stations}:
+            fix = "name another net control"
+            raise InputProblem(Fault(f"--control: the change leaves {control} out of the net", fix))
     network, terrain_warnings = survey(net, channel)
     chosen = control or rank_controls(network, rules)[0].call_sign
     plan = plan_relays(network, rules, control=chosen)

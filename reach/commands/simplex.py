@@ -14,12 +14,15 @@ from reach.commands.options import (
     folder_argument,
     json_option,
     map_option,
+    online_options,
+    online_tiles,
     progress_bar,
     replace_option,
     say,
     speaks_text,
     text_width,
 )
+from reach.errors import NoPlan
 from reach.files import Existing
 
 
@@ -30,6 +33,7 @@ from reach.files import Existing
     "--control", metavar="CALL", default=None, help="Plan for this net control instead of the best one."
 )
 @map_option
+@online_options
 @json_option
 @csv_option
 @replace_option
@@ -38,15 +42,19 @@ def command(
     channel_name: str | None,
     control: str | None,
     map_file: str | None,
+    online: str | None,
+    credit: str | None,
     json_file: str | None,
     csv_file: str | None,
     existing: Existing,
 ) -> None:
     """Who hears whom on a simplex channel, who should be net control, and who must relay for whom.
 
+    Where no plan can be made, why not is the answer, and who hears whom is shown all the same.
     The CSV has a row for each direction of each pair.
     """
     check_outputs(map_file, json_file, csv_file, existing=existing)
+    tiles = online_tiles(online, credit, map_file=map_file)
     from reach.commands.net_folder import open_terrain
     from reach.commands.results import NetAnswer, SimplexAnswer, assumed_in_short, assumed_notes, records
     from reach.drawings.cautions import SHORT
@@ -66,8 +74,8 @@ def command(
     from reach.inputs.lookup import find_channel, find_station
     from reach.inputs.planning import read_planning
     from reach.links.survey import survey_simplex
-    from reach.plans.net_control import rank_controls
-    from reach.plans.relays import plan_relays
+    from reach.plans.net_control import ControlChoice, rank_controls
+    from reach.plans.relays import RelayPlan, plan_relays
     from reach.plans.rules import rules_of
 
     net = read_net(folder)
@@ -79,36 +87,43 @@ def command(
     with open_terrain(net) as terrain:
         with progress_bar(f"paths on {channel.frequency_mhz:g} MHz") as progress:
             network = survey_simplex(net, terrain, channel, progress=progress)
-        controls = rank_controls(network, rules)
-        plan = plan_relays(network, rules, control=control or controls[0].call_sign)
+        controls: tuple[ControlChoice, ...] = ()
+        plan: RelayPlan | None = None
+        try:
+            controls = rank_controls(network, rules)
+            plan = plan_relays(network, rules, control=control or controls[0].call_sign)
+            headline = plan.sentence
+        except NoPlan as reason:
+            on_air = sum(station.has_radio_path for station in net.stations)
+            if control is not None or on_air < 2:
+                raise
+            headline = f"{str(reason)[0].upper()}{str(reason)[1:]}"
         notes = assumed_notes(net, net.stations)
         warnings = tuple(
-            dict.fromkeys(
-                (*net.warnings, *planning.warnings, *terrain.warnings, *network.warnings, *plan.warnings)
-            )
+            dict.fromkeys((*net.warnings, *planning.warnings, *terrain.warnings, *network.warnings))
         )
         sheet = simplex_sheet(network)
-        marks = marks_of(plan)
+        marks = marks_of(plan) if plan else None
         if map_file is not None:
             page = simplex_map(
                 network,
-                headline=plan.sentence,
+                headline=headline,
                 relief=relief_around(terrain, places_of(net)),
                 marks=marks,
                 notes=notes,
+                online=tiles,
             )
             deliver(page, map_file, existing=existing)
-    result = SimplexAnswer(channel.name, channel.frequency_mhz, plan.sentence, controls, plan, records(sheet))
+    result = SimplexAnswer(channel.name, channel.frequency_mhz, headline, controls, plan, records(sheet))
     deliver(json_text(NetAnswer(net.name, result, notes, warnings)), json_file, existing=existing)
     deliver(sheet.csv_text(), csv_file, existing=existing)
     if speaks_text(map_file, json_file, csv_file):
+        say(answer(headline), notes_text([""]))
+        if marks is not None:
+            say(plan_table(network, marks, width=text_width()), notes_text([""]))
+        if controls:
+            say(control_table(controls, most=8, most_reasons=3), notes_text([""]))
         say(
-            answer(plan.sentence),
-            notes_text([""]),
-            plan_table(network, marks, width=text_width()),
-            notes_text([""]),
-            control_table(controls, most=8, most_reasons=3),
-            notes_text([""]),
             matrix_text(network, width=text_width()),
             notes_text([""]),
             station_table(network),

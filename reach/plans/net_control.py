@@ -10,7 +10,7 @@ from reach.errors import NoPlan
 from reach.links.network import SimplexNetwork
 from reach.plans.cover import fewest_relays
 from reach.plans.reachability import reach_graph
-from reach.plans.relays import RelayPlan, plan_relays
+from reach.plans.relays import RelayPlan, plan_relays, too_few
 from reach.plans.routes import UNREACHED, best_chances, relays_needed
 from reach.plans.rules import DEFAULT_RULES, RelayRules, may_control, may_relay
 from reach.plans.time_budget import TimeBudget
@@ -55,7 +55,7 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) ->
     """
     graph = reach_graph(network, rules.threshold)
     if len(graph) < 2:
-        raise NoPlan("only one station has a radio path; a net needs two. Add stations to the roster.")
+        raise too_few(graph)
     willing = may_control(network, graph, rules)
     if not willing.any():
         if rules.control_candidates:

@@ -168,15 +168,20 @@ class RelayPlan:
 def plan_relays(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES, *, control: str) -> RelayPlan:
     """Exact relay plan for a given net control.
 
-    Raises : KeyError for a call sign that is not on the air; NoPlan when it is alone, not willing, or
-    reaches no more than `rules.reach_at_least` of the others, with the single change that would bring them
-    in.
+    Raises : KeyError for a call sign that is not in the net; NoPlan when it has no radio path, is alone, not
+    willing, or reaches no more than `rules.reach_at_least` of the others, with the single change that would
+    bring them in.
     """
     graph = reach_graph(network, rules.threshold)
+    if len(graph) < 2:
+        raise too_few(graph)
+    if control.upper() in graph.no_radio:
+        raise NoPlan(
+            f"{control.upper()} has no radio path (it is linked over the internet), so it cannot be net"
+            " control on simplex; choose another."
+        )
     at = graph.index(control)
     control = graph.call_signs[at]
-    if len(graph) < 2:
-        raise NoPlan("only one station has a radio path; a net needs two. Add stations to the roster.")
     if not may_control(network, graph, rules)[at]:
         raise NoPlan(f"{control} is not willing to be net control; say so in the roster, or choose another.")
     relays = may_relay(network, graph, rules)
@@ -206,6 +211,12 @@ def plan_relays(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES, *, c
         left_out=left_out,
         changes=changes,
     )
+
+
+def too_few(graph: ReachGraph) -> NoPlan:
+    """What to say when fewer than two stations are on the air."""
+    who = f"only one station ({graph.call_signs[0]})" if len(graph) else "no station"
+    return NoPlan(f"{who} has a radio path; a net needs two. Add stations to the roster.")
 
 
 def _plan(

@@ -41,7 +41,8 @@ def net_dates(
     if count < 1:
         raise InputProblem(Fault(f"a rota of {count} nets has no dates", "ask for 1 net or more"))
     first = max(start, schedule.first_date or start)
-    last = until or first + datetime.timedelta(days=366 * _FURTHEST_YEARS)
+    furthest = min(first.year + _FURTHEST_YEARS, datetime.MAXYEAR)
+    last = until or datetime.date(furthest, 12, 31)
     day = weekday(schedule.weekday)
     if schedule.every_weeks:
         anchor = schedule.first_date or start

@@ -129,7 +129,30 @@ def test_nobody_willing_to_control(
 def test_one_station(reach_here: Run, own_club: Callable[..., Path]) -> None:
     told = reach_here("relays", own_club(lambda rows: rows[:1]))
     assert (told.returncode, told.stdout) == (2, "")
-    assert "only one station has a radio path; a net needs two" in told.stderr
+    assert "only one station (QK3ALD) has a radio path; a net needs two" in told.stderr
+
+
+@pytest.mark.parametrize("command", ["relays", "sheet", "simplex"])
+def test_a_net_control_without_a_radio_path(reach_here: Run, club: Path, command: str) -> None:
+    with open(club / "roster.csv", encoding="utf-8", newline="") as file:
+        linked = next(row["call sign"] for row in csv.DictReader(file) if row["category"] == "internet")
+    told = reach_here(command, club, "--control", linked)
+    assert (told.returncode, told.stdout) == (2, "")
+    assert told.stderr.startswith(f"{linked} has no radio path (it is linked over the internet)")
+
+
+def test_a_what_if_that_takes_net_control_away(reach_here: Run, club: Path) -> None:
+    told = reach_here("relays", club, "--control", "QK3ELM", "--what-if", "without QK3ELM")
+    assert (told.returncode, told.stdout) == (2, "")
+    assert told.stderr.startswith("--control: the change leaves QK3ELM out of the net; name another")
+
+
+def test_a_rota_at_the_end_of_the_calendar(reach_here: Run, club: Path, tmp_path: Path) -> None:
+    file = tmp_path / "rota.ics"
+    told = reach_here("control", club, "--from", "9999-12-31", "--calendar", file)
+    assert (told.returncode, told.stdout) == (2, "")
+    assert "the schedule gives no net from 9999-12-31 to 9999-12-31" in told.stderr
+    assert not file.exists()
 
 
 def test_a_duplicate_call_sign(reach_here: Run, own_club: Callable[..., Path]) -> None:
@@ -181,3 +204,22 @@ def test_two_isolated_halves(reach_here: Run, own_club: Callable[..., Path]) -> 
     assert (told.returncode, told.stdout) == (2, "")
     assert "the net falls into parts that cannot work each other: (" in told.stderr
     assert "separate nets under" in told.stderr
+
+
+def test_who_hears_whom_is_shown_where_no_plan_can_be_made(
+    reach_here: Run, own_club: Callable[..., Path], tmp_path: Path
+) -> None:
+    folder = own_club(lambda rows: willing(rows, "control", set()))
+    map_file = tmp_path / "map.html"
+    told = reach_here("simplex", folder)
+    assert told.returncode == 0
+    assert told.stdout.startswith("Nobody on the air is willing to be net control; ")
+    assert "hears" in told.stdout
+    assert reach_here("simplex", folder, "--map", map_file).returncode == 0
+    assert "Nobody on the air is willing" in map_file.read_text("utf-8")
+    answers = json.loads(reach_here("simplex", folder, "--json", "-").stdout)["answers"]
+    assert answers["plan"] is None
+    assert len(answers["links"]) > 20
+    named = reach_here("simplex", folder, "--control", "QK3ELM")
+    assert (named.returncode, named.stdout) == (2, "")
+    assert "nobody on the air is willing to be net control" in named.stderr
