@@ -14,6 +14,8 @@ from reach.commands.options import (
     folder_argument,
     json_option,
     map_option,
+    online_options,
+    online_tiles,
     progress_bar,
     replace_option,
     say,
@@ -33,6 +35,7 @@ from reach.files import Existing
 @click.option("--no-mains", "mains_lost", is_flag=True, help="The mains are lost, with what --down names.")
 @channel_option
 @map_option
+@online_options
 @json_option
 @csv_option
 @replace_option
@@ -42,6 +45,8 @@ def command(
     mains_lost: bool,
     channel_name: str | None,
     map_file: str | None,
+    online: str | None,
+    credit: str | None,
     json_file: str | None,
     csv_file: str | None,
     existing: Existing,
@@ -52,6 +57,7 @@ def command(
     map shows the last case of the list; the CSV has a row for each case and member.
     """
     check_outputs(map_file, json_file, csv_file, existing=existing)
+    tiles = online_tiles(online, credit, map_file=map_file)
     from reach.commands.backup_survey import asked_outage, survey_net
     from reach.commands.net_folder import open_terrain
     from reach.commands.results import BackupAnswer, NetAnswer, assumed_notes
@@ -90,7 +96,7 @@ def command(
         notes = assumed_notes(net)
         if map_file is not None:
             relief = relief_around(terrain, places_of(net))
-            page = backup_map(survey, plans[-1], rules, relief=relief, notes=notes)
+            page = backup_map(survey, plans[-1], rules, relief=relief, notes=notes, online=tiles)
             deliver(page, map_file, existing=existing)
     result = BackupAnswer(
         channel=channel.name,

@@ -12,11 +12,13 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
-from reach.errors import OutputProblem
+from reach.errors import Fault, InputProblem, OutputProblem
 from reach.files import Existing, check_writable, write_bytes, write_text
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
+
+    from reach.drawings.page import OnlineTiles
 
 Command = TypeVar("Command", bound=Callable[..., object])
 
@@ -62,6 +64,46 @@ def map_option(command: Command) -> Command:
         default=None,
         help="Draw the map as one HTML page that opens with no network.",
     )(command)
+
+
+def online_options(command: Command) -> Command:
+    """--online ADDRESS and --credit TEXT: a tile service offered on the map; see `online_tiles`."""
+    address = click.option(
+        "--online",
+        "online",
+        metavar="ADDRESS",
+        default=None,
+        help="Offer an online map on the page, asked only once it is ticked: https://… with {z}, {x}, {y}.",
+    )
+    credit = click.option(
+        "--credit",
+        "credit",
+        metavar="TEXT",
+        default=None,
+        help="Whose map --online is, as its owner wants it named.",
+    )
+    return address(credit(command))
+
+
+def online_tiles(address: str | None, credit: str | None, *, map_file: str | None) -> OnlineTiles | None:
+    """The tile service the two options name, None without one. Raises : InputProblem."""
+    if address is None and credit is None:
+        return None
+    if address is None:
+        raise InputProblem(Fault("--credit names whose map --online is", "add --online, or leave --credit out"))
+    if map_file is None:
+        raise InputProblem(Fault("--online is shown on a map", "add --map with a file name"))
+    if credit is None or not credit.strip():
+        raise InputProblem(
+            Fault("--online needs --credit", "add the words with which the map's owner wants to be named")
+        )
+    from reach.drawings.page import OnlineTiles
+
+    try:
+        return OnlineTiles(address.strip(), credit.strip())
+    except ValueError as problem:
+        example = "write it as https://tiles.example.org/{z}/{x}/{y}.png"
+        raise InputProblem(Fault(f"--online: {problem}", example)) from None
 
 
 def channel_option(command: Command) -> Command:

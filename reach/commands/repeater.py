@@ -14,6 +14,8 @@ from reach.commands.options import (
     folder_argument,
     json_option,
     map_option,
+    online_options,
+    online_tiles,
     progress_bar,
     replace_option,
     say,
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
 @folder_argument
 @click.argument("call_signs", nargs=-1, metavar="[REPEATER]...")
 @map_option
+@online_options
 @json_option
 @csv_option
 @replace_option
@@ -37,6 +40,8 @@ def command(
     folder: Path,
     call_signs: tuple[str, ...],
     map_file: str | None,
+    online: str | None,
+    credit: str | None,
     json_file: str | None,
     csv_file: str | None,
     existing: Existing,
@@ -46,6 +51,7 @@ def command(
     Name repeaters to look at those only. The map shows one repeater: name it when there are several.
     """
     check_outputs(map_file, json_file, csv_file, existing=existing)
+    tiles = online_tiles(online, credit, map_file=map_file)
     from reach.commands.net_folder import open_terrain
     from reach.commands.results import (
         NetAnswer,
@@ -89,6 +95,7 @@ def command(
                 headline=headlines[0],
                 relief=relief_around(terrain, places_of(net)),
                 notes=notes,
+                online=tiles,
             )
             deliver(page, map_file, existing=existing)
     answers = tuple(

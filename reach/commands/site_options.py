@@ -22,6 +22,7 @@ from reach.stations import Net, Position
 
 if TYPE_CHECKING:
     from reach.coverage.search_grid import SiteLimits
+    from reach.drawings.page import OnlineTiles
 
 DEFAULT_WITHIN = "10 km"
 BEYOND_MEMBERS_M = 3_000.0
@@ -30,13 +31,14 @@ Value = TypeVar("Value")
 
 @dataclass(frozen=True)
 class Outputs:
-    """Where the results go."""
+    """Where the results go. online : a tile service for the map."""
 
     map_file: str | None
     gpx_file: str | None
     json_file: str | None
     csv_file: str | None
     existing: Existing
+    online: OnlineTiles | None = None
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from reach.coverage.member_layer import SiteChannels
     from reach.coverage.search_grid import Candidates
     from reach.drawings.machine import Sheet
+    from reach.drawings.page import OnlineTiles
     from reach.plans.portable_sites import LinkTask, SitePlan
     from reach.plans.rules import RelayRules
     from reach.plans.site_links import SiteLinks
@@ -125,9 +126,8 @@ class SiteReport:
                 )
         if self.net.land_cover is not None:
             found.append(
-                "the search itself is over bare ground; trees and buildings of the land cover "
-                "count only in the "
-                "single paths of the sites shown."
+                "the search itself is over bare ground; trees and buildings of the land cover count only in "
+                "the single paths of the sites shown."
             )
         if self.plan.together and len(self.chosen) < self.asked:
             found.append(
@@ -143,17 +143,23 @@ class SiteReport:
         return (
             f"The relay: {relay_words(self.relay)}; {self.channels.words}; a link counts at "
             f"{self.rules.threshold.words}.",
-            f"Searched {self.plan.candidates:,} cells of {area.cell_m:g} m: delta-Bullington (ITU-R "
-            "P.526) over "
-            "bare ground; the sites shown were then worked path by path with the net's own model. "
-            "Sea is left "
-            "out, lakes are not known.",
+            f"Searched {self.plan.candidates:,} cells of {area.cell_m:g} m: delta-Bullington (ITU-R P.526) "
+            "over bare ground; the sites shown were then worked path by path with the net's own model. Sea is "
+            "left out, lakes are not known.",
             VISIT,
             MAST,
             *assumed_notes(self.net),
         )
 
-    def page(self, layer: Any, terrain: Terrain, *, notes: Sequence[str], warnings: Sequence[str]) -> str:
+    def page(
+        self,
+        layer: Any,
+        terrain: Terrain,
+        *,
+        notes: Sequence[str],
+        warnings: Sequence[str],
+        online: OnlineTiles | None,
+    ) -> str:
         from reach.drawings.ground import places_of, relief_around
         from reach.drawings.site_map import count_overlay, site_map
 
@@ -169,6 +175,7 @@ class SiteReport:
             relief=relief_around(terrain, places),
             notes=notes,
             warnings=warnings,
+            online=online,
         )
 
     def deliver(self, outputs: Outputs, *, notes: tuple[str, ...], warnings: tuple[str, ...]) -> None:

@@ -116,7 +116,9 @@ def search_sites(folder: Path, asked: AskedRelays, asked_area: AskedArea, output
         )
         notes = report.notes(area)
         if outputs.map_file is not None:
-            page = report.page(layer, terrain, notes=notes, warnings=warnings)
+            page = report.page(
+                layer, terrain, notes=notes, warnings=warnings, online=outputs.online
+            )
             deliver(page, outputs.map_file, existing=outputs.existing)
     report.deliver(outputs, notes=notes, warnings=warnings)
 
@@ -140,10 +142,9 @@ def check_over_tiles(area: SearchArea, terrain: Terrain) -> None:
     if any(tile.touches(*box, margin_px=1.0) for tile in terrain.tiles):
         return
     raise NoPlan(
-        f"the area searched (latitude {box[1]:.3f} to {box[3]:.3f}, longitude {box[0]:.3f} to "
-        f"{box[2]:.3f}) lies "
-        "outside the elevation tiles; add tiles that cover it, or move the polygon, the place or "
-        "the distance."
+        f"the area searched (latitude {box[1]:.3f} to {box[3]:.3f}, longitude {box[0]:.3f} to {box[2]:.3f}) "
+        "lies outside the elevation tiles; add tiles that cover it, or move the polygon, the place or the "
+        "distance."
     )
 
 

@@ -94,6 +94,7 @@ def find_spots(
                 relief=relief_around(terrain, places),
                 notes=notes,
                 warnings=warnings,
+                online=outputs.online,
             )
             deliver(page, outputs.map_file, existing=outputs.existing)
     from reach.commands.results import NetAnswer
@@ -134,9 +135,8 @@ def _nothing(member: Station, parties: Sequence[Station | Repeater], limits: Any
     asked = " and ".join(f"{place.distance_m / 1000.0:g} km of {place.name}" for place in limits.around)
     return (
         f"within {asked} no cell lets {member.call_sign} ({kit_words(kit)}) into "
-        f"{' or '.join(party.call_sign for party in parties)}; give a greater --within, another "
-        "--into, or relax "
-        "the other limits."
+        f"{' or '.join(party.call_sign for party in parties)}; give a greater --within, another --into, or "
+        "relax the other limits."
     )
 
 
@@ -150,8 +150,7 @@ def _headline(member: Station, spots: Any, parties: Sequence[Station | Repeater]
     else:
         start = (
             f"{member.call_sign} gets into {best.hub} from {best.distance_m / 1000.0:.1f} km "
-            f"{_compass(best.bearing_deg)} "
-            f"of home, at {coordinates(best.position)} ({locator_of(best.position, characters=8)})"
+            f"{_compass(best.bearing_deg)} of home, at {coordinates(best.position)} ({locator_of(best.position, characters=8)})"
         )
     others = [f"into {spot.hub} from {spot.distance_m / 1000.0:.1f} km" for spot in spots[1:]]
     met = {spot.hub for spot in spots}
@@ -168,13 +167,11 @@ def _compass(bearing_deg: float) -> str:
 def _notes(member: Station, kit: Station, threshold: str, cell_m: float) -> tuple[str, ...]:
     return (
         f"With {kit_words(kit)}, standing still outdoors; a link counts at {threshold}. Distances "
-        "are straight "
-        "lines: the way by road is longer.",
+        "are straight lines: the way by road is longer.",
         f"Cells of {cell_m:g} m, delta-Bullington (ITU-R P.526) over bare ground: trees and houses "
-        "near the spot "
-        "cost more. Where there is a choice take the spot with 6 dB to spare.",
-        f"{VISIT} Stop only where it is safe and allowed; never transmit while driving in traffic "
-        "you must watch.",
+        "near the spot cost more. Where there is a choice take the spot with 6 dB to spare.",
+        f"{VISIT} Stop only where it is safe and allowed; never transmit while driving in "
+        "traffic you must watch.",
     )
 
 

@@ -13,6 +13,8 @@ from reach.commands.options import (
     folder_argument,
     json_option,
     map_option,
+    online_options,
+    online_tiles,
     replace_option,
 )
 from reach.errors import Fault, InputProblem
@@ -98,6 +100,7 @@ MOST_TOGETHER = 6
     help="With --for: which repeater or member to get into; all repeaters.",
 )
 @map_option
+@online_options
 @click.option("--gpx", "gpx_file", metavar="FILE", default=None, help="Write the places as GPX waypoints.")
 @json_option
 @csv_option
@@ -126,6 +129,8 @@ def command(
     seeker: str | None,
     into: tuple[str, ...],
     map_file: str | None,
+    online: str | None,
+    credit: str | None,
     gpx_file: str | None,
     json_file: str | None,
     csv_file: str | None,
@@ -139,7 +144,8 @@ def command(
     check_outputs(map_file, gpx_file, json_file, csv_file, existing=existing)
     from reach.commands.site_options import AskedArea, Outputs
 
-    outputs = Outputs(map_file, gpx_file, json_file, csv_file, existing)
+    tiles = online_tiles(online, credit, map_file=map_file)
+    outputs = Outputs(map_file, gpx_file, json_file, csv_file, existing, tiles)
     area = AskedArea(near, within, inside, outside, lowest, highest, steepest, resolution)
     if seeker is not None:
         from reach.commands.site_spots import find_spots

@@ -149,11 +149,11 @@ class OnlineTiles:
     max_zoom: int = 19
 
     def __post_init__(self) -> None:
-        pattern = r"https://[a-z0-9.-]+(:\d+)?/[A-Za-z0-9_./{}@-]*"
-        if not re.fullmatch(pattern, self.url_template) or "{z}" not in self.url_template:
-            raise ValueError(
-                f"{self.url_template!r} is not an https address with {{z}}, {{x}} and {{y}} in it"
-            )
+        named = re.findall(r"\{[^{}]*\}", self.url_template)
+        bare = re.sub(r"\{[xyz]\}", "0", self.url_template)
+        plain = re.fullmatch(r"https://[a-z0-9.-]+(:\d+)?/[A-Za-z0-9_./@?=&%~-]*", bare)
+        if not plain or sorted(named) != ["{x}", "{y}", "{z}"]:
+            raise ValueError(f'"{self.url_template}" is not an https address with {{z}}, {{x}} and {{y}} in it')
 
     @property
     def origin(self) -> str:

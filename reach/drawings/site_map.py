@@ -22,6 +22,7 @@ from reach.drawings.map_stations import (
     path_words,
     title_of,
 )
+from reach.drawings.page import OnlineTiles
 from reach.drawings.palette import BLUES, GRADE_LINES, ChanceStep
 from reach.drawings.picture import CoverageOverlay, MapPicture, MercatorBox
 from reach.drawings.plan_marks import PlanMarks
@@ -94,6 +95,7 @@ def site_map(
     relief: MapPicture | None = None,
     notes: Sequence[str] = (),
     warnings: Sequence[str] = (),
+    online: OnlineTiles | None = None,
 ) -> str:
     """Sites and whom each works as one HTML page.
 
@@ -152,7 +154,7 @@ def site_map(
         links_title="Links of the sites, by the weaker direction",
         relief=relief,
         overlays=overlays,
-        online=None,
+        online=online,
     )
 
 
@@ -167,6 +169,7 @@ def spot_map(
     relief: MapPicture | None = None,
     notes: Sequence[str] = (),
     warnings: Sequence[str] = (),
+    online: OnlineTiles | None = None,
 ) -> str:
     """Where one member can drive to, as one HTML page. Raises : KeyError for an unknown member."""
     stations = []
@@ -205,7 +208,7 @@ def spot_map(
         links_title="",
         relief=relief,
         overlays=overlays,
-        online=None,
+        online=online,
     )
 
 

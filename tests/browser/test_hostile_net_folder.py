@@ -123,6 +123,22 @@ def test_repeater(folder: Path, reach: Callable[..., str], visit, tmp_path: Path
     assert [row["station"] for row in rows] == [shown(call) for call in CALL_SIGNS]
 
 
+def test_an_online_map_is_asked_for_only_once_ticked(
+    folder: Path, reach: Callable[..., str], visit, tmp_path: Path
+) -> None:
+    page, credit = tmp_path / "map.html", NAMES[0]
+    address = "https://tiles.example.invalid/{z}/{x}/{y}.png"
+    reach("repeater", folder, "--map", page, "--online", address, "--credit", credit)
+    seen = visit(page.read_text(encoding="utf-8"))
+    seen.page.wait_for_timeout(300)
+    assert len(seen.requests) == 1  # the page itself
+    seen.page.locator("input[data-layer=online]").check()
+    seen.page.wait_for_timeout(300)
+    asked = seen.requests[1:]
+    assert asked and all(url.startswith("https://tiles.example.invalid/") for url in asked)
+    assert credit in seen.page.locator(".leaflet-control-attribution").inner_text()
+
+
 def test_path_picture_and_check(folder: Path, reach: Callable[..., str], tmp_path: Path) -> None:
     picture = tmp_path / "path.svg"
     reach("path", folder, CALL_SIGNS[0], CALL_SIGNS[3], "--picture", picture)

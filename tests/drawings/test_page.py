@@ -131,6 +131,9 @@ def test_every_page_carries_the_cautions(invented) -> None:
         "https://tiles.example.invalid/{z}/{x}/{y}.png; script-src *",
         "javascript:alert(1)//{z}",
         'https://a.invalid/{z}"><script>',
+        "https://tiles.example.invalid/{z}.png",
+        "https://{s}.example.invalid/{z}/{x}/{y}.png",
+        "https://tiles.example.invalid/{s}/{z}/{x}/{y}.png",
     ],
 )
 def test_odd_tile_addresses_are_refused(address) -> None:
