@@ -244,6 +244,9 @@ _METRES = {"km": 1000.0, "m": 1.0, "mi": 1609.344, "ft": 0.3048}
 def _length(text: str, option: str) -> float:
     """A distance on the map, m: kilometres too, which antenna heights and feed lines never are."""
     found = _LENGTH.fullmatch(text.strip().lower())
+    if found is None and re.fullmatch(r"[0-9.]+", text.strip()):
+        fix = f"write {text.strip()} km, {text.strip()} mi, {text.strip()} m or {text.strip()} ft"
+        raise InputProblem(Fault(f'{option}: "{text}" has no unit', fix))
     if found is None:
         raise InputProblem(Fault(f'{option}: "{text}" is not a length', "write 50 km, 30 mi or 30 m"))
     return float(found[1]) * _METRES[found[2]]

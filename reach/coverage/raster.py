@@ -13,7 +13,7 @@ from affine import Affine
 from numpy.typing import NDArray
 
 from reach.errors import Fault, InputProblem
-from reach.files import Existing, whole_file
+from reach.files import Existing, check_writable, whole_file
 
 Raster = NDArray[np.float32]
 Box = tuple[float, float, float, float]
@@ -81,12 +81,11 @@ def write_cog(
 
     tags : parameters, as text. Raises : OutputProblem; nothing is left behind when it fails.
     """
-    import rasterio
-    from rasterio._err import CPLE_BaseError  # what GDAL says while writing has no public class
     from rasterio.io import MemoryFile
     from rasterio.shutil import copy
 
-    with whole_file(path, existing) as temporary, MemoryFile() as memory:
+    check_writable(path, existing)
+    with MemoryFile() as memory, MemoryFile(ext=".tif") as made:
         with memory.open(
             driver="GTiff",
             tiled=True,
@@ -97,20 +96,20 @@ def write_cog(
             _describe(sink, layers, tags)
             for number, layer in enumerate(layers, start=1):
                 sink.write(layer.values, number)
-        try:
-            with memory.open() as source:
-                copy(
-                    source,
-                    temporary,
-                    driver="COG",
-                    compress="DEFLATE",
-                    level=1,
-                    predictor="FLOATING_POINT",
-                    num_threads="ALL_CPUS",
-                    overview_resampling="NEAREST",
-                )
-        except (rasterio.errors.RasterioError, CPLE_BaseError) as error:
-            raise OSError(str(error)) from error
+        with memory.open() as source:
+            copy(
+                source,
+                made.name,
+                driver="COG",
+                compress="DEFLATE",
+                level=1,
+                predictor="FLOATING_POINT",
+                num_threads="ALL_CPUS",
+                overview_resampling="NEAREST",
+            )
+        # to the disk by plain writing: what GDAL cannot put there while it closes a file it does not tell
+        with whole_file(path, existing) as temporary, open(temporary, "wb") as file:
+            file.write(made.getbuffer())
 
 
 def write_plain(
