@@ -103,7 +103,7 @@ def command(
     from reach.inputs.lookup import find_channel, find_station
     from reach.inputs.planning import read_planning, read_schedule
     from reach.plans.net_control import rank_controls
-    from reach.plans.rota import net_dates, no_schedule, rota
+    from reach.plans.rota import fit_for_control, net_dates, no_schedule, rota
 
     net = read_net(folder)
     planning = read_planning(folder)
@@ -142,6 +142,12 @@ def command(
         say(answer(headline), notes_text([""]), control_table(controls), notes_text([""]))
         if turns:
             say(rota_table(turns, names), notes_text([""]))
+            taking_turns = {choice.call_sign for choice in fit_for_control(controls, share=fit)}
+            unfit = [choice.call_sign for choice in controls if choice.call_sign not in taking_turns]
+            if unfit:
+                words = "Willing, but not in the rota, as they hear less than"
+                words += f" {fit:.0%} of what the best hears"
+                say(notes_text([f"{words} (--fit): {', '.join(unfit)}.", ""]))
         else:
             say(notes_text(["No rota: net.toml has no [schedule] table.", ""]))
         say(notes_text([*warnings, *notes, SHORT]))

@@ -60,11 +60,15 @@ class _QuietHighs(highspy.Highs):  # type: ignore[misc]
 class StagedModel:
     """Variables between 0 and an upper bound, rows, and objectives taken one after the other."""
 
-    def __init__(self, *, time_limit_s: float, budget: TimeBudget | None = None) -> None:
+    def __init__(
+        self, *, time_limit_s: float, budget: TimeBudget | None = None, stage_share: float = 1.0
+    ) -> None:
         """time_limit_s : for all stages together; one that finds it used up still gets a fiftieth.
 
-        budget : told what every run of the solver took.
+        budget : told what every run of the solver took. stage_share : most of the time left that one run may
+        take, 0 to 1, so that a hard stage does not starve those after it.
         """
+        self._stage_share = stage_share
         self._budget = budget
         self._upper: list[float] = []
         self._integer: list[bool] = []
@@ -212,7 +216,8 @@ class StagedModel:
         left_s = (
             self._time_limit_s - solver.getRunTime()
         )  # that time adds up over runs, the limit is one run's
-        solver.setOptionValue("time_limit", max(left_s, self._time_limit_s * _SHARE_PAST_LIMIT))
+        limit_s = max(left_s * self._stage_share, self._time_limit_s * _SHARE_PAST_LIMIT)
+        solver.setOptionValue("time_limit", limit_s)
         solver.clearSolver()
         if start is not None:
             solution = highspy.HighsSolution()

@@ -26,6 +26,7 @@ Chain = tuple[int, ...]
 
 MOST_HEARD = "most stations heard"
 _SHARE = 0.7  # of the time a plan has left
+_STAGE_SHARE = 0.6  # of what then is left for one stage
 _ROUNDING = 1e-9  # of a chance
 _MOST_CHOICES = 30_000  # pairs of station and chain; a model of this size takes a few seconds
 
@@ -151,7 +152,9 @@ class _Model:
         control: int, rules: RelayRules, cover: Cover, budget: TimeBudget,
     ) -> None:  # fmt: skip
         self.graph, self.needed, self.control, self.rules, self.gains = graph, needed, control, rules, gains
-        self.model = StagedModel(time_limit_s=budget.part_s(_SHARE), budget=budget)
+        self.model = StagedModel(
+            time_limit_s=budget.part_s(_SHARE), budget=budget, stage_share=_STAGE_SHARE
+        )
         model = self.model
         posts = sorted({chain[-1] for chain in chains})
         self.relay = {r: model.add_binary() for r in posts}
@@ -243,13 +246,16 @@ class _Model:
         chances += [float(self.gains[place]) for place in self.surer]
         most = self._most_heard(chances)
         self._put_on_best_chains(chances)
-        model.maximise(MOST_HEARD, puts + surer, chances, slack=self.rules.expected_slack, at_best=most)
+        heard = model.maximise(
+            MOST_HEARD, puts + surer, chances, slack=self.rules.expected_slack, at_best=most
+        )
         model.make_integer(puts + surer)
         busiest = self._spread_load()
         even = np.ceil(len({station for station, _ in self.put}) / max(len(self._chosen()), 1))
         model.minimise("lightest busiest relay", [busiest], [1.0], at_best=float(even))
         self._strengthen_worst_link()
-        model.maximise(f"{MOST_HEARD} within that load", puts + surer, chances, at_best=most)
+        best = heard.value + heard.gap
+        model.maximise(f"{MOST_HEARD} within that load", puts + surer, chances, at_best=best)
         model.minimise(f"{TIE_BREAK} of relays", list(self.relay.values()), [float(r) for r in self.relay])
         firsts = [float(chain[-1]) for _, chain in self.put] + [float(relay) for _, relay in self.surer]
         model.minimise(f"{TIE_BREAK} of first relays", puts + surer, firsts)

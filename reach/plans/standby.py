@@ -14,6 +14,8 @@ from reach.plans.routes import UNREACHED, relays_needed
 from reach.plans.rules import RelayRules
 from reach.plans.time_budget import TimeBudget
 
+_STAGE_SHARE = 0.6  # of the time left, for one stage
+
 
 def survivors(
     graph: ReachGraph, *, control: int, relays: BoolArray, missing: int, rules: RelayRules
@@ -49,7 +51,7 @@ def fewest_standbys(
     if not any(len(hit) for hit in wanted.values()):
         return (), ()
     limit_s = rules.time_limit_s if budget is None else budget.left_s
-    model = StagedModel(time_limit_s=limit_s, budget=budget)
+    model = StagedModel(time_limit_s=limit_s, budget=budget, stage_share=_STAGE_SHARE)
     spare = [int(r) for r in np.flatnonzero(relays & ~first) if r != control]
     chosen = {r: model.add_binary() for r in spare}
     backing: list[int] = []
@@ -78,7 +80,10 @@ def fewest_standbys(
     )
     columns = list(chosen.values())
     model.minimise("fewest stand-bys", columns, [1.0] * len(columns))
-    model.maximise("strongest second relays", backing, strengths)
+    strength = dict(zip(backing, strengths, strict=True))
+    hung = (puts for scene in scenes for puts in scene.puts.values())
+    best = sum(max(strength[column] for *_, column in puts) for puts in hung)
+    model.maximise("strongest second relays", backing, strengths, at_best=best)
     model.minimise(f"{TIE_BREAK} of stand-bys", columns, [float(r) for r in chosen])
     return tuple(r for r, column in chosen.items() if model.values[column] > 0.5), tuple(model.proofs)
 

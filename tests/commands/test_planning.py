@@ -75,6 +75,9 @@ def test_control_with_a_rota(reach_here: Run, club: Path, tmp_path: Path) -> Non
     told = reach_here("control", club, "--from", "2026-12-01", "--nets", "6", "--calendar", file)
     assert told.returncode == 0, told.stderr
     assert "Rota" in told.stdout
+    assert "not in the rota, as they hear less than 80% of what the best hears (--fit): QK3LRC." in " ".join(
+        told.stdout.split()
+    )
     events = [c for c in Calendar.from_ical(file.read_bytes()).walk() if c.name == "VEVENT"]
     assert len(events) == 6
     rows = list(
