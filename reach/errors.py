@@ -66,4 +66,4 @@ class NoPlan(ReachError):
 
 
 class OutputProblem(ReachError, OSError):
-    """A result could not be written (exists already, folder read-only, disk full); nothing was left behind."""
+    """A result could not be written (it exists, folder read-only, disk full); nothing was left behind."""

@@ -1,4 +1,4 @@
-"""Distances, bearings and points along a path on the WGS 84 ellipsoid (pyproj's geodesics, C. Karney's method)."""
+"""Distances, bearings and points along a path on the WGS 84 ellipsoid (pyproj's geodesics, Karney's method)."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def distance_and_bearing(
 def destination(
     *, latitude_deg: ArrayLike, longitude_deg: ArrayLike, bearing_deg: ArrayLike, distance_m: ArrayLike
 ) -> tuple[FloatArray, FloatArray]:
-    """The points reached from a start on a bearing after a distance. Returns (latitude_deg, longitude_deg)."""
+    """The points reached from a start on a bearing after a distance: (latitude_deg, longitude_deg)."""
     lat, lon, azimuth, length = np.broadcast_arrays(
         *(np.asarray(v, dtype=np.float64) for v in (latitude_deg, longitude_deg, bearing_deg, distance_m))
     )

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -21,7 +23,12 @@ from reach.commands.options import (
     say,
     speaks_text,
 )
+from reach.errors import Fault, InputProblem
 from reach.files import Existing
+
+if TYPE_CHECKING:
+    from reach.plans.failures import Mains, Outage
+    from reach.stations import Net
 
 
 @click.command("backup")
@@ -58,9 +65,9 @@ def command(
     """
     check_outputs(map_file, json_file, csv_file, existing=existing)
     tiles = online_tiles(online, credit, map_file=map_file)
-    from reach.commands.backup_survey import asked_outage, survey_net
     from reach.commands.net_folder import open_terrain
-    from reach.commands.results import BackupAnswer, NetAnswer, assumed_notes
+    from reach.commands.results import BackupAnswer, NetAnswer, assumed_in_short, assumed_notes, said_once
+    from reach.commands.surveys import survey_net
     from reach.drawings import backup_tables as tables
     from reach.drawings.backup_map import backup_map
     from reach.drawings.cautions import MASTS, SHORT
@@ -90,9 +97,7 @@ def command(
             points = single_points(survey, plans, rules, progress=progress)
         fixes = [remedies(survey, plan, rules, terrain=terrain) for plan in plans]
         batteries = [best_batteries(survey, plan, rules) for plan in plans]
-        warnings = tuple(
-            dict.fromkeys((*net.warnings, *planning.warnings, *terrain.warnings, *survey.warnings))
-        )
+        warnings = said_once(net.warnings, planning.warnings, terrain.warnings, survey.warnings)
         notes = assumed_notes(net)
         if map_file is not None:
             relief = relief_around(terrain, places_of(net))
@@ -124,8 +129,25 @@ def command(
             notes_text([*{tables.battery_remedy_sentence(found): None for found in batteries if found}]),
             blank,
         )
-    say(
-        notes_text(
-            [tables.basis_note(rules), battery_note(planning.battery), *warnings, *notes, MASTS, SHORT]
-        )
-    )
+    basis = [tables.basis_note(rules), battery_note(planning.battery)]
+    say(notes_text([*basis, *warnings, *assumed_in_short(net), MASTS, SHORT]))
+
+
+def asked_outage(net: Net, down: Sequence[str], *, mains: Mains) -> Outage:
+    """The outage a user named. Raises : InputProblem with every call sign the net does not know."""
+    from reach.inputs.lookup import find_party
+    from reach.plans.failures import Outage
+    from reach.stations import Repeater
+
+    faults: list[Fault] = []
+    repeaters, stations = set[str](), set[str]()
+    for call in down:
+        try:
+            party = find_party(net, call)
+        except InputProblem as problem:
+            faults += problem.faults
+            continue
+        (repeaters if isinstance(party, Repeater) else stations).add(party.call_sign)
+    if faults:
+        raise InputProblem(faults)
+    return Outage(frozenset(repeaters), frozenset(stations), mains)

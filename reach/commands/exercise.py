@@ -45,9 +45,9 @@ def command(
     Repeaters and the mains fail, net control, relays and members do not answer. The CSV has a row a round.
     """
     check_outputs(json_file, csv_file, existing=existing)
-    from reach.commands.backup_survey import survey_net
     from reach.commands.net_folder import open_terrain
-    from reach.commands.results import NetAnswer, assumed_notes, records
+    from reach.commands.results import NetAnswer, assumed_in_short, assumed_notes, records, said_once
+    from reach.commands.surveys import survey_net
     from reach.drawings.backup_tables import basis_note, exercise_sheet, exercise_table
     from reach.drawings.cautions import SHORT
     from reach.drawings.machine import json_text
@@ -68,7 +68,7 @@ def command(
             series = exercise(survey, rules, planning.battery, seed=seed, rounds=rounds, progress=progress)
     headline = exercise_sentence(series)
     sheet = exercise_sheet(series)
-    warnings = tuple(dict.fromkeys((*net.warnings, *planning.warnings, *terrain.warnings, *survey.warnings)))
+    warnings = said_once(net.warnings, planning.warnings, terrain.warnings, survey.warnings)
     notes = assumed_notes(net)
     result = {"headline": headline, "seed": seed, "rounds": records(sheet)}
     deliver(json_text(NetAnswer(net.name, result, notes, warnings)), json_file, existing=existing)
@@ -84,7 +84,7 @@ def command(
                     f"Seed {seed}: the same seed gives the same rounds as long as the net stays as it is.",
                     basis_note(rules),
                     *warnings,
-                    *notes,
+                    *assumed_in_short(net),
                     SHORT,
                 ]
             )

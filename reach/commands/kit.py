@@ -47,8 +47,8 @@ def command(
     or --text the sheets are shown here.
     """
     check_outputs(page_file, pdf_file, text_file, existing=existing)
-    from reach.commands.backup_survey import survey_net
     from reach.commands.net_folder import open_terrain
+    from reach.commands.surveys import survey_net
     from reach.drawings.go_kit import kit_page
     from reach.drawings.go_kit_text import kit_text
     from reach.inputs.club import read_net

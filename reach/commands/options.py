@@ -90,7 +90,8 @@ def online_tiles(address: str | None, credit: str | None, *, map_file: str | Non
     if address is None and credit is None:
         return None
     if address is None:
-        raise InputProblem(Fault("--credit names whose map --online is", "add --online, or leave --credit out"))
+        fault = Fault("--credit names whose map --online is", "add --online, or leave --credit out")
+        raise InputProblem(fault)
     if map_file is None:
         raise InputProblem(Fault("--online is shown on a map", "add --map with a file name"))
     if credit is None or not credit.strip():

@@ -52,7 +52,14 @@ def command(
     """
     check_outputs(picture_file, json_file, csv_file, existing=existing)
     from reach.commands.net_folder import open_terrain
-    from reach.commands.results import NetAnswer, PathAnswer, assumed_in_short, assumed_notes, records
+    from reach.commands.results import (
+        NetAnswer,
+        PathAnswer,
+        assumed_in_short,
+        assumed_notes,
+        records,
+        said_once,
+    )
     from reach.drawings.cautions import SHORT
     from reach.drawings.detail_tables import budget_table, models_table
     from reach.drawings.machine import json_text, path_sheet
@@ -70,7 +77,7 @@ def command(
     channel = None if channel_name is None else find_channel(net, channel_name)
     with open_terrain(net) as terrain:
         study = study_path(net, terrain, left=left, right=right, channel=channel)
-        warnings = tuple(dict.fromkeys((*net.warnings, *terrain.warnings, *study.warnings)))
+        warnings = said_once(net.warnings, terrain.warnings, study.warnings)
     ends = (study.left, study.right)
     notes = assumed_notes(net, ends)
     headline = path_sentence(study.there, study.back)

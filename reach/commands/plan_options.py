@@ -9,8 +9,6 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
-from reach.commands.options import progress_bar
-
 if TYPE_CHECKING:
     from reach.inputs.planning import PlanningRules
     from reach.links.network import RepeaterNetwork, SimplexNetwork
@@ -90,27 +88,21 @@ def rules_for(planning: PlanningRules, net: Net, choice: RuleChoice) -> RelayRul
 def survey(net: Net, channel: Channel) -> tuple[SimplexNetwork, tuple[str, ...]]:
     """The simplex network of a net and the terrain's warnings."""
     from reach.commands.net_folder import open_terrain
-    from reach.links.survey import survey_simplex
+    from reach.commands.surveys import simplex_paths
 
     with open_terrain(net) as terrain:
-        with progress_bar(f"paths on {channel.frequency_mhz:g} MHz") as progress:
-            network = survey_simplex(net, terrain, channel, progress=progress)
-        return network, tuple(terrain.warnings)
+        return simplex_paths(net, terrain, channel), tuple(terrain.warnings)
 
 
 def survey_repeaters(net: Net) -> tuple[RepeaterNetwork, ...]:
     """Every repeater of the net."""
     from reach.commands.net_folder import open_terrain
-    from reach.links.survey import survey_repeater
+    from reach.commands.surveys import repeater_paths
 
     if not net.repeaters:
         return ()
     with open_terrain(net) as terrain:
-        found = []
-        for repeater in net.repeaters:
-            with progress_bar(f"paths to {repeater.call_sign}") as progress:
-                found.append(survey_repeater(net, terrain, repeater, progress=progress))
-        return tuple(found)
+        return repeater_paths(net, terrain, net.repeaters)
 
 
 def file_of(folder: Path, name: str) -> str | None:

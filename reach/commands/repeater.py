@@ -16,7 +16,6 @@ from reach.commands.options import (
     map_option,
     online_options,
     online_tiles,
-    progress_bar,
     replace_option,
     say,
     speaks_text,
@@ -60,7 +59,9 @@ def command(
         assumed_notes,
         one_sheet,
         records,
+        said_once,
     )
+    from reach.commands.surveys import repeater_paths
     from reach.drawings.cautions import SHORT
     from reach.drawings.ground import places_of, relief_around
     from reach.drawings.machine import json_text, repeater_sheet
@@ -70,7 +71,6 @@ def command(
     from reach.inputs.club import read_net
     from reach.inputs.lookup import find_repeaters
     from reach.links.outcome import outcome_sentence
-    from reach.links.survey import survey_repeater
 
     net = read_net(folder)
     repeaters = find_repeaters(net, call_signs)
@@ -78,16 +78,11 @@ def command(
         calls = ", ".join(repeater.call_sign for repeater in repeaters)
         raise InputProblem(Fault("--map draws one repeater", f"name the one to draw: {calls}"))
     with open_terrain(net) as terrain:
-        networks = []
-        for repeater in repeaters:
-            with progress_bar(f"paths to {repeater.call_sign}") as progress:
-                networks.append(survey_repeater(net, terrain, repeater, progress=progress))
+        networks = repeater_paths(net, terrain, repeaters)
         headlines = [outcome_sentence(network) for network in networks]
         parties: list[Station | Repeater] = [*repeaters, *net.stations]
         notes, short = assumed_notes(net, parties), assumed_in_short(net, parties)
-        warnings = tuple(
-            dict.fromkeys((*net.warnings, *terrain.warnings, *(w for n in networks for w in n.warnings)))
-        )
+        warnings = said_once(net.warnings, terrain.warnings, *(network.warnings for network in networks))
         sheets = [repeater_sheet(network) for network in networks]
         if map_file is not None:
             page = repeater_map(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,6 +19,7 @@ __all__ = [
     "assumed_notes",
     "one_sheet",
     "records",
+    "said_once",
 ]
 
 
@@ -81,6 +82,11 @@ class BackupAnswer:
     remedies: Any
     batteries_more: Any
     single_losses: Any
+
+
+def said_once(*groups: Iterable[str]) -> tuple[str, ...]:
+    """Warnings of several sources in their order, each sentence once."""
+    return tuple(dict.fromkeys(sentence for group in groups for sentence in group))
 
 
 def records(sheet: Sheet) -> tuple[dict[str, Cell], ...]:

@@ -16,12 +16,12 @@ from reach.commands.options import (
     map_option,
     online_options,
     online_tiles,
-    progress_bar,
     replace_option,
     say,
     speaks_text,
     text_width,
 )
+from reach.commands.plan_options import control_option
 from reach.errors import NoPlan
 from reach.files import Existing
 
@@ -29,9 +29,7 @@ from reach.files import Existing
 @click.command("simplex")
 @folder_argument
 @channel_option
-@click.option(
-    "--control", metavar="CALL", default=None, help="Plan for this net control instead of the best one."
-)
+@control_option
 @map_option
 @online_options
 @json_option
@@ -56,7 +54,15 @@ def command(
     check_outputs(map_file, json_file, csv_file, existing=existing)
     tiles = online_tiles(online, credit, map_file=map_file)
     from reach.commands.net_folder import open_terrain
-    from reach.commands.results import NetAnswer, SimplexAnswer, assumed_in_short, assumed_notes, records
+    from reach.commands.results import (
+        NetAnswer,
+        SimplexAnswer,
+        assumed_in_short,
+        assumed_notes,
+        records,
+        said_once,
+    )
+    from reach.commands.surveys import simplex_paths
     from reach.drawings.cautions import SHORT
     from reach.drawings.detail_tables import control_table
     from reach.drawings.ground import places_of, relief_around
@@ -73,7 +79,6 @@ def command(
     from reach.inputs.club import read_net
     from reach.inputs.lookup import find_channel, find_station
     from reach.inputs.planning import read_planning
-    from reach.links.survey import survey_simplex
     from reach.plans.net_control import ControlChoice, rank_controls
     from reach.plans.relays import RelayPlan, plan_relays
     from reach.plans.rules import rules_of
@@ -85,8 +90,7 @@ def command(
     if control is not None:
         control = find_station(net, control).call_sign
     with open_terrain(net) as terrain:
-        with progress_bar(f"paths on {channel.frequency_mhz:g} MHz") as progress:
-            network = survey_simplex(net, terrain, channel, progress=progress)
+        network = simplex_paths(net, terrain, channel)
         controls: tuple[ControlChoice, ...] = ()
         plan: RelayPlan | None = None
         try:
@@ -99,9 +103,7 @@ def command(
                 raise
             headline = f"{str(reason)[0].upper()}{str(reason)[1:]}"
         notes = assumed_notes(net, net.stations)
-        warnings = tuple(
-            dict.fromkeys((*net.warnings, *planning.warnings, *terrain.warnings, *network.warnings))
-        )
+        warnings = said_once(net.warnings, planning.warnings, terrain.warnings, network.warnings)
         sheet = simplex_sheet(network)
         marks = marks_of(plan) if plan else None
         if map_file is not None:

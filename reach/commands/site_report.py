@@ -137,18 +137,16 @@ class SiteReport:
         unproven = [proof.words for proof in self.plan.proofs[:1] if not proof.proven]
         return found + [f"the choice may not be the best: {words}." for words in unproven]
 
-    def notes(self, area: SearchArea) -> tuple[str, ...]:
-        from reach.links.assumed import assumed_notes
-
+    def basis(self, area: SearchArea) -> tuple[str, ...]:
+        """What the answer rests on and what it does not know."""
         return (
             f"The relay: {relay_words(self.relay)}; {self.channels.words}; a link counts at "
             f"{self.rules.threshold.words}.",
             f"Searched {self.plan.candidates:,} cells of {area.cell_m:g} m: delta-Bullington (ITU-R P.526) "
-            "over bare ground; the sites shown were then worked path by path with the net's own model. Sea is "
-            "left out, lakes are not known.",
+            "over bare ground; the sites shown were then worked path by path with the net's own model. "
+            "Sea is left out, lakes are not known.",
             VISIT,
             MAST,
-            *assumed_notes(self.net),
         )
 
     def page(
@@ -178,7 +176,15 @@ class SiteReport:
             online=online,
         )
 
-    def deliver(self, outputs: Outputs, *, notes: tuple[str, ...], warnings: tuple[str, ...]) -> None:
+    def deliver(
+        self,
+        outputs: Outputs,
+        *,
+        notes: tuple[str, ...],
+        in_short: tuple[str, ...],
+        warnings: tuple[str, ...],
+    ) -> None:
+        """Write the files and say the rest; in_short : the notes as they are said."""
         from reach.commands.results import NetAnswer
         from reach.drawings.cautions import SHORT
         from reach.drawings.machine import json_text
@@ -194,7 +200,7 @@ class SiteReport:
             say(answer(self.headline), notes_text([""]), self._site_table(), notes_text([""]))
             for site in self.chosen:
                 say(_link_table(site), notes_text([""]))
-            say(notes_text([*warnings, *notes, SHORT]))
+            say(notes_text([*warnings, *in_short, SHORT]))
 
     def _answer(self) -> SitesAnswer:
         from reach.inputs.locators import locator_of

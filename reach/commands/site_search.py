@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 
 from reach.commands.net_folder import open_terrain
 from reach.commands.options import deliver, progress_bar
+from reach.commands.results import assumed_in_short, assumed_notes, said_once
 from reach.commands.site_options import AskedArea, Outputs, SearchArea, members_of, read_area
 from reach.commands.site_report import SiteReport
+from reach.commands.surveys import simplex_paths
 from reach.errors import Fault, InputProblem, NoPlan
 from reach.inputs.club import read_net
 from reach.inputs.lookup import find_channel, find_station
@@ -109,18 +111,17 @@ def search_sites(folder: Path, asked: AskedRelays, asked_area: AskedArea, output
             )
         first, rest = surveyed[: len(chosen)], surveyed[len(chosen) :]
         report = SiteReport(net, task, plan, first, rest, relay, channels, rules, asked=asked.together)
-        warnings = tuple(
-            dict.fromkeys(
-                (*net.warnings, *planning.warnings, *terrain.warnings, *report.warnings(candidates))
-            )
+        warnings = said_once(
+            net.warnings, planning.warnings, terrain.warnings, report.warnings(candidates)
         )
-        notes = report.notes(area)
+        basis = report.basis(area)
+        notes = (*basis, *assumed_notes(net))
         if outputs.map_file is not None:
             page = report.page(
                 layer, terrain, notes=notes, warnings=warnings, online=outputs.online
             )
             deliver(page, outputs.map_file, existing=outputs.existing)
-    report.deliver(outputs, notes=notes, warnings=warnings)
+    report.deliver(outputs, notes=notes, in_short=(*basis, *assumed_in_short(net)), warnings=warnings)
 
 
 def check_over_tiles(area: SearchArea, terrain: Terrain) -> None:
@@ -151,7 +152,6 @@ def check_over_tiles(area: SearchArea, terrain: Terrain) -> None:
 def _task(
     asked: AskedRelays, net: Net, terrain: Terrain, channels: SiteChannels, rules: RelayRules
 ) -> LinkTask:
-    from reach.links.survey import survey_simplex
     from reach.plans.net_control import plan_best
     from reach.plans.portable_sites import cut_off_task, groups_task, most_task, named_task
     from reach.plans.reachability import components, reach_graph
@@ -160,8 +160,7 @@ def _task(
         return named_task([find_station(net, call).call_sign for call in asked.linked])
     if asked.goal == "most":
         return most_task(net)
-    with progress_bar(f"paths on {channels.listen.frequency_mhz:g} MHz") as progress:
-        network = survey_simplex(net, terrain, channels.listen, progress=progress)
+    network = simplex_paths(net, terrain, channels.listen)
     if asked.goal == "groups":
         return groups_task(components(reach_graph(network, rules.threshold)))
     return cut_off_task(net, [out.call_sign for out in plan_best(network, rules).left_out])

@@ -9,6 +9,7 @@ from typing import Any
 
 from reach.commands.net_folder import open_terrain
 from reach.commands.options import deliver, progress_bar, say, speaks_text
+from reach.commands.results import NetAnswer, assumed_in_short, assumed_notes, said_once
 from reach.commands.site_options import AskedArea, Outputs, read_area
 from reach.commands.site_report import VISIT
 from reach.commands.site_search import check_over_tiles
@@ -77,8 +78,9 @@ def find_spots(
         if not spots:
             raise NoPlan(_nothing(member, parties, area.limits, kit))
         headline = _headline(member, spots, parties)
-        warnings = tuple(dict.fromkeys((*net.warnings, *planning.warnings, *terrain.warnings)))
-        notes = _notes(member, kit, rules.threshold.words, area.cell_m)
+        warnings = said_once(net.warnings, planning.warnings, terrain.warnings)
+        basis = _basis(kit, rules.threshold.words, area.cell_m)
+        notes = (*basis, *assumed_notes(net, parties))
         if outputs.map_file is not None:
             from reach.drawings.ground import relief_around
             from reach.drawings.site_map import entry_overlay, spot_map
@@ -97,7 +99,6 @@ def find_spots(
                 online=outputs.online,
             )
             deliver(page, outputs.map_file, existing=outputs.existing)
-    from reach.commands.results import NetAnswer
     from reach.drawings.cautions import SHORT
     from reach.drawings.tables import answer, notes_text
     from reach.drawings.waypoints import gpx_text
@@ -109,7 +110,8 @@ def find_spots(
     deliver(text, outputs.json_file, existing=outputs.existing)
     deliver(_csv(member, spots), outputs.csv_file, existing=outputs.existing)
     if speaks_text(outputs.map_file, outputs.gpx_file, outputs.json_file, outputs.csv_file):
-        say(answer(headline), notes_text([""]), _table(spots), notes_text(["", *warnings, *notes, SHORT]))
+        in_short = (*basis, *assumed_in_short(net, parties))
+        say(answer(headline), notes_text([""]), _table(spots), notes_text(["", *warnings, *in_short, SHORT]))
 
 
 def _parties(net: Net, member: Station, into: Sequence[str]) -> tuple[Station | Repeater, ...]:
@@ -150,7 +152,8 @@ def _headline(member: Station, spots: Any, parties: Sequence[Station | Repeater]
     else:
         start = (
             f"{member.call_sign} gets into {best.hub} from {best.distance_m / 1000.0:.1f} km "
-            f"{_compass(best.bearing_deg)} of home, at {coordinates(best.position)} ({locator_of(best.position, characters=8)})"
+            f"{_compass(best.bearing_deg)} of home, "
+            f"at {coordinates(best.position)} ({locator_of(best.position, characters=8)})"
         )
     others = [f"into {spot.hub} from {spot.distance_m / 1000.0:.1f} km" for spot in spots[1:]]
     met = {spot.hub for spot in spots}
@@ -164,7 +167,7 @@ def _compass(bearing_deg: float) -> str:
     return names[round(bearing_deg / 45.0) % 8]
 
 
-def _notes(member: Station, kit: Station, threshold: str, cell_m: float) -> tuple[str, ...]:
+def _basis(kit: Station, threshold: str, cell_m: float) -> tuple[str, ...]:
     return (
         f"With {kit_words(kit)}, standing still outdoors; a link counts at {threshold}. Distances "
         "are straight lines: the way by road is longer.",

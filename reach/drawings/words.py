@@ -100,12 +100,12 @@ def clearance_words(*, line_of_sight: bool, fresnel_clearance: float) -> str:
 
 
 def worst_point_words(clearance: PathClearance, *, start: str) -> str:
-    """Where the path is least clear, from the end called `start`; empty when nothing lies between the ends."""
+    """Where the path is least clear, from the end called `start`; empty with nothing between the ends."""
     if not math.isfinite(clearance.worst_share):
         return ""
     height_m = abs(clearance.obstruction_m)
     where = "above" if clearance.obstruction_m > 0.0 else "below"
     return (
-        f"Worst point: {distance_words(clearance.worst_distance_m)} from {start}, {height_m:.0f} m {where} the "
-        f"sight line; the first Fresnel radius there is {clearance.worst_fresnel_m:.0f} m."
+        f"Worst point: {distance_words(clearance.worst_distance_m)} from {start}, {height_m:.0f} m {where} "
+        f"the sight line; the first Fresnel radius there is {clearance.worst_fresnel_m:.0f} m."
     )

@@ -61,7 +61,8 @@ def regrouped(patterns: Patterns, words: Words) -> Patterns:
     if not filled.any():
         none = np.zeros(0, dtype=np.int64)
         return Patterns(words[:0], none, none, np.zeros(0, dtype=np.float32))
-    made = distinct_patterns(words[filled].T, np.arange(int(filled.sum())), np.zeros(int(filled.sum()), dtype=np.float32))
+    count = int(filled.sum())
+    made = distinct_patterns(words[filled].T, np.arange(count), np.zeros(count, dtype=np.float32))
     number[filled] = made.pattern_of
     of_cell = number[patterns.pattern_of]
     kept = of_cell >= 0

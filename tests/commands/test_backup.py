@@ -12,7 +12,8 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from reach.commands.backup_survey import asked_outage, survey_net
+from reach.commands.backup import asked_outage
+from reach.commands.surveys import survey_net
 from reach.inputs.club import read_net
 from reach.inputs.planning import read_planning
 from reach.plans.failures import Mains, Outage

@@ -1,4 +1,4 @@
-"""An online map is offered on a page only when asked for, with its owner's credit, and every slip is named."""
+"""An online map is offered only when asked for, with its owner's credit, and every slip is named."""
 
 from __future__ import annotations
 
