@@ -386,9 +386,12 @@ def sheet_text(sheet: RunSheet, *, width: int = 78) -> str:
         for text in (group.words, group.remark):
             lines += textwrap.wrap(text, width, initial_indent="   ", subsequent_indent="   ")
         for row in group.rows:
-            note = f" ({row.aside})" if row.aside else ""
+            beside = ", ".join(text for text in (row.kind, row.note) if text)
+            note = f" ({beside})" if beside else ""
             entry = f"[ ] {row.call_sign:<{calls}}  {row.spoken:<{says}}  {row.name}{note}"
-            lines += [entry.rstrip(), " " * (4 + calls + 2) + "heard ____  hears me ____  at ______"]
+            fallback = f"  not heard: {row.fallback}" if row.fallback else ""
+            to_fill_in = f"heard ____  hears me ____  at ______{fallback}"
+            lines += [entry.rstrip(), " " * (4 + calls + 2) + to_fill_in]
     paragraph("Closing", sheet.closing)
     lines += ["", *textwrap.wrap(sheet.made_from, width), *textwrap.wrap(" ".join(sheet.cautions), width)]
     return (

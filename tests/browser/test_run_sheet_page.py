@@ -53,7 +53,7 @@ def test_type_is_11_points_or_larger_where_it_is_read_aloud(opened) -> None:
 def test_nothing_hides_from_the_operator(opened) -> None:
     """No call sign or spoken word is cut off at the width of the paper."""
     page, _ = opened(sheet_page(a_sheet()), width=720)
-    for part in ("td.call", "td.said", "td.note"):
+    for part in ("td.call", "td.said", "td.name", ".note"):
         cut = page.eval_on_selector_all(part, "es => es.filter(e => e.scrollWidth > e.clientWidth).length")
         assert cut == 0
 

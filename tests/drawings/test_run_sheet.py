@@ -129,6 +129,7 @@ def test_a_weak_member_stands_under_the_relay_that_hears_it_better() -> None:
     assert calls[11] not in rows
     assert group.remark == f"I hear {calls[10]} 5 nets in 10 directly, 19 nets in 20 through {calls[1]}."
     assert group.remark in " ".join(sheet_text(sheet).split())
+    assert "at ______  not heard: direct 5 in 10\n" in sheet_text(sheet)
     assert "direct 5 in 10" in pdf_pages(sheet_pdf(sheet))[0]
 
 
