@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -28,7 +29,7 @@ from reach.commands.options import (
     speaks_text,
 )
 from reach.errors import Fault, InputProblem, OutputProblem
-from reach.files import Existing, check_writable
+from reach.files import Existing, check_writable, whole_file
 
 if TYPE_CHECKING:
     from reach.coverage.executor import Executor
@@ -148,7 +149,7 @@ def command(
     from reach.coverage.overlay import overlay
     from reach.coverage.raster_polygons import geojson_text, grade_polygons, kml_text
     from reach.coverage.service import StationKind, area_readability, usual_station
-    from reach.coverage.sites import compute_sites, site_summary
+    from reach.coverage.sites import compute_sites, site_file, site_summary
     from reach.drawings.cautions import SHORT
     from reach.drawings.machine import json_text
     from reach.drawings.palette import GRADE_LINES
@@ -165,8 +166,12 @@ def command(
     station_kind = StationKind[kind.upper()]
     station = usual_station(station_kind, noise=NoiseEnvironment(noise) if noise else None)
     executor = _executor(cluster, len(hubs))
-    at_once = _sites_at_once(executor, len(hubs))
-    needed = check_memory(radius_m=radius_m, cell_m=cell_m, sites_at_once=at_once)
+    needed = check_memory(
+        [hub.position for hub in hubs],
+        radius_m=radius_m,
+        cell_m=cell_m,
+        workers=_workers(executor, len(hubs)),
+    )
     talks = speaks_text(geojson_file, kml_file, map_file, json_file, csv_file)
     if talks:
         click.echo(
@@ -191,7 +196,8 @@ def command(
         notes = area_notes(net, sites, station, assumed_notes(net, tuple(parties)))
         warnings = tuple(dict.fromkeys((*net.warnings, *terrain.warnings, *area_doubts(net, sites))))
         if geotiff_file is not None:
-            _write_geotiff(Path(geotiff_file), rasters, region, existing=existing)
+            files = [site_file(job, work) for job in jobs]
+            _write_geotiff(Path(geotiff_file), files, rasters, region, existing=existing)
         if geojson_file is not None or kml_file is not None:
             polygons = grade_polygons(
                 area_readability(region.margin_db),
@@ -273,11 +279,12 @@ def _executor(cluster: str | None, sites: int) -> Executor:
     return Here() if sites == 1 else Processes()
 
 
-def _sites_at_once(executor: Executor, sites: int) -> int:
+def _workers(executor: Executor, sites: int) -> int:
+    """Processes beside this one on this machine."""
     from reach.coverage.executor import Processes
     from reach.propagation.parallel import cores
 
-    return min(sites, cores()) if isinstance(executor, Processes) else 1
+    return min(sites, cores()) if isinstance(executor, Processes) else 0
 
 
 @contextmanager
@@ -316,26 +323,20 @@ def _job(hub: Hub, station: Any, net: Net, *, radius_m: float, cell_m: float) ->
 
 def _write_geotiff(
     path: Path,
+    files: Sequence[Path],
     rasters: Sequence[RasterFile],
     region: RegionCoverage,
     *,
     existing: Existing,
 ) -> None:
-    """One site: every layer of it. Several: best margin, best chance, count, best server."""
+    """One site: its own raster, every layer of it. Several: best margin, best chance, count, best server."""
     import numpy as np
 
     from reach.coverage.raster import Layer, write_cog
 
-    if len(rasters) == 1:
-        raster = rasters[0]
-        write_cog(
-            path,
-            raster.layers,
-            crs=raster.crs,
-            transform=raster.transform,
-            tags=raster.tags,
-            existing=existing,
-        )
+    if len(files) == 1:
+        with whole_file(path, existing) as temporary:
+            shutil.copyfile(files[0], temporary)
         return
     layers = (
         Layer("best_margin", "dB over workable", region.margin_db),
@@ -347,6 +348,7 @@ def _write_geotiff(
             np.where(region.known, region.best_site, np.nan).astype(np.float32),
         ),
     )
-    tags = dict(rasters[0].tags) | {"SITES": " ".join(region.call_signs)}
-    tags = {name: value for name, value in tags.items() if not name.startswith("SITE_") and name != "SITE"}
+    own = ("SITE", "TALK_IN_MHZ", "TALK_OUT_MHZ", "PATH_MHZ", "UNKNOWN_SHARE")
+    tags = {name: value for name, value in rasters[0].tags.items() if not name.startswith(own)}
+    tags["SITES"] = " ".join(region.call_signs)
     write_cog(path, layers, crs=region.crs, transform=region.transform, tags=tags, existing=existing)

@@ -4,10 +4,14 @@ task."""
 from __future__ import annotations
 
 import multiprocessing
-from collections.abc import Callable, Sequence
+import os
+import signal
+import sys
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
+from multiprocessing.process import BaseProcess
 from typing import Any, Protocol, TypeVar
 
 from reach.errors import ReachError
@@ -73,30 +77,46 @@ class Processes:
         """As Executor.run. Raises : ReachError for a task whose process died three times."""
         results: dict[int, Result] = {}
         losses = 0
-        alone = False
+        suspects: list[
+            int
+        ] = []  # under way when a process was lost: one at a time, so that it is known which
         while len(results) < len(tasks):
             left = [i for i in range(len(tasks)) if i not in results]
-            workers = 1 if alone else min(self.workers or cores(), len(left))
+            suspects = [i for i in suspects if i in left]
+            workers = 1 if suspects else min(self.workers or cores(), len(left))
+            before = set(multiprocessing.active_children())
             pool = ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn"))
             try:
-                # after a loss one at a time, so that the one that fails is known
-                futures = {pool.submit(function, tasks[i]): i for i in (left[:1] if alone else left)}
+                futures = {pool.submit(function, tasks[i]): i for i in suspects[:1] or left}
                 for future in as_completed(futures):
                     results[futures[future]] = future.result()
                     losses = 0
                     if progress is not None:
                         progress(len(results), len(tasks))
+            except KeyboardInterrupt:
+                _interrupt(set(multiprocessing.active_children()) - before)
+                raise
             except BrokenProcessPool as error:
-                losses = losses + 1 if alone else 1
-                alone = True
+                losses = losses + 1 if suspects else 1
+                breaks += 1
+                if not suspects:
+                    open_tasks = [i for i in left if i not in results]
+                    suspects = open_tasks[: workers + 1] if breaks == 1 else open_tasks
                 if losses >= MOST_LOSSES:
                     raise ReachError(
-                        f"task {left[0] + 1} of {len(tasks)} lost its process {losses} times; "
+                        f"task {suspects[0] + 1} of {len(tasks)} lost its process {losses} times; "
                         "perhaps memory ran out: take larger cells or a smaller radius."
                     ) from error
             finally:
                 pool.shutdown(wait=True, cancel_futures=True)
         return [results[i] for i in range(len(tasks))]
+
+
+def _interrupt(processes: Iterable[BaseProcess]) -> None:
+    """Ctrl-C for processes that a signal to this one alone does not reach; they tidy up and end."""
+    for process in processes:
+        if process.pid is not None and process.is_alive() and sys.platform != "win32":
+            os.kill(process.pid, signal.SIGINT)
 
 
 @dataclass(frozen=True)

@@ -109,9 +109,12 @@ def test_bad_input_is_one_clear_line(
 def test_what_would_not_fit_in_memory_is_refused_first(
     club: Path, reach_here: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(memory, "available_memory_bytes", lambda: 50_000_000)
+    monkeypatch.setattr(memory, "available_memory_bytes", lambda: 1_000_000_000)
     done = reach_here("area", club, "QK3RA", "--radius", "50 km")
-    assert done.returncode == 2 and "50 MB is free; take cells of" in done.stderr
+    assert done.returncode == 2 and "1.0 GB is free; take cells of" in done.stderr
+    monkeypatch.setattr(memory, "available_memory_bytes", lambda: 50_000_000)
+    done = reach_here("area", club, "QK3RA", "--radius", "5 km")
+    assert done.returncode == 2 and "50 MB is free; free some first" in done.stderr
 
 
 def test_a_site_outside_the_tiles_is_named(club: Path, reach_here: Run, tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ from reach.coverage.grid import (
     fill_small_voids,
     grid_from_raster,
     radius_in_cells,
+    sea_cells,
     site_grid,
 )
 from reach.errors import InputProblem, MissingTerrain, OutOfRange
@@ -128,3 +129,13 @@ def test_a_raster_in_degrees_is_not_taken_for_metres(tmp_path: Path) -> None:
         sink.write(np.zeros((10, 10), np.float32), 1)
     with pytest.raises(InputProblem, match=r"degrees\.tif: the raster has no square cells in metres"):
         grid_from_raster(path, easting_m=-37.95, northing_m=40.95, radius_m=100.0)
+
+
+def test_sea_is_flat_ground_at_zero_or_below() -> None:
+    ground = np.full((6, 8), 30.0, np.float32)
+    ground[:, 0] = 0.0
+    ground[0, 7] = np.nan
+    ground[2:5, 3:6] = -3.0  # a flat pan below sea level: its rim is a slope, its middle is flat
+    ground[5, 7] = -2.0
+    sea = sea_cells(ground)
+    assert sea[:, 0].all() and sea.sum() == 7 and sea[3, 4]

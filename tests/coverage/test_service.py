@@ -144,6 +144,15 @@ def test_summary_counts_cells_sectors_and_members() -> None:
     assert figures.served_km2 == pytest.approx(served.sum() * 0.04)
     assert figures.circle_km2 == pytest.approx(known.sum() * 0.04)
     assert sum(area for _, area in figures.grade_km2) == pytest.approx(figures.circle_km2)
+    parts = (
+        figures.served_km2, figures.hears_only_km2, figures.heard_only_km2, figures.neither_km2,
+    )  # fmt: skip
+    assert sum(parts) == pytest.approx(figures.land_km2) == pytest.approx(figures.circle_km2)
+    heard = service.talk_in_margin_db >= 0.0
+    hears = service.talk_out_margin_db >= 0.0
+    assert figures.hears_only_km2 == pytest.approx((known & hears & ~heard).sum() * 0.04)
+    assert figures.heard_only_km2 == pytest.approx((known & heard & ~hears).sum() * 0.04)
+    assert figures.sea_km2 == figures.served_sea_km2 == 0.0
     assert figures.unknown_share == 0.0
     assert figures.worst is not None and figures.best is not None
     assert 40.0 <= figures.worst.bearing_deg <= 140.0
@@ -154,3 +163,23 @@ def test_summary_counts_cells_sectors_and_members() -> None:
     assert figures.roster_share == 0.5
     assert cell_of(grid, roster[0]) == (radius, radius + 75)
     assert Grade.NONE in dict(figures.grade_km2)
+
+
+def test_sea_is_counted_apart_and_the_hub_is_not_its_own_member() -> None:
+    ground = np.full((81, 81), 20.0, np.float32)
+    ground[:, :30] = 0.0
+    ground[:10, 60:] = np.nan
+    grid = grid_of(ground, cell_m=100.0)
+    member = Station("QK3AA", "a", SEA_SITE, Category.BASE, Antenna(9.0, 2.15), 47.0)
+    hub = station_hub(member, NET.channels[0], NET)
+    loss = area_loss(grid, area_path(hub, member, k_factor=4 / 3))
+    service = area_service(loss, hub, member, net_noise=NET.noise)
+    figures = summarise(service, [member])
+    known = grid.inside() & ~np.isnan(service.chance)
+    assert figures.places == ()
+    assert figures.sea_km2 == pytest.approx(known[:, :30].sum() * 0.01)
+    assert figures.served_km2 == figures.land_km2 == pytest.approx(known[:, 30:].sum() * 0.01)
+    assert figures.served_sea_km2 == figures.sea_km2 and figures.served_share == 1.0
+    assert figures.unknown_share > 0.0
+    nowhere = summarise(service, [member], land=np.zeros_like(known))
+    assert nowhere.land_km2 == 0.0 and np.isnan(nowhere.served_share) and nowhere.best is None
