@@ -1,4 +1,4 @@
-"""Distances, bearings and points along a path on the WGS 84 ellipsoid (pyproj's geodesics, Karney's method)."""
+"""Distances, bearings and points along a path on the WGS 84 ellipsoid (pyproj's geodesics)."""
 
 from __future__ import annotations
 

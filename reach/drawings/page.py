@@ -153,7 +153,8 @@ class OnlineTiles:
         bare = re.sub(r"\{[xyz]\}", "0", self.url_template)
         plain = re.fullmatch(r"https://[a-z0-9.-]+(:\d+)?/[A-Za-z0-9_./@?=&%~-]*", bare)
         if not plain or sorted(named) != ["{x}", "{y}", "{z}"]:
-            raise ValueError(f'"{self.url_template}" is not an https address with {{z}}, {{x}} and {{y}} in it')
+            wanted = "an https address with {z}, {x} and {y} in it"
+            raise ValueError(f'"{self.url_template}" is not {wanted}')
 
     @property
     def origin(self) -> str:
