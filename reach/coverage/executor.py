@@ -77,9 +77,9 @@ class Processes:
         """As Executor.run. Raises : ReachError for a task whose process died three times."""
         results: dict[int, Result] = {}
         losses = 0
-        suspects: list[
-            int
-        ] = []  # under way when a process was lost: one at a time, so that it is known which
+        breaks = 0
+        # under way when a process was lost: run one at a time, to know which it was
+        suspects: list[int] = []
         while len(results) < len(tasks):
             left = [i for i in range(len(tasks)) if i not in results]
             suspects = [i for i in suspects if i in left]
