@@ -32,6 +32,8 @@ from reach.plans.rules import DEFAULT_RULES, RelayRules, may_control, may_relay
 from reach.plans.standby import fewest_standbys
 from reach.plans.time_budget import TimeBudget
 
+_MOST_NAMED = 6  # stations the sentence names before it only counts them
+
 
 @dataclass(frozen=True)
 class RelayedStation:
@@ -158,7 +160,8 @@ class RelayPlan:
             start += f" and {more} more through {_count(len(self.relays), 'relay')} ({who})"
         if self.surer:
             verb = "is" if len(self.surer) == 1 else "are"
-            start += f"; {_listed(self.surer)} {verb} surer through a relay"
+            who = _listed(self.surer) if len(self.surer) <= _MOST_NAMED else f"{len(self.surer)} of them"
+            start += f"; {who} {verb} surer through a relay"
         if self.left_out:
             verb = "is" if len(self.left_out) == 1 else "are"
             return f"{start}; {_listed([out.call_sign for out in self.left_out])} {verb} left out."

@@ -185,6 +185,18 @@ def test_a_weak_station_goes_through_a_relay_of_the_plan_when_clearly_surer() ->
     )
 
 
+def test_many_who_are_surer_through_a_relay_are_counted() -> None:
+    margin_db = np.full((10, 10), -30.0)
+    for k in range(2, 9):
+        margin_db[0, k] = margin_db[k, 0] = 0.5
+        margin_db[1, k] = margin_db[k, 1] = 12.0
+    for i, j in ((0, 1), (1, 9)):
+        margin_db[i, j] = margin_db[j, i] = 12.0
+    plan = plan_relays(network_of(margin_db), control=call(0))
+    assert len(plan.surer) == 7
+    assert "; 7 of them are surer through a relay; nobody is left out." in plan.sentence
+
+
 def test_a_strong_station_stays_direct_and_a_weak_one_left_direct_knows_whom_to_ask() -> None:
     assert plan_relays(crossing(9.0), control=call(0)).surer == ()
     almost = plan_relays(crossing(5.2), control=call(0))  # 0.81 directly, 0.95 through the relay: sure enough
