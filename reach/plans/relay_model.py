@@ -239,7 +239,9 @@ class _Model:
     def solve(self) -> FirstWays:
         model, puts, surer = self.model, list(self.put.values()), list(self.surer.values())
         if self.rules.chains is Chains.FEWEST_RELAYS:
-            model.minimise("fewest passes", puts, [float(len(chain)) for _, chain in self.put])
+            least = float(self.needed[self.needed > 0].sum())
+            passes = [float(len(chain)) for _, chain in self.put]
+            model.minimise("fewest passes", puts, passes, at_best=least)
         chances = [
             self._chance(chain) * self.graph.pair_chance[station, chain[-1]] for station, chain in self.put
         ]
