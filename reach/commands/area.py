@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+import sys
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -178,6 +179,7 @@ def command(
             f"takes about {megabytes(needed)} of memory for {radius_m / 1000:g} km on {cell_m:g} m cells.",
             err=True,
         )
+    _announce_compiling()
     with open_terrain(net) as terrain, _working_folder(keep_folder) as work:
         jobs = [_job(hub, station, net, radius_m=radius_m, cell_m=cell_m) for hub in hubs]
         with progress_bar("radials" if len(jobs) == 1 else "sites") as progress:
@@ -241,6 +243,17 @@ def command(
         for site, headline in zip(sites, headlines):
             say(answer(headline), site_table(site), notes_text([""]))
         say(notes_text([*warnings, *notes, SHORT]))
+
+
+def _announce_compiling() -> None:
+    """On a terminal, say why the first run takes longer than its bar will show."""
+    if not sys.stderr.isatty():
+        return
+    from reach.coverage._sweep_kernel import sweep
+    from reach.coverage.fresh_area import compiled_before
+
+    if not compiled_before(sweep):
+        click.echo("preparing the fast loops: some ten seconds, the first time only.", err=True)
 
 
 _LENGTH = re.compile(r"([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(km|m|mi|ft)")

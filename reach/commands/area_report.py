@@ -131,6 +131,8 @@ def area_notes(
 
 def area_doubts(net: Net, sites: Sequence[SiteReport]) -> list[str]:
     """What the reader should know before trusting the map."""
+    from reach.coverage.sites import MODEL_WORDS
+
     doubts = [
         f"{site.call_sign}: nothing can be said of {share_words(site.figures.unknown_share)} of the circle: "
         "the elevation tiles do not reach there, or a void lies between."
@@ -143,7 +145,8 @@ def area_doubts(net: Net, sites: Sequence[SiteReport]) -> list[str]:
             "Expect less in and behind woods and towns; reach repeater and reach path count them."
         )
     if net.model not in ("auto", "delta_bullington", "p1812"):
-        doubts.append(f"{net.model} computes single paths only; here its place is taken, see below.")
+        taken = MODEL_WORDS[sites[0].job.model]
+        doubts.append(f"{net.model} works out single paths only; areas take {taken}.")
     return doubts
 
 

@@ -37,3 +37,10 @@ def fresh_area(dispatcher: Dispatcher) -> Dispatcher:
     if cache_file is not None:  # numba has no public way to set it; without one the file's own time is used
         cache_file._source_stamp = kernels_stamp()
     return dispatcher
+
+
+def compiled_before(dispatcher: Any) -> bool:
+    """Whether compiled code of a loop lies on disk and is still that of its sources."""
+    cache_file = getattr(getattr(dispatcher, "_cache", None), "_cache_file", None)
+    load = getattr(cache_file, "_load_index", None)  # numba has no public way to ask
+    return load is not None and bool(load())

@@ -82,9 +82,65 @@ def test_a_member_on_simplex(club: Path, reach_here: Run) -> None:
     assert answer["station_kind"] == "base" and answer["sites"][0]["call_sign"] == "QK3CDR"
 
 
+def copied_club(club: Path, folder: Path) -> Path:
+    """A folder with the club's files on the club's own terrain, to change."""
+    folder.mkdir()
+    for name in ("net.toml", "roster.csv"):
+        (folder / name).write_text((club / name).read_text(encoding="utf-8"), encoding="utf-8")
+    os.symlink(club / "terrain", folder / "terrain")
+    return folder
+
+
+def test_land_cover_and_models_that_areas_leave_out_are_said(
+    club: Path, reach_here: Run, tmp_path: Path
+) -> None:
+    plain = reach_here("area", club, "QK3RA", *QUICK)
+    said = " ".join(plain.stdout.split())
+    assert "land cover" not in said and "bare ground" in said
+    assert "all of it taken as inland, the sea too" in said
+    woods = copied_club(club, tmp_path / "woods")
+    with rasterio.open(
+        woods / "cover.tif", "w", driver="GTiff", width=90, height=90, count=1, dtype="uint8",
+        crs="EPSG:4326", transform=rasterio.Affine(0.01, 0, -38.5, 0, -0.01, 41.75),
+    ) as sink:  # fmt: skip
+        sink.write(np.full((90, 90), 10, np.uint8), 1)
+    toml = (woods / "net.toml").read_text(encoding="utf-8")
+    toml = toml.replace("[terrain]", '[terrain]\nland_cover = "cover.tif"')
+    toml = toml.replace("[net]", '[net]\nmodel = "itm"')
+    (woods / "net.toml").write_text(toml, encoding="utf-8")
+    done = reach_here("area", woods, "QK3RA", *QUICK, "--json", tmp_path / "a.json")
+    assert done.returncode == 0, done.stderr
+    said = " ".join(done.stdout.split())
+    assert "The net's land cover is left out here" in said
+    assert "itm works out single paths only; areas take delta-Bullington (Rec. ITU-R P.526-15)." in said
+    warnings = json.loads((tmp_path / "a.json").read_text(encoding="utf-8"))["warnings"]
+    assert any("land cover is left out" in warning for warning in warnings)
+
+
+def test_ground_beyond_the_tiles_is_marked_and_reported(club: Path, reach_here: Run, tmp_path: Path) -> None:
+    page = tmp_path / "a.html"
+    done = reach_here(
+        "area", club, "QK3FRN", "--radius", "20 mi", "--resolution", "656 ft", "--json", tmp_path / "a.json",
+        "--map", page,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert "the elevation tiles do not reach there" in done.stdout and "of the known land" in done.stdout
+    answer = json.loads((tmp_path / "a.json").read_text(encoding="utf-8"))["answers"]
+    figures = answer["sites"][0]["figures"]
+    assert 0.1 < figures["unknown_share"] < 0.9
+    assert figures["land_km2"] + figures["sea_km2"] == pytest.approx(
+        figures["circle_km2"] * (1.0 - figures["unknown_share"])
+    )
+    assert answer["cell_m"] == pytest.approx(199.95, abs=0.01)
+    assert answer["radius_km"] == pytest.approx(32.187, abs=0.001)
+    assert "beyond the area" in page.read_text(encoding="utf-8")
+
+
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
+        (("QK3RA", "--radius", "30"), '--radius: "30" has no unit; write 30 km'),
+        (("QK3RA", "--resolution", "30"), '--resolution: "30" has no unit'),
         (("QK3RAA",), "did you mean QK3RA"),
         (("QK3RA", "--radius", "far"), '--radius: "far" is not a length; write 50 km'),
         (("QK3RA", "--radius", "0 km"), "radius of 0 m"),
@@ -118,11 +174,7 @@ def test_what_would_not_fit_in_memory_is_refused_first(
 
 
 def test_a_site_outside_the_tiles_is_named(club: Path, reach_here: Run, tmp_path: Path) -> None:
-    far = tmp_path / "far"
-    far.mkdir()
-    for name in ("net.toml", "roster.csv"):
-        (far / name).write_text((club / name).read_text(encoding="utf-8"), encoding="utf-8")
-    os.symlink(club / "terrain", far / "terrain")
+    far = copied_club(club, tmp_path / "far")
     roster = (far / "roster.csv").read_text(encoding="utf-8").splitlines()
     header = roster[0].split(",")
     cells = next(csv.reader([next(line for line in roster if line.startswith("QK3CDR"))]))
