@@ -2,7 +2,7 @@
 
     .venv/bin/python maps/redraw.py
 
-Needs a Chromium on the PATH (or its place in the variable CHROMIUM) and the test extra.
+Needs a Chromium on the PATH (or its place in the variable CHROMIUM), pdftoppm and the test extra.
 """
 
 from __future__ import annotations
@@ -18,7 +18,19 @@ from playwright.sync_api import sync_playwright
 
 HERE = Path(__file__).resolve().parent
 KEPT = ("*.html", "*.png", "*.pdf", "*.txt", "*.csv", "*.gpx", "*.ics")
+# what other commands draw of the same club; CLUB stands for its folder, MAPS for the folder drawn into
+MORE = (
+    ("area", "CLUB", "QK3RA", "QK3RB", "--kind", "handheld", "--radius", "45 km", "--resolution", "60 m",
+     "--map", "MAPS/area.html"),
+    ("sites", "CLUB", "--resolution", "90 m", "--map", "MAPS/sites.html", "--gpx", "MAPS/sites.gpx"),
+    ("kit", "CLUB", "QK3MPL", "--pdf", "MAPS/kit-QK3MPL.pdf"),
+)  # fmt: skip
 WIDTH, HEIGHT = 1400, 950
+
+
+def reach(*words: str) -> None:
+    """Run one command as a user does."""
+    subprocess.run([sys.executable, "-m", "reach.commands.main", *words], check=True)
 
 
 def main() -> None:
@@ -28,7 +40,9 @@ def main() -> None:
         sys.exit("no chromium on the PATH; install it or name it in the variable CHROMIUM")
     with tempfile.TemporaryDirectory() as scratch:
         demo = Path(scratch) / "reach-demo"
-        subprocess.run([sys.executable, "-m", "reach.commands.main", "demo", str(demo)], check=True)
+        reach("demo", str(demo))
+        for words in MORE:
+            reach(*(w.replace("CLUB", str(demo)).replace("MAPS", str(demo / "maps")) for w in words))
         for pattern in KEPT:
             for old in HERE.glob(pattern):
                 old.unlink()
@@ -44,6 +58,11 @@ def main() -> None:
             page.wait_for_timeout(600)
             page.screenshot(path=str(html.with_suffix(".png")))
         browser.close()
+    for paper in sorted(HERE.glob("*.pdf")):
+        subprocess.run(
+            ["pdftoppm", "-r", "80", "-png", "-singlefile", str(paper), str(paper.with_suffix(""))],
+            check=True,
+        )
 
 
 if __name__ == "__main__":
