@@ -32,7 +32,10 @@ def large_net(club: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-def interrupted(*arguments: str | Path, cwd: Path, after_s: float) -> subprocess.CompletedProcess[str]:
+def interrupted(
+    *arguments: str | Path, cwd: Path, after_s: float, begun: str = ""
+) -> subprocess.CompletedProcess[str]:
+    """Ctrl-C after a while; begun : a pattern of files, the while counts from when there is one."""
     process = subprocess.Popen(
         [sys.executable, "-c", "from reach.commands.main import main; main()", *map(str, arguments)],
         cwd=cwd,
@@ -41,6 +44,8 @@ def interrupted(*arguments: str | Path, cwd: Path, after_s: float) -> subprocess
         text=True,
         start_new_session=True,
     )
+    while begun and process.poll() is None and not any(cwd.glob(begun)):
+        time.sleep(0.02)
     time.sleep(after_s)
     assert process.poll() is None, "it was done before it could be interrupted"
     process.send_signal(signal.SIGINT)
@@ -62,13 +67,13 @@ def test_planning_stopped(large_net: Path, tmp_path: Path, after_s: float) -> No
 
 
 def test_a_starter_folder_stopped_is_not_there(tmp_path: Path) -> None:
-    run = interrupted("new", "net", cwd=tmp_path, after_s=0.8)
+    run = interrupted("new", "net", cwd=tmp_path, after_s=0.3, begun=".net-*/starter/terrain")
     assert run.returncode == 130 and "Traceback" not in run.stderr
     assert os.listdir(tmp_path) == []
 
 
 def test_a_demo_stopped_leaves_whole_files_only(club: Path, tmp_path: Path) -> None:
-    run = interrupted("demo", cwd=tmp_path, after_s=1.2)
+    run = interrupted("demo", cwd=tmp_path, after_s=0.3, begun="reach-demo/terrain")
     assert run.returncode == 130 and "Traceback" not in run.stderr
     left = [path for path in tmp_path.rglob("*") if path.is_file()]
     assert all(

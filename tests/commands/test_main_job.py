@@ -38,8 +38,8 @@ def test_the_demo_club_has_what_a_net_has(club: Path) -> None:
     assert bands == [147, 444]
 
 
-def test_repeater_answers_first_and_warns_last(reach: Run, club: Path) -> None:
-    run = reach("repeater", club, "QK3RA")
+def test_repeater_answers_first_and_warns_last(reach_here: Run, club: Path) -> None:
+    run = reach_here("repeater", club, "QK3RA")
     assert run.returncode == 0, run.stderr
     lines = run.stdout.strip().splitlines()
     assert "get into QK3RA and hear it" in lines[0]
@@ -232,10 +232,10 @@ def test_defaults_are_told_in_short_to_people_and_whole_to_machines(reach_here: 
     assert said.count("Assumed") == told.count("Assumed") <= 6
 
 
-def test_demo_draws_everything_and_keeps_what_is_there(reach: Run, tmp_path: Path) -> None:
-    run = reach("demo", cwd=tmp_path)
+def test_demo_draws_everything_and_keeps_what_is_there(reach_here: Run, tmp_path: Path) -> None:
+    run = reach_here("demo", cwd=tmp_path)
     assert run.returncode == 0, run.stderr
     maps = {path.name for path in (tmp_path / "reach-demo" / "maps").iterdir()}
     assert {"simplex.html", "repeater-QK3RA.html", "repeater-QK3RB.html"} <= maps
     assert {path.suffix for path in (tmp_path / "reach-demo" / "maps").iterdir()} >= {".html", ".csv", ".png"}
-    refused(reach("demo", cwd=tmp_path), mentions="--replace")
+    refused(reach_here("demo", cwd=tmp_path), mentions="--replace")

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import re
-import subprocess
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-Run = Callable[..., subprocess.CompletedProcess[str]]
+from .conftest import Run
+
 TILES = "https://tiles.example.invalid/{z}/{x}/{y}.png?style=plain"
 CREDIT = "Map: the <b>invented</b> survey"
 ASKED = {

@@ -11,13 +11,13 @@ import subprocess
 import sys
 import time
 import xml.etree.ElementTree as ElementTree
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-Run = Callable[..., subprocess.CompletedProcess[str]]
+from .conftest import Run
+
 FAST = ("--resolution", "300m")
 
 
@@ -39,9 +39,9 @@ def polygon_file(folder: Path, value: Any) -> Path:
 
 
 @pytest.fixture(scope="module")
-def answered(club: Path, tmp_path_factory: pytest.TempPathFactory, reach: Run) -> tuple[str, Path]:
+def answered(club: Path, tmp_path_factory: pytest.TempPathFactory, reach_once: Run) -> tuple[str, Path]:
     folder = tmp_path_factory.mktemp("sites")
-    done = reach(
+    done = reach_once(
         "sites", club, *FAST, "--together", "2", "--power", "1 W", "--mast", "3 m", "--apart", "5 km",
         "--map", folder / "m.html", "--gpx", folder / "g.gpx", "--json", folder / "j.json",
         "--csv", folder / "c.csv",

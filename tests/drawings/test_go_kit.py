@@ -201,7 +201,7 @@ def many_sheets() -> list[KitPage]:
     letters = "ABCD"
     served = {f"QK0R{letter}": [call(int(k)) for k in rng.choice(n, 20, replace=False)] for letter in letters}
     survey = survey_of(replace(simplex, net=net), served, backed=["QK0RA"])
-    rules = RelayRules(chain_limit=1, time_limit_s=2.0)
+    rules = RelayRules(chain_limit=1, time_limit_s=0.2)
     plans = plan_outages(survey, likely_outages(survey), rules, BATTERY)
     return [kit_page(survey, plans, call(k), battery=BATTERY, made_from="Planned.") for k in range(0, n, 20)]
 
