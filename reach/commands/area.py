@@ -29,7 +29,7 @@ from reach.commands.options import (
     say,
     speaks_text,
 )
-from reach.errors import Fault, InputProblem, OutputProblem
+from reach.errors import Fault, InputProblem, OutOfRange, OutputProblem
 from reach.files import Existing, check_writable, whole_file
 
 if TYPE_CHECKING:
@@ -166,6 +166,7 @@ def command(
     hubs = [_hub(party, channel, net) for party in parties]
     station_kind = StationKind[kind.upper()]
     station = usual_station(station_kind, noise=NoiseEnvironment(noise) if noise else None)
+    jobs = [_job(hub, station, net, radius_m=radius_m, cell_m=cell_m) for hub in hubs]
     executor = _executor(cluster, len(hubs))
     needed = check_memory(
         [hub.position for hub in hubs],
@@ -181,7 +182,6 @@ def command(
         )
     _announce_compiling()
     with open_terrain(net) as terrain, _working_folder(keep_folder) as work:
-        jobs = [_job(hub, station, net, radius_m=radius_m, cell_m=cell_m) for hub in hubs]
         with progress_bar("radials" if len(jobs) == 1 else "sites") as progress:
             rasters = compute_sites(jobs, work, executor, progress=progress)
         sites = [
@@ -318,9 +318,16 @@ def _working_folder(keep: Path | None) -> Iterator[Path]:
 
 
 def _job(hub: Hub, station: Any, net: Net, *, radius_m: float, cell_m: float) -> SiteJob:
+    """What is to be computed. Raises : OutOfRange naming the site."""
+    from reach.coverage.service import area_path
     from reach.coverage.sites import SiteJob
     from reach.coverage.sweep import area_model
 
+    model = area_model(net.model, hub.middle_mhz)
+    try:
+        area_path(hub, station, k_factor=net.k_factor, model=model).check()
+    except OutOfRange as error:
+        raise OutOfRange(f"{hub.call_sign}: {error}; correct it in the net folder.") from error
     return SiteJob(
         hub=hub,
         station=station,
@@ -330,7 +337,7 @@ def _job(hub: Hub, station: Any, net: Net, *, radius_m: float, cell_m: float) ->
         cell_m=cell_m,
         k_factor=net.k_factor,
         net_noise=net.noise,
-        model=area_model(net.model, hub.middle_mhz),
+        model=model,
     )
 
 

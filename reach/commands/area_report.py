@@ -185,9 +185,7 @@ def site_table(site: SiteReport) -> Any:
         rows.append(
             ("not known", f"{unknown_km2:,.1f}", f"{share_words(figures.unknown_share)} of the circle")
         )
-    for words, sector in (("best direction", figures.best), ("worst direction", figures.worst)):
-        if sector is not None:
-            rows.append((words, f"{sector.bearing_deg:.0f}°", f"{share_words(sector.served_share)} works"))
+    rows += _direction_rows(figures)
     known = [place for place in figures.places if place.served is not None]
     if known:
         works = sum(bool(place.served) for place in known)
@@ -195,6 +193,19 @@ def site_table(site: SiteReport) -> Any:
             ("works from members' places", f"{works} of {len(known)}", share_words(figures.roster_share))
         )
     return quiet_table("", ((f"{call}, land", "left"), ("km²", "right"), ("share of land", "right")), rows)
+
+
+def _direction_rows(figures: AreaSummary) -> list[tuple[str, str, str]]:
+    best, worst = figures.best, figures.worst
+    if best is None or worst is None:
+        return []
+    if best.served_share == worst.served_share:
+        return [("every direction", "", f"{share_words(best.served_share)} works")]
+    named = (("best direction", best), ("worst direction", worst))
+    return [
+        (words, f"{sector.bearing_deg:.0f}°", f"{share_words(sector.served_share)} works")
+        for words, sector in named
+    ]
 
 
 def area_csv(sites: Sequence[SiteReport]) -> str:
