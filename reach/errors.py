@@ -41,7 +41,8 @@ class Fault:
         text = self.problem.rstrip(".; ")
         if self.fix:
             text = f"{text}; {self.fix}"
-        text = text.rstrip(".") + "."
+        if not text.endswith("?"):
+            text = text.rstrip(".") + "."
         return f"{place}: {text}" if place else text
 
 
