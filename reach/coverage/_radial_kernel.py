@@ -8,29 +8,49 @@ No fast-math liberties are taken: every operation rounds as IEEE 754 says, so th
 bits however the compiler arranges it, and on whichever processor of a cluster.
 """
 
-# mypy: disable-error-code="no-untyped-def"
+# mypy: disable-error-code="no-untyped-def, import-untyped"
 from __future__ import annotations
 
 import math
 
 import numpy as np
-from numba import njit
+from llvmlite import ir
+from numba import njit, types
+from numba.extending import intrinsic
 
 from reach.coverage._log_kernel import exp2_f32, log2_f32
 
-RECORD_BLOCK = 32
-LANES = 8
+RECORD_BLOCK = 16
+RECORD_GROUP = 128  # whole blocks
+LANES = 32  # receivers looked at together; fewer, and the compiler unrolls the loops before it can vectorise
+AHEAD_CELLS, AHEAD_ROWS = 24, 4  # how far beside a radial its raster is fetched before neighbours need it
 
 _F0 = np.float32(0.0)
 _F1 = np.float32(1.0)
 _F2 = np.float32(2.0)
 _F01 = np.float32(0.1)
 _HALF = np.float32(0.5)
-_HUGE_BITS = np.int32(0x7F000000)  # 1.7e38 as a float32
+_FAR = np.float32(np.inf)
 _TINY = np.float32(1e-12)
 _NU_OF_NO_LOSS = np.float32(-0.78)
 _DB = np.float32(20.0 * math.log10(2.0))  # 20 log10(x) = _DB log2(x)
 _SIXTH = np.float32(-math.log2(math.e) / 6.0)  # exp(-x/6) = 2**(_SIXTH x)
+
+
+@intrinsic
+def _fetch_ahead(typing_context, values, at):
+    """Ask for values[at] to be brought nearer; at may lie outside, nothing is read."""
+
+    def lower(context, builder, signature, arguments):
+        data = context.make_array(signature.args[0])(context, builder, arguments[0]).data
+        place = builder.bitcast(builder.gep(data, [arguments[1]]), ir.IntType(8).as_pointer())
+        word = ir.IntType(32)
+        kind = ir.FunctionType(ir.VoidType(), [place.type, word, word, word])
+        prefetch = builder.module.declare_intrinsic("llvm.prefetch", [place.type], kind)
+        builder.call(prefetch, [place, word(0), word(2), word(1)])
+        return context.get_dummy_value()
+
+    return types.void(values, types.int64), lower
 
 
 @njit(error_model="numpy")
@@ -43,6 +63,7 @@ def sample_stretch(elevation, site, step_x, step_y, slope, site_m, curvature_m, 
     Returns how many samples are NaN.
     """
     voids = np.int32(0)
+    ahead = AHEAD_CELLS * step_y if step_y * step_y == 1 else AHEAD_ROWS * step_y
     for k in range(first, last + 1):
         x = np.float32(k)
         y = x * slope
@@ -50,6 +71,7 @@ def sample_stretch(elevation, site, step_x, step_y, slope, site_m, curvature_m, 
         part = y - np.float32(row)
         at = site + k * step_x + row * step_y
         near = elevation[np.uint64(at)]
+        _fetch_ahead(elevation, at + ahead)
         height = near + part * (elevation[np.uint64(at + step_y)] - near) - site_m
         ground[k] = height
         bent[k] = height - curvature_m * x * x
@@ -57,61 +79,71 @@ def sample_stretch(elevation, site, step_x, step_y, slope, site_m, curvature_m, 
     return voids
 
 
-@njit(error_model="numpy")
-def _least_of_block(far, direct, start, count, at, slope):
-    """Smallest (S - a)^2 d/(D - d) of a block of records.
+def _apart(function):
+    """njit for a function whose arrays never overlap: then the compiler may use vector units on them."""
 
-    The values are positive, so their bit patterns are in the same order; a minimum of integers is one the
-    compiler knows how to take with vector units.
-    """
-    least = _HUGE_BITS
-    for i in range(count):
-        u = direct - slope[np.uint64(start + i)]
-        d = at[np.uint64(start + i)]
-        value = np.float32(u * u * d / (far - d)).view(np.int32)
-        least = np.int32(min(least, value))
-    return np.int32(least).view(np.float32)
+    def no_overlap(flags):
+        flags.noalias = True
+        return flags
+
+    dispatcher = njit(error_model="numpy")(function)
+    compiler = getattr(dispatcher, "_compiler", None)
+    if compiler is not None:  # numba has no public way to say it; without one the same bits take longer
+        compiler._customize_flags = no_overlap
+    return dispatcher
 
 
-@njit(error_model="numpy")
-def worst_in_sight(
-    k, direct, best, tangent, first, records, record_at, record_slope, block_at, block_slope, bound
-):
-    """Smallest (S - a)^2 d/(D - d) over the points the site sees, beginning from the best known.
+@_apart
+def _promising(first, last, far, direct, top, near, best, record_at, record_slope):
+    """Whether one of the records first..last could win for one of the receivers, by a bound for all."""
+    first_at = record_at[first]
+    last_slope = record_slope[last]
+    promising = np.int32(0)
+    for i in range(LANES):
+        u = direct[i] - min(last_slope, top[i])
+        d = max(first_at, near[i])
+        bound = u * u * d / (far[i] - d)
+        wins = np.int32(1) if far[i] > d and bound < best[i] else np.int32(0)
+        promising = np.int32(max(promising, wins))
+    return promising > 0
+
+
+@_apart
+def _worst_in_sight(oldest, records, far, direct, top, near, best, record_at, record_slope):
+    """Smallest (S - a)^2 d/(D - d) over the points the site sees, for LANES receivers of one radial together.
+
+    oldest, records : the first record that counts for any of them, and how many there are for the last.
+    far, direct, top : D, S and the largest a of each receiver; near : its tangent point; best : the best
+    known to begin with, and the result.
 
     A point farther from the site than one with a larger slope a fills less of its zone, so only records
     count; seen from the receiver the same rule leaves no point nearer the site than the receiver's tangent
-    point, so records before `first` (the count of records up to that point) are out. Blocks of records are
-    bounded by their largest slope with their smallest distance, eight at a time, and opened only where that
-    could win. Eight empty blocks stand before the first one.
+    point. Blocks of records are bounded by their largest slope with their smallest distance, and opened only
+    where that could win for one of the receivers. Infinite distances and slopes stand after the last record.
     """
-    far = np.float32(k)
-    near = np.float32(tangent)
-    newest = record_slope[records - 1]
-    last = (records - 1) // RECORD_BLOCK
-    group = last - LANES + 1
-    stop = first // RECORD_BLOCK
-    while True:
-        for i in range(LANES):
-            u = direct - min(block_slope[np.uint64(group + i + LANES)], newest)
-            d = max(block_at[np.uint64(group + i + LANES)], near)
-            bound[i] = u * u * d / (far - d)
-        for i in range(LANES - 1, -1, -1):
-            if bound[i] < best:
-                start = (group + i) * RECORD_BLOCK
-                count = min(RECORD_BLOCK, records - start)
-                best = min(best, _least_of_block(far, direct, start, count, record_at, record_slope))
-        if group <= stop:
-            break
-        group -= LANES
-    return best
+    for group in range((records - 1) // RECORD_GROUP, oldest // RECORD_GROUP - 1, -1):
+        start = group * RECORD_GROUP
+        until = start + RECORD_GROUP
+        if not _promising(start, until - 1, far, direct, top, near, best, record_at, record_slope):
+            continue
+        newest = min(until, records) - 1
+        for block in range(newest // RECORD_BLOCK, max(start, oldest) // RECORD_BLOCK - 1, -1):
+            begin = block * RECORD_BLOCK
+            end = begin + RECORD_BLOCK
+            if _promising(begin, end - 1, far, direct, top, near, best, record_at, record_slope):
+                for r in range(begin, end):
+                    d = record_at[np.uint64(r)]
+                    a = record_slope[np.uint64(r)]
+                    for i in range(LANES):
+                        u = direct[i] - a
+                        value = u * u * d / (far[i] - d)
+                        best[i] = value if far[i] > d and value < best[i] else best[i]
 
 
 @njit(error_model="numpy")
 def push_stretch(
     first, last, tx_m, covered, inverse, ground, bent, bent_edge, bent_previous, ground_edge, ground_previous,
-    record_at, record_slope, record_count, block_at, block_slope, bent_top, ground_top, sum_one, sum_two,
-    state,
+    record_at, record_slope, record_count, bent_top, ground_top, sum_one, sum_two, state,
 ):  # fmt: skip
     """Put every column of a stretch on the hulls and in the records, and sum the ground.
 
@@ -127,9 +159,6 @@ def push_stretch(
     total = state[2]
     moment = state[3]
     records = np.int64(state[4])
-    # the newest block may have been written on by a sibling since
-    if records > 0:
-        block_slope[(records - 1) // RECORD_BLOCK + LANES] = record_slope[records - 1]
     for k in range(first, last + 1):
         inverse_k = inverse[k]
         bent_k = bent[k]
@@ -153,10 +182,6 @@ def push_stretch(
             bent_most = slope_k
             record_at[records] = np.float32(k)
             record_slope[records] = slope_k
-            block = records // RECORD_BLOCK
-            if records % RECORD_BLOCK == 0:
-                block_at[block + LANES] = np.float32(k)
-            block_slope[block + LANES] = slope_k
             records += 1
         ground_most = max(ground_most, (ground_k - tx_m) * inverse_k)
         total += ground_k
@@ -164,6 +189,9 @@ def push_stretch(
         sum_one[k] = np.float32((2.0 * total - ground_k) * inverse_k)
         sum_two[k] = np.float32((6.0 * moment - (3.0 * k + 1.0) * ground_k) * inverse_k * inverse_k)
     record_count[last + 1] = records
+    for r in range(records, records + RECORD_GROUP):
+        record_at[r] = _FAR
+        record_slope[r] = _FAR
     state[0] = bent_most
     state[1] = ground_most
     state[2] = total
@@ -175,7 +203,7 @@ def push_stretch(
 def look_stretch(
     count, column_of, tx_m, rx_m, covered, clear_factor, clear_limit, inverse, ground, bent_ground, bent,
     bent_edge, bent_previous, ground_edge, ground_previous, record_at, record_slope, record_count,
-    block_at, block_slope, bound, bent_top, ground_top, sum_one, sum_two,
+    bent_top, ground_top, sum_one, sum_two, seek_of, seek_oldest, seek,
     height, product, from_tx, from_rx, obstruction, own_one, own_two,
 ):  # fmt: skip
     """Horizons of a receiver at each of the first `count` columns named in column_of.
@@ -190,7 +218,10 @@ def look_stretch(
     bare ground from either end; obstruction = height of the worst bare-ground point above the line of
     antennas, 0 when below;
     own_one, own_two : the column's sum_one, sum_two.
+    seek_of, seek_oldest, seek : room for count + LANES receivers whose worst point is looked for, five rows of
+    the last.
     """
+    seeking = 0
     for i in range(count):
         k = np.int64(column_of[i])
         inverse_k = inverse[k]
@@ -221,16 +252,41 @@ def look_stretch(
         if margin > _F0:
             best = margin * (-direct - back)
             if clear_factor * np.float32(k) * best < clear_limit:
-                # the receiver's tangent point to begin with
+                # the horizon points of both to begin with
                 own = direct - (bent[j] - tx_m) * inverse[j]
-                best = own * own * np.float32(j) * inverse[k - j]
-                best = worst_in_sight(
-                    k, direct, best, j, np.int64(record_count[j + 1]), np.int64(record_count[k]), record_at,
-                    record_slope, block_at, block_slope, bound,
-                )  # fmt: skip
+                newest = record_at[record_count[k] - 1]
+                best = min(
+                    own * own * np.float32(j) * inverse[k - j],
+                    margin * margin * newest * inverse[k - np.int64(newest)],
+                )
+                seek_of[seeking] = i
+                seek_oldest[seeking] = record_count[j + 1]
+                seek[0, seeking] = np.float32(k)
+                seek[1, seeking] = direct
+                seek[2, seeking] = bent_top[k]
+                seek[3, seeking] = np.float32(j)
+                seek[4, seeking] = best
+                seeking += 1
             product[i] = -best
         else:
             product[i] = -margin * (back + direct)
+    if seeking > 0:
+        for c in range(seeking, seeking + LANES):  # the last again, to fill the lanes
+            seek_of[c] = seek_of[seeking - 1]
+            seek_oldest[c] = seek_oldest[seeking - 1]
+            for row in range(5):
+                seek[row, c] = seek[row, seeking - 1]
+    for c in range(0, seeking, LANES):
+        oldest = seek_oldest[c]
+        for i in range(c, c + LANES):
+            oldest = min(oldest, seek_oldest[i])
+        records = record_count[np.int64(seek[0, c + LANES - 1])]
+        _worst_in_sight(
+            np.int64(oldest), np.int64(records), seek[0, c : c + LANES], seek[1, c : c + LANES],
+            seek[2, c : c + LANES], seek[3, c : c + LANES], seek[4, c : c + LANES], record_at, record_slope,
+        )  # fmt: skip
+        for i in range(c, c + LANES):
+            product[seek_of[i]] = -seek[4, i]
 
 
 @njit(error_model="numpy", inline="always")

@@ -12,7 +12,7 @@ from numba import njit
 from reach.coverage._p1812_kernel import combine_stretch
 from reach.coverage._radial_kernel import (
     LANES,
-    RECORD_BLOCK,
+    RECORD_GROUP,
     look_stretch,
     loss_stretch,
     push_stretch,
@@ -92,13 +92,12 @@ def sweep(
     ground_edge = np.empty(n, np.float32)
     bent_previous = np.zeros(n, np.int32)
     ground_previous = np.zeros(n, np.int32)
-    record_at = np.empty(n, np.float32)
-    record_slope = np.empty(n, np.float32)
+    record_at = np.empty(n + RECORD_GROUP, np.float32)
+    record_slope = np.empty(n + RECORD_GROUP, np.float32)
     record_count = np.zeros(n + 1, np.int32)
-    blocks = n // RECORD_BLOCK + 2 + LANES
-    block_at = np.ones(blocks, np.float32)
-    block_slope = np.full(blocks, np.float32(-np.inf))
-    bound = np.empty(LANES, np.float32)
+    seek_of = np.empty(n + LANES, np.int32)
+    seek_oldest = np.empty(n + LANES, np.int32)
+    seek = np.empty((5, n + LANES), np.float32)
     product = np.empty(n, np.float32)
     from_tx = np.empty(n, np.float32)
     from_rx = np.empty(n, np.float32)
@@ -187,16 +186,14 @@ def sweep(
                         record_at[0] = 1
                         record_slope[0] = bent[1] - tx_m
                         record_count[1] = 0
-                        block_at[LANES] = np.float32(1.0)
-                        block_slope[LANES] = record_slope[0]
                         sum_one[1] = ground[1]
                         sum_two[1] = np.float32(2.0) * ground[1]
                         record_count[2] = 1
                         begin = np.int64(2)
                     push_stretch(
                         begin, last, np.float32(tx_m), False, inverse, ground, bent, bent_edge, bent_previous,
-                        ground_edge, ground_previous, record_at, record_slope, record_count, block_at,
-                        block_slope, bent_top, ground_top, sum_one, sum_two, state,
+                        ground_edge, ground_previous, record_at, record_slope, record_count, bent_top,
+                        ground_top, sum_one, sum_two, state,
                     )  # fmt: skip
                     count = owned_stretch(
                         first,
@@ -226,7 +223,7 @@ def sweep(
                         count, columns, np.float32(tx_m), np.float32(rx_m), False,
                         np.float32(2.0 / (wavelength_m * column_m)), clear_limit, inverse, ground, bent, bent,
                         bent_edge, bent_previous, ground_edge, ground_previous, record_at, record_slope,
-                        record_count, block_at, block_slope, bound, bent_top, ground_top, sum_one, sum_two,
+                        record_count, bent_top, ground_top, sum_one, sum_two, seek_of, seek_oldest, seek,
                         height, product, from_tx, from_rx, obstruction, own_one, own_two,
                     )  # fmt: skip
                     loss_stretch(

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from reach.coverage._radial_kernel import LANES, RECORD_BLOCK, look_stretch, push_stretch
+from reach.coverage._radial_kernel import LANES, RECORD_GROUP, look_stretch, push_stretch
 
 Floats = NDArray[np.float32]
 
@@ -20,7 +20,7 @@ def walk(
     of sight."""
     n = ground.size
     f32 = np.float32
-    new = lambda: np.zeros(n + RECORD_BLOCK, f32)
+    new = lambda: np.zeros(n + RECORD_GROUP, f32)
     inverse = np.zeros(n + 1, f32)
     inverse[1:] = 1.0 / np.arange(1, n + 1)
     g, b = ground.astype(f32), bent.astype(f32)
@@ -32,14 +32,11 @@ def walk(
     bent_edge[1] = ground_edge[1] = np.inf
     record_count = np.zeros(n + 1, np.int32)
     record_count[2] = 1
-    blocks = n // RECORD_BLOCK + 2 + LANES
-    block_at, block_slope = np.ones(blocks, f32), np.full(blocks, -np.inf, f32)
     record_at[0], record_slope[0] = 1.0, b[1] - tx_m
-    block_at[LANES], block_slope[LANES] = 1.0, record_slope[0]
     state = np.array([b[1] - tx_m, g[1] - tx_m, g[1], g[1], 1.0, 0.0])
     push_stretch(
         2, n - 1, f32(tx_m), covered, inverse, g, b, bent_edge, bent_previous, ground_edge, ground_previous,
-        record_at, record_slope, record_count, block_at, block_slope, bent_top, ground_top, one, two, state,
+        record_at, record_slope, record_count, bent_top, ground_top, one, two, state,
     )  # fmt: skip
     columns = np.arange(2, n, dtype=np.int32)
     out = {
@@ -49,7 +46,8 @@ def walk(
     look_stretch(
         columns.size, columns, f32(tx_m), f32(rx_m), covered, f32(1.0), f32(np.inf), inverse, g, bare, b,
         bent_edge, bent_previous, ground_edge, ground_previous, record_at, record_slope, record_count,
-        block_at, block_slope, np.empty(LANES, f32), bent_top, ground_top, one, two, *out.values(),
+        bent_top, ground_top, one, two, np.empty(n + LANES, np.int32), np.empty(n + LANES, np.int32),
+        np.empty((5, n + LANES), f32), *out.values(),
     )  # fmt: skip
     return {name: np.concatenate([[np.nan, np.nan], values]) for name, values in out.items()}
 
