@@ -134,10 +134,10 @@ def command(
     check_outputs(geotiff_file, geojson_file, kml_file, map_file, json_file, csv_file, existing=existing)
     if geotiff_file == STANDARD_OUTPUT:
         raise OutputProblem("a GeoTIFF cannot go to standard output; give a file name.")
+    from reach.commands.area_map import area_map
     from reach.commands.area_report import (
         area_csv,
         area_doubts,
-        area_map,
         area_notes,
         best_sentence,
         site_sentence,

@@ -1,4 +1,4 @@
-"""What `reach area` says and draws: sentences, tables and the map, from finished figures."""
+"""What `reach area` says: sentences, notes and tables, from finished figures."""
 
 from __future__ import annotations
 
@@ -9,19 +9,12 @@ from typing import TYPE_CHECKING, Any
 from reach.stations import Net, Repeater, Station
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from reach.coverage.overlay import RegionCoverage
     from reach.coverage.raster import RasterFile
     from reach.coverage.sites import SiteJob
     from reach.coverage.summary import AreaSummary
-    from reach.drawings.picture import CoverageOverlay, MapPicture
-    from reach.stations import Position
-    from reach.terrain.tiles import Terrain
 
 KIND_WORDS = {"handheld": "A handheld in the hand", "mobile": "A mobile", "base": "A base station"}
-LONGEST_SIDE_PIXELS = 1600
-MOST_COUNTED = 3  # the count of sites is shown as 1, 2, and 3 or more
 
 
 @dataclass(frozen=True)
@@ -59,7 +52,7 @@ def site_sentence(site: SiteReport, kind: str) -> str:
     known = " known" if figures.unknown_share > 0.0005 else ""
     if figures.land_km2 == 0.0:
         return (
-            f"No land is known within {site.radius_km:g} km of {call}; {_lower(kind)} works it "
+            f"No land is known within {site.radius_km:g} km of {call}; {lower_words(kind)} works it "
             f"from {figures.served_sea_km2:,.0f} km² of sea."
         )
     text = (
@@ -68,12 +61,19 @@ def site_sentence(site: SiteReport, kind: str) -> str:
     )
     hears = figures.hears_only_km2 / figures.land_km2
     if hears >= 0.005:
-        text += f"; from {share_words(hears)} more it hears {call} but {_not_heard(site)}"
+        text += f"; from {share_words(hears)} more it hears {call} but {not_heard_words(site)}"
     return text + "."
 
 
-def _not_heard(site: SiteReport) -> str:
+def not_heard_words(site: SiteReport) -> str:
+    """What becomes of a station that only hears the site."""
     return "does not get in" if isinstance(site.party, Repeater) else "is not heard there"
+
+
+def heard_only_words(site: SiteReport) -> str:
+    """What becomes of a station that the site hears and that does not hear it."""
+    got_in = "gets in" if isinstance(site.party, Repeater) else "is heard"
+    return f"{got_in}, does not hear {site.call_sign}"
 
 
 def together_sentence(region: RegionCoverage, *, radius_km: float, kind: str) -> str:
@@ -87,7 +87,7 @@ def together_sentence(region: RegionCoverage, *, radius_km: float, kind: str) ->
     pair = len(calls) == 2
     share = share_words(served_km2 / land_km2) if land_km2 else "none"
     return (
-        f"{kind} works {_either(calls)} from {share} of the known land within {radius_km:g} km of "
+        f"{kind} works {either_words(calls)} from {share} of the known land within {radius_km:g} km of "
         f"{'either' if pair else 'any of them'} ({served_km2:,.0f} km²): {more_km2:,.0f} km² "
         f"{'has both' if pair else 'has two or more'}, {none_km2:,.0f} km² has "
         f"{'neither' if pair else 'none'}."
@@ -101,11 +101,13 @@ def best_sentence(region: RegionCoverage) -> str:
     return "Best served by: " + ", ".join(f"{call} {area:,.0f} km²" for call, area in shares) + "."
 
 
-def _lower(sentence: str) -> str:
+def lower_words(sentence: str) -> str:
+    """A sentence's words to go on inside another."""
     return sentence[0].lower() + sentence[1:]
 
 
-def _either(calls: Sequence[str]) -> str:
+def either_words(calls: Sequence[str]) -> str:
+    """'A, B or C'."""
     return f"{', '.join(calls[:-1])} or {calls[-1]}" if len(calls) > 1 else calls[0]
 
 
@@ -156,11 +158,6 @@ def site_table(site: SiteReport) -> Any:
     from reach.links.grade import Grade
 
     figures, call = site.figures, site.call_sign
-    heard_only = (
-        f"gets in, does not hear {call}"
-        if isinstance(site.party, Repeater)
-        else f"is heard, does not hear {call}"
-    )
     areas = [("works both ways", figures.served_km2)]
     areas += [
         (f"  {grade.word}, R{grade.readability}", area)
@@ -168,8 +165,8 @@ def site_table(site: SiteReport) -> Any:
         if grade.readability >= Grade.WORKABLE.readability
     ]
     areas += [
-        (f"hears {call}, {_not_heard(site)}", figures.hears_only_km2),
-        (heard_only, figures.heard_only_km2),
+        (f"hears {call}, {not_heard_words(site)}", figures.hears_only_km2),
+        (heard_only_words(site), figures.heard_only_km2),
         ("neither", figures.neither_km2),
     ]
     land_km2 = figures.land_km2
@@ -224,109 +221,3 @@ def area_csv(sites: Sequence[SiteReport]) -> str:
         for grade, area in site.figures.grade_km2
     ]
     return csv_text(rows, ("site", "grade", "readability", "land_km2", "share_of_land"))
-
-
-def area_map(
-    net: Net,
-    terrain: Terrain,
-    sites: Sequence[SiteReport],
-    region: RegionCoverage,
-    *,
-    kind: str,
-    headline: str,
-    notes: Sequence[str],
-    warnings: Sequence[str],
-) -> str:
-    """The page: sites as masts, members by whether they are served, coverage with a switch a layer."""
-    from reach.drawings.coverage_map import coverage_map
-    from reach.drawings.picture import chance_classes
-
-    overlays = [
-        _laid(
-            region,
-            chance_classes(region.chance),
-            f"how often {_lower(kind)} works {_either(region.call_signs)}",
-        )
-    ]
-    if len(sites) > 1:
-        overlays.append(_count_overlay(region))
-    return coverage_map(
-        net,
-        sites=[site.party for site in sites],
-        overlays=overlays,
-        headline=headline,
-        member_chance=_chance_by_member(sites),
-        relief=_relief(net, terrain, sites),
-        notes=notes,
-        warnings=warnings,
-        frame=overlays[0].box,
-    )
-
-
-def _chance_by_member(sites: Sequence[SiteReport]) -> dict[str, float]:
-    """The best chance any site gives at each member's place; NaN where nothing is known; none outside."""
-    chances: dict[str, float] = {}
-    for place in (place for site in sites for place in site.figures.places if place.inside):
-        before = chances.get(place.call_sign, float("nan"))
-        chances[place.call_sign] = place.chance if not before >= place.chance else before
-    return chances
-
-
-def _count_overlay(region: RegionCoverage) -> CoverageOverlay:
-    """How many sites serve each cell."""
-    import numpy as np
-
-    from reach.drawings.palette import CHANCE_STEPS, ChanceStep
-
-    most = min(MOST_COUNTED, len(region.call_signs))
-    words = ["1 of them", "2 of them", "3 of them"][:most]
-    if len(region.call_signs) > MOST_COUNTED:
-        words[-1] = "3 or more of them"
-    looks = CHANCE_STEPS[0], CHANCE_STEPS[2], CHANCE_STEPS[3]
-    steps = tuple(
-        ChanceStep(float(n + 1), looks[n].fill, looks[n].opacity, text) for n, text in enumerate(words)
-    )
-    classes = np.minimum(region.served_by, most).astype(np.uint8)
-    return _laid(region, classes, f"how many of {', '.join(region.call_signs)} it works", steps)
-
-
-def _laid(
-    region: RegionCoverage, classes: NDArray[Any], name: str, steps: tuple[Any, ...] | None = None
-) -> CoverageOverlay:
-    """Classes of the region's cells in the map's projection."""
-    from reach.coverage.raster import box_in, warped
-    from reach.drawings.picture import CoverageOverlay, MercatorBox
-
-    rows, columns = classes.shape
-    t = region.transform
-    edges = (t.c, t.f + rows * t.e, t.c + columns * t.a, t.f)
-    box = box_in("EPSG:3857", crs=region.crs, box=edges)
-    longer = max(box[2] - box[0], box[3] - box[1])
-    pixel = longer / min(LONGEST_SIDE_PIXELS, max(rows, columns))
-    shape = (max(1, round((box[3] - box[1]) / pixel)), max(1, round((box[2] - box[0]) / pixel)))
-    picture = warped(
-        classes, crs=region.crs, transform=region.transform, to_crs="EPSG:3857", box=box, shape=shape
-    )
-    if steps is None:
-        return CoverageOverlay(name, picture, MercatorBox(*box))
-    return CoverageOverlay(name, picture, MercatorBox(*box), steps)
-
-
-def _relief(net: Net, terrain: Terrain, sites: Sequence[SiteReport]) -> MapPicture:
-    """Relief under the net and the circles."""
-    from reach.drawings.ground import places_of, relief_around
-    from reach.geodesy import destination
-    from reach.stations import Position
-
-    rims: list[Position] = []
-    for site in sites:
-        at = site.job.hub.position
-        for bearing_deg in (0.0, 90.0, 180.0, 270.0):
-            latitude, longitude = destination(
-                latitude_deg=at.latitude_deg,
-                longitude_deg=at.longitude_deg,
-                bearing_deg=bearing_deg,
-                distance_m=site.job.radius_m,
-            )
-            rims.append(Position(float(latitude), float(longitude)))
-    return relief_around(terrain, [*places_of(net), *rims])

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -60,8 +61,12 @@ def test_one_repeater_into_every_kind_of_file(club: Path, reach_here: Run, tmp_p
 def test_several_sites_together_and_kept_between_runs(club: Path, reach_here: Run, tmp_path: Path) -> None:
     keep, target = tmp_path / "kept", tmp_path / "best.tif"
     done = reach_here(
-        "area", club, "QK3RA", "QK3RB", *QUICK, "--kind", "mobile", "--keep", keep, "--geotiff", target
-    )
+        "area", club, "QK3RA", "QK3RB", *QUICK, "--kind", "mobile", "--keep", keep, "--geotiff", target,
+        "--map", tmp_path / "best.html",
+    )  # fmt: skip
+    drawn = (tmp_path / "best.html").read_text(encoding="utf-8")
+    assert "how often a mobile works QK3RA or QK3RB" in drawn
+    assert "how many of QK3RA, QK3RB it works" in drawn and "2 of them" in drawn
     assert done.returncode == 0, done.stderr
     assert done.stdout.startswith("A mobile works QK3RA or QK3RB from ") and "has neither." in done.stdout
     kept = {path: path.stat().st_mtime_ns for path in keep.iterdir()}
@@ -133,7 +138,26 @@ def test_ground_beyond_the_tiles_is_marked_and_reported(club: Path, reach_here: 
     )
     assert answer["cell_m"] == pytest.approx(199.95, abs=0.01)
     assert answer["radius_km"] == pytest.approx(32.187, abs=0.001)
-    assert "beyond the area" in page.read_text(encoding="utf-8")
+    drawn = page.read_text(encoding="utf-8")
+    assert "beyond the area" in drawn and "not known: no elevation here" in drawn
+
+
+def test_where_one_way_works_only_is_said_and_drawn(club: Path, reach_here: Run, tmp_path: Path) -> None:
+    page = tmp_path / "a.html"
+    done = reach_here(
+        "area", club, "QK3RB", "--radius", "30 km", "--resolution", "300 m", "--map", page,
+        "--geotiff", tmp_path / "a.tif",
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    found = re.search(r"from (\d+)% more it hears QK3RB but does not get in", " ".join(done.stdout.split()))
+    assert found is not None, done.stdout
+    with rasterio.open(tmp_path / "a.tif") as raster:
+        land = (raster.read(6) == 1.0) & ~np.isnan(raster.read(4))
+        only = land & (raster.read(3) >= 0.0) & (raster.read(2) < 0.0)
+    assert int(found[1]) == round(100.0 * only.sum() / land.sum())
+    drawn = page.read_text(encoding="utf-8")
+    assert "where it works one way only" in drawn and "hears QK3RB, does not get in" in drawn
+    assert "not known" not in drawn
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,178 @@
+"""The page of `reach area`: sites, members and coverage, with a switch a layer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from reach.commands.area_report import (
+    SiteReport,
+    either_words,
+    heard_only_words,
+    lower_words,
+    not_heard_words,
+)
+from reach.stations import Net
+
+if TYPE_CHECKING:
+    import numpy as np
+    from affine import Affine
+    from numpy.typing import NDArray
+
+    from reach.coverage.overlay import RegionCoverage
+    from reach.drawings.palette import ChanceStep
+    from reach.drawings.picture import CoverageOverlay, MapPicture
+    from reach.stations import Position
+    from reach.terrain.tiles import Terrain
+
+LONGEST_SIDE_PIXELS = 1600
+MOST_COUNTED = 3  # the count of sites is shown as 1, 2, and 3 or more
+
+
+def area_map(
+    net: Net,
+    terrain: Terrain,
+    sites: Sequence[SiteReport],
+    region: RegionCoverage,
+    *,
+    kind: str,
+    headline: str,
+    notes: Sequence[str],
+    warnings: Sequence[str],
+) -> str:
+    """The page: sites as masts, members by whether they are served, coverage with a switch a layer."""
+    from reach.drawings.coverage_map import coverage_map
+
+    often = f"how often {lower_words(kind)} works {either_words(region.call_signs)}"
+    overlays = [_chance_overlay(region, sites, often)]
+    if len(sites) > 1:
+        overlays.append(_count_overlay(region))
+    elif sites[0].figures.hears_only_km2 + sites[0].figures.heard_only_km2 > 0.0:
+        overlays.append(_one_way_overlay(sites[0]))
+    return coverage_map(
+        net,
+        sites=[site.party for site in sites],
+        overlays=overlays,
+        headline=headline,
+        member_chance=_chance_by_member(sites),
+        relief=_relief(net, terrain, sites),
+        notes=notes,
+        warnings=warnings,
+        frame=overlays[0].box,
+    )
+
+
+def _chance_by_member(sites: Sequence[SiteReport]) -> dict[str, float]:
+    """The best chance any site gives at each member's place; NaN where nothing is known; none outside."""
+    chances: dict[str, float] = {}
+    for place in (place for site in sites for place in site.figures.places if place.inside):
+        before = chances.get(place.call_sign, float("nan"))
+        chances[place.call_sign] = place.chance if not before >= place.chance else before
+    return chances
+
+
+def _chance_overlay(region: RegionCoverage, sites: Sequence[SiteReport], name: str) -> CoverageOverlay:
+    """The chance by class, and the ground within a circle that nothing is known of."""
+    import numpy as np
+
+    from reach.drawings.palette import CHANCE_STEPS, GROUND_LINE, ChanceStep
+    from reach.drawings.picture import chance_classes
+
+    classes = chance_classes(region.chance)
+    unknown = _within(region, sites) & ~region.known
+    if not any(site.figures.unknown_share > 0.0005 for site in sites) or not unknown.any():
+        return _laid(classes, region.crs, region.transform, name, CHANCE_STEPS)
+    classes = np.where(classes > 0, classes + 1, unknown).astype(np.uint8)
+    marked = ChanceStep(0.0, GROUND_LINE, 0.45, "not known: no elevation here, or nearer the site")
+    return _laid(classes, region.crs, region.transform, name, (marked, *CHANCE_STEPS))
+
+
+def _within(region: RegionCoverage, sites: Sequence[SiteReport]) -> NDArray[np.bool_]:
+    """Cells inside some site's circle."""
+    import numpy as np
+    from rasterio.warp import transform
+
+    rows, columns = region.chance.shape
+    t = region.transform
+    inside = np.zeros((rows, columns), dtype=np.bool_)
+    for site in sites:
+        at = site.job.hub.position
+        (east,), (north,) = transform("EPSG:4326", region.crs, [at.longitude_deg], [at.latitude_deg])
+        across = (t.c + (np.arange(columns) + 0.5) * t.a - east).astype(np.float32)
+        down = (t.f + (np.arange(rows) + 0.5) * t.e - north).astype(np.float32)
+        inside |= across[None, :] ** 2 + down[:, None] ** 2 <= np.float32(site.job.radius_m**2)
+    return inside
+
+
+def _count_overlay(region: RegionCoverage) -> CoverageOverlay:
+    """How many sites serve each cell."""
+    import numpy as np
+
+    from reach.drawings.palette import CHANCE_STEPS, ChanceStep
+
+    most = min(MOST_COUNTED, len(region.call_signs))
+    words = ["1 of them", "2 of them", "3 of them"][:most]
+    if len(region.call_signs) > MOST_COUNTED:
+        words[-1] = "3 or more of them"
+    looks = CHANCE_STEPS[0], CHANCE_STEPS[2], CHANCE_STEPS[3]
+    steps = tuple(
+        ChanceStep(float(n + 1), looks[n].fill, looks[n].opacity, text) for n, text in enumerate(words)
+    )
+    classes = np.minimum(region.served_by, most).astype(np.uint8)
+    name = f"how many of {', '.join(region.call_signs)} it works"
+    return _laid(classes, region.crs, region.transform, name, steps)
+
+
+def _one_way_overlay(site: SiteReport) -> CoverageOverlay:
+    """Where only one direction works."""
+    import numpy as np
+
+    from reach.coverage.sites import TALK_IN, TALK_OUT
+    from reach.drawings.palette import ACCENT, QUIET_INK, ChanceStep
+
+    heard = site.raster.layer(TALK_IN).values >= 0.0
+    hears = site.raster.layer(TALK_OUT).values >= 0.0
+    classes = (hears & ~heard).astype(np.uint8)
+    steps = [ChanceStep(0.0, ACCENT, 0.75, f"hears {site.call_sign}, {not_heard_words(site)}")]
+    if (heard & ~hears).any():
+        classes[heard & ~hears] = 2
+        steps.append(ChanceStep(0.0, QUIET_INK, 0.75, heard_only_words(site)))
+    return _laid(classes, site.raster.crs, site.raster.transform, "where it works one way only", tuple(steps))
+
+
+def _laid(
+    classes: NDArray[np.uint8], crs: str, transform: Affine, name: str, steps: tuple[ChanceStep, ...]
+) -> CoverageOverlay:
+    """Classes of cells in the map's projection."""
+    from reach.coverage.raster import box_in, warped
+    from reach.drawings.picture import CoverageOverlay, MercatorBox
+
+    rows, columns = classes.shape
+    t = transform
+    edges = (t.c, t.f + rows * t.e, t.c + columns * t.a, t.f)
+    box = box_in("EPSG:3857", crs=crs, box=edges)
+    longer = max(box[2] - box[0], box[3] - box[1])
+    pixel = longer / min(LONGEST_SIDE_PIXELS, max(rows, columns))
+    shape = (max(1, round((box[3] - box[1]) / pixel)), max(1, round((box[2] - box[0]) / pixel)))
+    picture = warped(classes, crs=crs, transform=t, to_crs="EPSG:3857", box=box, shape=shape)
+    return CoverageOverlay(name, picture, MercatorBox(*box), steps)
+
+
+def _relief(net: Net, terrain: Terrain, sites: Sequence[SiteReport]) -> MapPicture:
+    """Relief under the net and the circles."""
+    from reach.drawings.ground import places_of, relief_around
+    from reach.geodesy import destination
+    from reach.stations import Position
+
+    rims: list[Position] = []
+    for site in sites:
+        at = site.job.hub.position
+        for bearing_deg in (0.0, 90.0, 180.0, 270.0):
+            latitude, longitude = destination(
+                latitude_deg=at.latitude_deg,
+                longitude_deg=at.longitude_deg,
+                bearing_deg=bearing_deg,
+                distance_m=site.job.radius_m,
+            )
+            rims.append(Position(float(latitude), float(longitude)))
+    return relief_around(terrain, [*places_of(net), *rims])
