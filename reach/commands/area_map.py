@@ -79,29 +79,13 @@ def _chance_overlay(region: RegionCoverage, sites: Sequence[SiteReport], name: s
     from reach.drawings.picture import chance_classes
 
     classes = chance_classes(region.chance)
-    unknown = _within(region, sites) & ~region.known
+    circles = [(site.job.hub.position, site.job.radius_m) for site in sites]
+    unknown = region.within(circles) & ~region.known
     if not any(site.figures.unknown_share > 0.0005 for site in sites) or not unknown.any():
         return _laid(classes, region.crs, region.transform, name, CHANCE_STEPS)
     classes = np.where(classes > 0, classes + 1, unknown).astype(np.uint8)
     marked = ChanceStep(0.0, GROUND_LINE, 0.45, "not known: no elevation here, or nearer the site")
     return _laid(classes, region.crs, region.transform, name, (marked, *CHANCE_STEPS))
-
-
-def _within(region: RegionCoverage, sites: Sequence[SiteReport]) -> NDArray[np.bool_]:
-    """Cells inside some site's circle."""
-    import numpy as np
-    from rasterio.warp import transform
-
-    rows, columns = region.chance.shape
-    t = region.transform
-    inside = np.zeros((rows, columns), dtype=np.bool_)
-    for site in sites:
-        at = site.job.hub.position
-        (east,), (north,) = transform("EPSG:4326", region.crs, [at.longitude_deg], [at.latitude_deg])
-        across = (t.c + (np.arange(columns) + 0.5) * t.a - east).astype(np.float32)
-        down = (t.f + (np.arange(rows) + 0.5) * t.e - north).astype(np.float32)
-        inside |= across[None, :] ** 2 + down[:, None] ** 2 <= np.float32(site.job.radius_m**2)
-    return inside
 
 
 def _count_overlay(region: RegionCoverage) -> CoverageOverlay:

@@ -11,7 +11,7 @@ from affine import Affine
 from numpy.typing import NDArray
 
 from reach.coverage.grid import site_crs
-from reach.coverage.raster import Box, RasterFile, box_in, warped
+from reach.coverage.raster import Box, RasterFile, box_in, place_in, warped
 from reach.coverage.sites import CHANCE, LAND, TALK_IN, TALK_OUT
 from reach.stations import Position
 
@@ -48,6 +48,18 @@ class RegionCoverage:
         """Known cells that no site serves."""
         gaps: NDArray[np.bool_] = self.known & (self.served_by == 0)
         return gaps
+
+    def within(self, circles: Sequence[tuple[Position, float]]) -> NDArray[np.bool_]:
+        """Cells inside one or more circles of (middle, radius in metres)."""
+        rows, columns = self.chance.shape
+        t = self.transform
+        inside = np.zeros((rows, columns), dtype=np.bool_)
+        for middle, radius_m in circles:
+            east_m, north_m = place_in(self.crs, middle)
+            across = (t.c + (np.arange(columns) + 0.5) * t.a - east_m).astype(np.float32)
+            down = (t.f + (np.arange(rows) + 0.5) * t.e - north_m).astype(np.float32)
+            inside |= across[None, :] ** 2 + down[:, None] ** 2 <= np.float32(radius_m**2)
+        return inside
 
     def area_km2(self, cells: NDArray[np.bool_]) -> float:
         """Area of the cells marked."""

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from reach.errors import Fault, InputProblem
 from reach.files import Existing, check_writable, whole_file
+from reach.stations import Position
 
 Raster = NDArray[np.float32]
 Box = tuple[float, float, float, float]
@@ -186,3 +187,11 @@ def box_in(to_crs: str, *, crs: str, box: Box) -> Box:
 
     left, bottom, right, top = transform_bounds(crs, to_crs, *box, densify_pts=41)
     return left, bottom, right, top
+
+
+def place_in(crs: str, position: Position) -> tuple[float, float]:
+    """(easting, northing) of a place in a projected coordinate system, in its units."""
+    from rasterio.warp import transform
+
+    (east,), (north,) = transform("EPSG:4326", crs, [position.longitude_deg], [position.latitude_deg])
+    return east, north

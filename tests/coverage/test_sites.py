@@ -209,6 +209,18 @@ def test_overlay_takes_the_best_site_and_counts_them(rasters: tuple[RasterFile, 
     assert {layer.name for layer in rasters[0].layers} >= {CHANCE}
 
 
+def test_the_circles_asked_for_hold_all_that_is_known(rasters: tuple[RasterFile, ...]) -> None:
+    region = overlay([("QK3RA", HERE, rasters[0]), ("QK3RB", THERE, rasters[1])], cell_m=60.0)
+    asked = region.within([(HERE, 5040.0), (THERE, 5040.0)])
+    # all but cells on the rim, where the nearest cell of the other grid decides
+    assert (region.known & ~asked).sum() < 0.01 * region.known.sum()
+    only = region.area_km2(region.within([(HERE, 5000.0)]))
+    assert only == pytest.approx(np.pi * 25.0, rel=0.01)
+    assert region.within([]).sum() == 0
+    ashore = region.known & region.land
+    assert ashore.sum() == region.known.sum()  # the relief is well above the sea
+
+
 def test_rasters_read_back_from_their_files(
     jobs: list[SiteJob], rasters: tuple[RasterFile, ...], tmp_path: Path
 ) -> None:
