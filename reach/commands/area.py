@@ -207,6 +207,7 @@ def command(
                 crs=region.crs,
                 transform=region.transform,
                 known=region.known,
+                land=region.land,
             )
             title = f"{', '.join(region.call_signs)}: {station_kind.value}"
             deliver(geojson_text(polygons, title=title), geojson_file, existing=existing)

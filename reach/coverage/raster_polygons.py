@@ -23,11 +23,12 @@ Rings = list[list[list[float]]]  # rings of [longitude, latitude], outer first
 @dataclass(frozen=True)
 class GradePolygon:
     """Where a grade holds. polygons : GeoJSON MultiPolygon coordinates, WGS 84; area_km2 : of the cells
-    themselves."""
+    themselves; land_km2 : of those of them that are land, None where that was not asked."""
 
     grade: Grade
     area_km2: float
     polygons: list[Rings]
+    land_km2: float | None = None
 
 
 def grade_polygons(
@@ -37,10 +38,12 @@ def grade_polygons(
     crs: str,
     transform: Affine,
     known: NDArray[np.bool_],
+    land: NDArray[np.bool_] | None = None,
 ) -> tuple[GradePolygon, ...]:
     """Outlines of the grades workable and up and weak, best first; a grade that holds nowhere is left out.
 
-    readability : (rows, columns) 1 to 5; known : where anything could be computed. Specks under 30 cells are
+    readability : (rows, columns) 1 to 5; known : where anything could be computed; land : True on
+    land. Specks under 30 cells are
     smoothed away in the outlines, not in the areas. Outer rings run counter-clockwise (RFC 7946).
     """
     from rasterio.features import shapes, sieve
@@ -53,11 +56,16 @@ def grade_polygons(
     for geometry, value in shapes(smooth, mask=mask, transform=transform):
         lonlat = transform_geom(crs, "EPSG:4326", geometry, precision=6)
         found[int(value)].append([_wound(ring, outer=i == 0) for i, ring in enumerate(lonlat["coordinates"])])
+
+    def km2(cells: NDArray[np.bool_]) -> float:
+        return float(np.count_nonzero(cells)) * cell_m**2 / 1e6
+
     return tuple(
         GradePolygon(
             grade,
-            float(np.count_nonzero(classes == grade.readability)) * cell_m**2 / 1e6,
+            km2(classes == grade.readability),
             found[grade.readability],
+            None if land is None else km2(land & (classes == grade.readability)),
         )
         for grade in GRADES
         if grade is not Grade.NONE and found[grade.readability]
@@ -83,6 +91,7 @@ def geojson_text(polygons: Sequence[GradePolygon], *, title: str) -> str:
                 "grade": polygon.grade.word,
                 "readability": polygon.grade.readability,
                 "area_km2": round(polygon.area_km2, 3),
+                **({} if polygon.land_km2 is None else {"land_km2": round(polygon.land_km2, 3)}),
                 "caution": CAUTION,
             },
             "geometry": {"type": "MultiPolygon", "coordinates": polygon.polygons},

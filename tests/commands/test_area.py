@@ -51,6 +51,10 @@ def test_one_repeater_into_every_kind_of_file(club: Path, reach_here: Run, tmp_p
     assert sum(float(row["land_km2"]) for row in rows[:3]) == pytest.approx(served, abs=0.01)
     features = json.loads(names["geojson"].read_text(encoding="utf-8"))["features"]
     assert sum(f["properties"]["area_km2"] for f in features) <= 115.0
+    by_grade = {f["properties"]["grade"]: f["properties"]["land_km2"] for f in features}
+    for row in rows:
+        if row["grade"] in by_grade:
+            assert by_grade[row["grade"]] == pytest.approx(float(row["land_km2"]), abs=0.05)
     ElementTree.parse(names["kml"])
     page = names["html"].read_text(encoding="utf-8")
     assert "how often a handheld in the hand works QK3RA" in page and "data:image/png;base64," in page

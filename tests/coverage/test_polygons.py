@@ -67,6 +67,19 @@ def test_unknown_cells_belong_to_no_grade() -> None:
     assert grade_polygons(rings(), known=np.zeros((SIDE, SIDE), bool), **WHERE) == ()
 
 
+def test_land_is_counted_apart_when_asked() -> None:
+    known = np.ones((SIDE, SIDE), bool)
+    land = np.zeros((SIDE, SIDE), bool)
+    land[: SIDE // 2] = True
+    plain = grade_polygons(rings(), known=known, **WHERE)
+    assert plain[0].land_km2 is None
+    assert "land_km2" not in json.loads(geojson_text(plain, title="t"))["features"][0]["properties"]
+    found = grade_polygons(rings(), known=known, land=land, **WHERE)
+    assert found[0].land_km2 == pytest.approx(np.pi * 2.0, rel=0.02)
+    properties = json.loads(geojson_text(found, title="t"))["features"][0]["properties"]
+    assert properties["land_km2"] == round(found[0].land_km2, 3) < properties["area_km2"]
+
+
 def test_titles_are_text_in_both_formats() -> None:
     found = grade_polygons(rings(), known=np.ones((SIDE, SIDE), bool), **WHERE)
     title = '<b>&"QK3RA"</b> {{ 7 }}'
