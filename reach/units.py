@@ -15,6 +15,7 @@ Number = TypeVar("Number", float, NDArray[np.float64])
 
 SPEED_OF_LIGHT_M_PER_S = 299_792_458.0
 METRES_PER_FOOT = 0.3048
+METRES_PER_MILE = 1609.344  # international
 DIPOLE_GAIN_DBI = 2.15  # half-wave dipole; ITU-R V.573 (10 log10 1.64)
 DBM_OF_ONE_MICROVOLT_50_OHM = -10.0 * math.log10(50.0) - 90.0  # 1 uV across 50 ohm = -106.99 dBm
 
@@ -48,21 +49,6 @@ def microvolts_to_dbm(voltage_uv: Number) -> Number:
     return level_dbm
 
 
-def feet_to_metres(length_ft: Number) -> Number:
-    """International feet as metres."""
-    return length_ft * METRES_PER_FOOT
-
-
-def metres_to_feet(length_m: Number) -> Number:
-    """Metres as international feet."""
-    return length_m / METRES_PER_FOOT
-
-
 def dbd_to_dbi(gain_dbd: Number) -> Number:
     """Gain over a half-wave dipole (dBd) as gain over an isotropic antenna (dBi)."""
     return gain_dbd + DIPOLE_GAIN_DBI
-
-
-def dbi_to_dbd(gain_dbi: Number) -> Number:
-    """Gain over an isotropic antenna (dBi) as gain over a half-wave dipole (dBd)."""
-    return gain_dbi - DIPOLE_GAIN_DBI

@@ -22,6 +22,7 @@ from reach.commands.options import (
 )
 from reach.errors import InputProblem, ReachError
 from reach.files import Existing
+from reach.lists import named
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from reach.stations import Net, Repeater, Station
 
 
+_MOST_NAMED = 12
 _WIDTH_FOR_ALL = 104  # columns of text from which the table of members is whole
 
 
@@ -165,13 +167,9 @@ def _headline(net: Net, missing: tuple[str, ...], faults: list[str]) -> str:
     if faults:
         return f"{net.name} is not ready: {_counted(len(faults), 'fault')} to correct ({holds})."
     if missing:
-        return f"{net.name} is not ready: elevation is missing in {_listed(missing)} ({holds})."
+        cells = named(missing, most=_MOST_NAMED)
+        return f"{net.name} is not ready: elevation is missing in {cells} ({holds})."
     return f"{net.name} is ready to plan: {holds}, all the elevation it needs is there."
-
-
-def _listed(names: tuple[str, ...], most: int = 12) -> str:
-    shown = ", ".join(names[:most])
-    return shown if len(names) <= most else f"{shown} and {len(names) - most} more"
 
 
 def _owners(net: Net) -> tuple[Station | Repeater, ...]:
@@ -319,12 +317,12 @@ def _overview(found: NetCheck) -> list[str]:
         if tiles.coarsest_m > 1.05 * tiles.finest_m:
             size += f" to {tiles.coarsest_m:.3g} m"
         lines.append(f"Elevation: {_counted(tiles.count, 'tile')}, {size} from point to point.")
-    needed = _listed(found.needed_cells) or "none"
+    needed = named(found.needed_cells, most=_MOST_NAMED) or "none"
     lines.append(f"Elevation cells needed (one degree, by south-west corner): {needed}.")
     if found.missing_cells:
         lines.append(
-            f"Missing, wholly or in part: {_listed(found.missing_cells)}. Put tiles that cover them in "
-            f"{', '.join(net.terrain_folders)}."
+            f"Missing, wholly or in part: {named(found.missing_cells, most=_MOST_NAMED)}. Put tiles that "
+            f"cover them in {', '.join(net.terrain_folders)}."
         )
     return lines
 
@@ -338,7 +336,7 @@ def _assumed_lines(found: NetCheck) -> list[str]:
         elif len(calls) >= everyone > 3:
             lines.append(f"- {text}: all {len(calls)} on the air")
         else:
-            lines.append(f"- {text}: {_listed(calls)}")
+            lines.append(f"- {text}: {named(calls, most=_MOST_NAMED)}")
     return lines
 
 

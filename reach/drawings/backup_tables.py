@@ -206,25 +206,6 @@ def _cost_words(cost: LossCost) -> str:
     return f"{cost.part}: " + (f"loses {', '.join(cost.loses)}" if cost.loses else "nobody")
 
 
-def points_sheet(points: Sequence[SinglePoint]) -> Sheet:
-    """One row a station or repeater and case."""
-    rows: list[tuple[Cell, ...]] = [
-        (
-            cost.outage.words,
-            point.call_sign,
-            cost.part,
-            None if cost.loses is None else len(cost.loses),
-            " ".join(cost.loses or ()),
-            " ".join(cost.passed),
-            cost.control_after,
-        )
-        for point in points
-        for cost in point.costs
-    ]
-    columns = ("lost_already", "lost", "part", "others_lost", "who", "passed_for", "net_control_after")
-    return Sheet(columns, tuple(rows))
-
-
 def ways_sheet(plans: Sequence[OutagePlan]) -> Sheet:
     """One row a case and member."""
     rows: list[tuple[Cell, ...]] = []

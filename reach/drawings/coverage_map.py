@@ -7,11 +7,11 @@ from collections.abc import Mapping, Sequence
 
 from reach.drawings.map_page import map_page
 from reach.drawings.map_parts import MapStation
-from reach.drawings.map_stations import dot, equipment_lines, no_radio_dot, outline_of, title_of
+from reach.drawings.map_stations import dot, equipment_lines, mast_dot, no_radio_dot, title_of
 from reach.drawings.page import OnlineTiles
 from reach.drawings.picture import CoverageOverlay, MapPicture, MercatorBox
 from reach.drawings.plan_marks import PlanMarks
-from reach.drawings.symbols import Mark, Symbol
+from reach.drawings.symbols import Mark
 from reach.links.words import chance_in_words
 from reach.stations import Net, Repeater, Station
 
@@ -72,15 +72,7 @@ def coverage_map(
 
 
 def _site(site: Station | Repeater) -> MapStation:
-    return MapStation(
-        site.call_sign,
-        site.position.latitude_deg,
-        site.position.longitude_deg,
-        Symbol(Mark.SITE, "", outline_of(site)),
-        title_of(site.call_sign, site.name),
-        ("Coverage is from here.", *equipment_lines(site)),
-        "site",
-    )
+    return mast_dot(site, Mark.SITE, ["Coverage is from here."], "site")
 
 
 def _member(station: Station, chance: float | None, *, otherwise: str) -> MapStation:

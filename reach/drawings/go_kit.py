@@ -18,6 +18,7 @@ from reach.links.grade import grade_of
 from reach.links.network import RepeaterMember
 from reach.links.outcome import RepeaterOutcome, repeater_outcome
 from reach.links.words import chance_in_words
+from reach.lists import named
 from reach.plans.battery import Duty, battery_life
 from reach.plans.failures import Mains, NetSurvey, Outage
 from reach.plans.outage import MemberWay, OutagePlan, Part
@@ -341,12 +342,7 @@ def heard_words(page: KitPage) -> str:
     """Those heard or hearing one way only, '' when there are none."""
     parts = []
     if page.hears_only:
-        parts.append(f"You hear, but are not heard by: {_named(page.hears_only)}.")
+        parts.append(f"You hear, but are not heard by: {named(page.hears_only, most=MOST_NAMED)}.")
     if page.heard_only_by:
-        parts.append(f"You are heard by, but do not hear: {_named(page.heard_only_by)}.")
+        parts.append(f"You are heard by, but do not hear: {named(page.heard_only_by, most=MOST_NAMED)}.")
     return " ".join(parts)
-
-
-def _named(calls: Sequence[str]) -> str:
-    more = len(calls) - MOST_NAMED
-    return ", ".join(calls[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")

@@ -9,11 +9,10 @@ from dataclasses import dataclass
 from matplotlib.backends.backend_pdf import PdfPages
 
 from reach.drawings.go_kit import FREQUENCIES, KitHeard, KitPage, heard_words, worked_words
-from reach.drawings.paper import BOTTOM, SIDE, SIZE, TOP, Block, Paper, Pen, Word, paragraph, rule
+from reach.drawings.paper import BOTTOM, LEADING, SIDE, SIZE, TOP, Block, Paper, Pen, Word, paragraph, rule
 
 _ROW = 15.5  # height of a table's row, points
 _LEAST_ROW = 13.5
-_LEADING = 1.18
 _ACROSS = 3  # columns of stations worked
 _GAP = 12.0  # between those columns, points
 
@@ -134,13 +133,13 @@ def _row(pen: Pen, cells: Sequence[_Cell], height: float, line: float) -> Block:
     """A row as high as its longest cell needs, with a line below."""
     wrapped = [(cell, _lines(pen, cell)) for cell in cells]
     most = max(len(lines) for _, lines in wrapped)
-    full = height + (most - 1) * SIZE * _LEADING
+    full = height + (most - 1) * SIZE * LEADING
 
     def draw(pen: Pen, top: float) -> None:
         for cell, lines in wrapped:
             x = SIDE + cell.x + (cell.room if cell.side == "right" else 0.0)
             for number, text in enumerate(lines):
-                baseline = top - height * 0.72 - number * SIZE * _LEADING
+                baseline = top - height * 0.72 - number * SIZE * LEADING
                 pen.text(x, baseline, text, weight=cell.weight, side=cell.side)
         pen.line(SIDE, top - full, pen.width - SIDE, top - full, line)
 

@@ -8,7 +8,7 @@ from reach.drawings.map_parts import MapStation
 from reach.drawings.palette import Outline
 from reach.drawings.symbols import Mark, Symbol
 from reach.drawings.words import CATEGORY_LETTERS, CATEGORY_WORDS, clearance_words, distance_words
-from reach.stations import Repeater, Station
+from reach.stations import Position, Repeater, Station
 
 QUIET = "\N{NO-BREAK SPACE}"  # a card line that starts with it is set in the quiet ink
 
@@ -31,17 +31,27 @@ def equipment_lines(station: Station | Repeater) -> list[str]:
     return lines
 
 
+def place_dot(
+    name: str, position: Position, symbol: Symbol, title: str, lines: Sequence[str], status: str
+) -> MapStation:
+    """Anything that stands somewhere as a dot."""
+    where = (position.latitude_deg, position.longitude_deg)
+    return MapStation(name, *where, symbol, title, tuple(lines), status)
+
+
+def mast_dot(hub: Station | Repeater, mark: Mark, lines: Sequence[str], status: str) -> MapStation:
+    """A repeater, or a station the map is about, as a dot without a category."""
+    symbol = Symbol(mark, "", outline_of(hub))
+    return place_dot(
+        hub.call_sign, hub.position, symbol, title_of(hub.call_sign, hub.name),
+        [*lines, *equipment_lines(hub)], status,
+    )  # fmt: skip
+
+
 def dot(station: Station, mark: Mark, title: str, lines: Sequence[str], status: str) -> MapStation:
     """A member as a dot."""
-    return MapStation(
-        station.call_sign,
-        station.position.latitude_deg,
-        station.position.longitude_deg,
-        Symbol(mark, CATEGORY_LETTERS[station.category], outline_of(station)),
-        title,
-        tuple(lines),
-        status,
-    )
+    symbol = Symbol(mark, CATEGORY_LETTERS[station.category], outline_of(station))
+    return place_dot(station.call_sign, station.position, symbol, title, lines, status)
 
 
 def no_radio_dot(station: Station) -> MapStation:

@@ -11,8 +11,8 @@ from reach.drawings.map_stations import (
     QUIET,
     dot,
     equipment_lines,
+    mast_dot,
     no_radio_dot,
-    outline_of,
     path_words,
     title_of,
 )
@@ -26,7 +26,7 @@ from reach.drawings.palette import (
 )
 from reach.drawings.picture import CoverageOverlay, MapPicture
 from reach.drawings.plan_marks import PlanMarks
-from reach.drawings.symbols import Mark, Symbol
+from reach.drawings.symbols import Mark
 from reach.drawings.words import CATEGORY_WORDS, link_words, quality_words
 from reach.links.grade import Grade, grade_of
 from reach.links.network import RepeaterMember, RepeaterNetwork, SimplexNetwork
@@ -240,15 +240,8 @@ def _plan_links(network: SimplexNetwork, plan: PlanMarks) -> list[MapLink]:
 def _repeater_dot(network: RepeaterNetwork) -> MapStation:
     repeater = network.repeater
     both = sum(1 for m in network.members if m.gets_in and m.hears)
-    return MapStation(
-        repeater.call_sign,
-        repeater.position.latitude_deg,
-        repeater.position.longitude_deg,
-        Symbol(Mark.REPEATER, "", outline_of(repeater)),
-        title_of(repeater.call_sign, repeater.name),
-        (f"Repeater: {both} of {len(network.members)} get in and hear it.", *equipment_lines(repeater)),
-        "repeater",
-    )
+    line = f"Repeater: {both} of {len(network.members)} get in and hear it."
+    return mast_dot(repeater, Mark.REPEATER, [line], "repeater")
 
 
 def _repeater_layer(member: RepeaterMember) -> str | None:

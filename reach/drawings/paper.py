@@ -18,7 +18,7 @@ from matplotlib.text import Text
 POINTS_PER_MM = 72.0 / 25.4
 SIDE, TOP, BOTTOM = 13.0 * POINTS_PER_MM, 9.0 * POINTS_PER_MM, 9.0 * POINTS_PER_MM
 SIZE, SMALL, FOOT = 11.0, 9.0, 8.5  # type sizes, points
-_LEADING = 1.18
+LEADING = 1.18
 _ROUNDING = 0.01  # points
 Style = Literal["normal", "italic"]
 _FAMILY = [
@@ -164,7 +164,7 @@ def paragraph(
             x = 0.0
         lines[-1].append((x, word))
         x += width + space
-    step = size * _LEADING
+    step = size * LEADING
 
     def draw(pen: Pen, top: float) -> None:
         for number, line in enumerate(lines):

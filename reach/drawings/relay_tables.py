@@ -12,7 +12,6 @@ from reach.drawings.tables import quiet_table
 from reach.drawings.words import signed
 from reach.links.network import SimplexNetwork
 from reach.links.words import chance_in_words
-from reach.plans.evening import Evening
 from reach.plans.reachability import reach_graph
 from reach.plans.relays import RelayedStation, RelayPlan
 from reach.plans.rota import Turn
@@ -127,24 +126,6 @@ def rota_sheet(turns: Sequence[Turn]) -> Sheet:
     """The rota for a spreadsheet."""
     rows = tuple((turn.start.isoformat(), turn.control, turn.stand_in) for turn in turns)
     return Sheet(("start", "net_control", "stand_in"), rows)
-
-
-def evening_table(evening: Evening) -> Table:
-    """Every member on the repeater and on simplex."""
-    rows = [
-        (
-            member.call_sign,
-            f"gets into {member.repeater}" if member.repeater else _hears(member.hears),
-            f"{member.part.value}{f' {member.via}' if member.via else ''}",
-        )
-        for member in evening.members
-    ]
-    columns = (("station", "left"), ("on the repeater", "left"), ("on simplex", "left"))
-    return quiet_table("The evening", columns, rows)
-
-
-def _hears(repeaters: Sequence[str]) -> str:
-    return f"only hears {', '.join(repeaters)}" if repeaters else "no"
 
 
 def difference_table(differences: Sequence[Difference]) -> Table:

@@ -17,9 +17,10 @@ from reach.drawings.map_stations import (
     QUIET,
     dot,
     equipment_lines,
+    mast_dot,
     no_radio_dot,
-    outline_of,
     path_words,
+    place_dot,
     title_of,
 )
 from reach.drawings.page import OnlineTiles
@@ -230,39 +231,15 @@ def _other_dot(site: SiteLinks) -> MapStation:
     lines = [f"Instead: works {len(site.works)}: {', '.join(site.works)}.", f"{QUIET}{coordinates(place)}"]
     symbol = Symbol(Mark.ALTERNATIVE)
     status = f"would work {len(site.works)}"
-    return MapStation(
-        site.name,
-        place.latitude_deg,
-        place.longitude_deg,
-        symbol,
-        site.name.capitalize(),
-        tuple(lines),
-        status,
-    )
+    return place_dot(site.name, place, symbol, site.name.capitalize(), lines, status)
 
 
 def _proposed(name: str, position: Position, title: str, lines: Sequence[str], status: str) -> MapStation:
-    return MapStation(
-        name,
-        position.latitude_deg,
-        position.longitude_deg,
-        Symbol(Mark.PROPOSED),
-        title,
-        tuple(lines),
-        status,
-    )
+    return place_dot(name, position, Symbol(Mark.PROPOSED), title, lines, status)
 
 
 def _repeater_dot(repeater: Repeater) -> MapStation:
-    return MapStation(
-        repeater.call_sign,
-        repeater.position.latitude_deg,
-        repeater.position.longitude_deg,
-        Symbol(Mark.REPEATER, "", outline_of(repeater)),
-        title_of(repeater.call_sign, repeater.name),
-        tuple(equipment_lines(repeater)),
-        "repeater",
-    )
+    return mast_dot(repeater, Mark.REPEATER, (), "repeater")
 
 
 def coordinates(position: Position) -> str:

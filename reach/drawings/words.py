@@ -11,6 +11,7 @@ from reach.links.s_meter import s_reading
 from reach.links.words import chance_in_words, margin_in_words
 from reach.propagation.clearance import PathClearance
 from reach.stations import Category
+from reach.units import METRES_PER_MILE
 
 MINUS = "\N{MINUS SIGN}"
 NO_VALUE = "\N{EN DASH}"
@@ -82,7 +83,7 @@ def quality_words(*, margin_db: float, chance: float, received_dbm: float, frequ
 
 def distance_words(distance_m: float) -> str:
     """Kilometres, then miles, one decimal each."""
-    return f"{distance_m / 1000.0:.1f} km ({distance_m / 1609.344:.1f} mi)"
+    return f"{distance_m / 1000.0:.1f} km ({distance_m / METRES_PER_MILE:.1f} mi)"
 
 
 def clearance_words(*, line_of_sight: bool, fresnel_clearance: float) -> str:

@@ -6,6 +6,7 @@ import difflib
 from collections.abc import Iterable, Sequence
 
 from reach.errors import Fault, InputProblem
+from reach.lists import named
 from reach.stations import Channel, Net, Repeater, Station
 
 MOST_LISTED = 12
@@ -18,8 +19,7 @@ def unknown_name(name: str, known: Iterable[str], *, what: str, net: Net) -> Inp
     if near:
         fix = f"did you mean {next(n for n in names if n.upper() == near[0])}?"
     elif names:
-        more = f" and {len(names) - MOST_LISTED} more" if len(names) > MOST_LISTED else ""
-        fix = f"there are {', '.join(names[:MOST_LISTED])}{more}"
+        fix = f"there are {named(names, most=MOST_LISTED)}"
     else:
         fix = "there is none"
     return InputProblem(Fault(f'"{name}" is no {what} of {net.name}', fix))

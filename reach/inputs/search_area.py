@@ -15,11 +15,10 @@ from typing import Any
 from reach.errors import Fault, InputProblem
 from reach.inputs.quantities import Quantity, refuse
 from reach.inputs.text_files import read_text_file
-from reach.units import METRES_PER_FOOT
+from reach.units import METRES_PER_FOOT, METRES_PER_MILE
 
 Ring = tuple[tuple[float, float], ...]
 
-METRES_PER_MILE = 1609.344  # international mile, by definition
 FEWEST_POINTS = 4  # a triangle, closed
 MOST_FAULTS = 20
 

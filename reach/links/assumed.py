@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from reach.lists import named
 from reach.stations import Net, Repeater, Station
 
 NAMED_AT_MOST = 6
@@ -23,11 +24,9 @@ def assumed_in_short(net: Net, parties: Sequence[Station | Repeater] = ()) -> tu
     """The same for people to read beside an answer: long lists of members are cut short, and it says so."""
     lines, cut = [], False
     for words, calls in _shared(net, parties):
-        named = calls if len(calls) <= NAMED_AT_MOST + 1 else calls[:NAMED_AT_MOST]
-        more = f" and {len(calls) - len(named)} more" if len(named) < len(calls) else ""
-        cut = cut or bool(more)
-        who = f"{', '.join(named)}{more}" if calls else "the net"
-        lines.append(f"Assumed for {who}: {words}.")
+        most = NAMED_AT_MOST if len(calls) > NAMED_AT_MOST + 1 else len(calls)
+        cut = cut or most < len(calls)
+        lines.append(f"Assumed for {named(calls, most=most) or 'the net'}: {words}.")
     return (*lines, "`reach check` names everyone.") if cut else tuple(lines)
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 import numpy as np
 
 from reach.links.paths import NAMED_AT_MOST, PathEnd
+from reach.lists import named
 from reach.stations import Station, Surrounding
 from reach.terrain.clutter import LandCover
 
@@ -37,8 +38,9 @@ def cover_doubts(
     lower = [name for name, end in places.items() if end.antenna_height_m < round_about_m[name]]
     if lower:
         said.append(
-            f"{_named(lower)}: antenna lower than the trees or houses of its land cover, which then cost "
-            "some 10 to 15 dB at that end; if it stands clear of them, correct the class heights."
+            f"{named(lower, most=NAMED_AT_MOST)}: antenna lower than the trees or houses of its land cover, "
+            "which then cost some 10 to 15 dB at that end; if it stands clear of them, correct the class "
+            "heights."
         )
     twice = [
         station.call_sign
@@ -47,12 +49,7 @@ def cover_doubts(
     ]
     if twice:
         said.append(
-            f"{_named(twice)}: woodland is named and land cover has trees or houses there too: "
-            "counted twice; leave one out."
+            f"{named(twice, most=NAMED_AT_MOST)}: woodland is named and land cover has trees or houses there "
+            "too: counted twice; leave one out."
         )
     return tuple(said)
-
-
-def _named(names: Sequence[str]) -> str:
-    more = len(names) - NAMED_AT_MOST
-    return ", ".join(names[:NAMED_AT_MOST]) + (f" and {more} more" if more > 0 else "")

@@ -23,19 +23,6 @@ def repeater_outcome(member: RepeaterMember) -> RepeaterOutcome:
     return RepeaterOutcome.HEARS_ONLY if member.hears else RepeaterOutcome.NEITHER
 
 
-def missing_db(member: RepeaterMember) -> float:
-    """By how many dB the weaker direction misses workable; 0 when both directions work."""
-    return max(-member.weaker_margin_db, 0.0)
-
-
-def power_balance_db(member: RepeaterMember) -> float:
-    """Margin of the repeater heard by the member less that of the member heard by the repeater, dB.
-
-    Above zero the repeater talks further than it hears: members near the edge hear it and do not get in.
-    """
-    return member.talk_out.margin_db - member.talk_in.margin_db
-
-
 def with_outcome(network: RepeaterNetwork, outcome: RepeaterOutcome) -> tuple[RepeaterMember, ...]:
     """Members with that outcome, strongest weaker direction first, ties by call sign."""
     chosen = [member for member in network.members if repeater_outcome(member) is outcome]

@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from reach.errors import OutOfRange
 from reach.geodesy import distance_and_bearing
+from reach.lists import named
 from reach.propagation.clearance import clearances
 from reach.propagation.free_space import free_space_loss_db
 from reach.propagation.itm.settings import SKYWAVE_WORDS
@@ -174,9 +175,7 @@ class _Grouped:
         lines = []
         for key, text in self._texts.items():
             paths = [f"{a} to {b}" for a, b in self._paths[key]]
-            more = len(paths) - NAMED_AT_MOST
-            named = ", ".join(paths[:NAMED_AT_MOST]) + (f" and {more} more" if more > 0 else "")
-            lines.append(f"{named}: {text.rstrip('.')}.")
+            lines.append(f"{named(paths, most=NAMED_AT_MOST)}: {text.rstrip('.')}.")
         return lines
 
 

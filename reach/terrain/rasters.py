@@ -25,6 +25,7 @@ from pyproj.exceptions import CRSError
 from rasterio.errors import NotGeoreferencedWarning, RasterioError
 
 from reach.errors import Fault, InputProblem
+from reach.lists import named
 from reach.terrain.vertical_units import UNIT_IN_METRES, unit_named, unit_of_factor
 
 METRES_PER_DEGREE = 111_195.0  # mean, for comparing resolutions only
@@ -370,10 +371,10 @@ def find_tiles(folders: Sequence[str | Path], *, elevation_unit: str = "") -> tu
                 if promised:
                     faults.append(_unreadable(path, name, error))
     if silent:
-        shown = ", ".join(silent[:5]) + (f" and {len(silent) - 5} more" if len(silent) > 5 else "")
         faults.append(
             Fault(
-                f"these elevation files do not say whether they are in metres or feet: {shown}",
+                f"these elevation files do not say whether they are in metres or feet: "
+                f"{named(silent, most=5)}",
                 'find out from whoever published them, then write elevation_unit = "m" (or "ft") '
                 "under [terrain] in net.toml",
                 file="net.toml",

@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from pyproj import CRS, Transformer
 
 from reach.errors import Fault, InputProblem, MissingTerrain, OutOfRange
+from reach.lists import named
 from reach.stations import Position
 from reach.terrain._sampling_kernel import bilinear, block_numbers, locate_plain
 from reach.terrain.blocks import BLOCK_PX, BlockPool, TileReader
@@ -323,5 +324,4 @@ def _warnings(tiles: Sequence[TileInfo]) -> tuple[str, ...]:
 
 
 def _some_names(tiles: Sequence[TileInfo]) -> str:
-    shown = ", ".join(tile.name for tile in tiles[:3])
-    return shown + (f" and {len(tiles) - 3} more" if len(tiles) > 3 else "")
+    return named([tile.name for tile in tiles], most=3)
