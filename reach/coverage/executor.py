@@ -7,11 +7,13 @@ import multiprocessing
 import os
 import signal
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from dataclasses import dataclass
 from multiprocessing.process import BaseProcess
+from types import FrameType
 from typing import Any, Protocol, TypeVar
 
 from reach.errors import ReachError
@@ -85,9 +87,12 @@ class Processes:
             suspects = [i for i in suspects if i in left]
             workers = 1 if suspects else min(self.workers or cores(), len(left))
             before = set(multiprocessing.active_children())
-            pool = ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn"))
+            pool = ProcessPoolExecutor(
+                workers, mp_context=multiprocessing.get_context("spawn"), initializer=_end_quietly
+            )
             try:
-                futures = {pool.submit(function, tasks[i]): i for i in suspects[:1] or left}
+                with _interrupts_held():
+                    futures = {pool.submit(function, tasks[i]): i for i in suspects[:1] or left}
                 for future in as_completed(futures):
                     results[futures[future]] = future.result()
                     losses = 0
@@ -110,6 +115,33 @@ class Processes:
             finally:
                 pool.shutdown(wait=True, cancel_futures=True)
         return [results[i] for i in range(len(tasks))]
+
+
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Ctrl-C waits till the end of the block; processes begun in it are born with it held."""
+    if sys.platform == "win32":
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _end_quietly() -> None:
+    """In a worker: Ctrl-C ends it, tidied up but without a word, and is let through from here on."""
+    if sys.platform == "win32":
+        return
+    if signal.SIGINT in signal.sigpending():
+        os._exit(130)
+    signal.signal(signal.SIGINT, _leave)
+    signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
+
+
+def _leave(number: int, frame: FrameType | None) -> None:
+    raise SystemExit(130)
 
 
 def _interrupt(processes: Iterable[BaseProcess]) -> None:
