@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from reach.drawings.cautions import EMERGENCY, PROMISE
 from reach.drawings.machine import Cell, Sheet
 from reach.links.assumed import assumed_in_short, assumed_notes
 
@@ -31,10 +32,7 @@ class NetAnswer:
     answers: Any
     assumed: tuple[str, ...]
     warnings: tuple[str, ...]
-    caution: str = (
-        "A prediction is not a promise: test on the air before you rely on it. "
-        "In danger call the emergency number first."
-    )
+    caution: str = f"{PROMISE} {EMERGENCY}"
 
 
 @dataclass(frozen=True)

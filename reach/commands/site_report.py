@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from reach.commands.options import deliver, say, speaks_text
 from reach.commands.site_options import Outputs, SearchArea
+from reach.drawings.cautions import PORTABLE_MAST, VISIT
 from reach.inputs.portable_kit import relay_words
 from reach.stations import Net, Station
 from reach.terrain.tiles import Terrain
@@ -20,15 +21,6 @@ if TYPE_CHECKING:
     from reach.plans.portable_sites import LinkTask, SitePlan
     from reach.plans.rules import RelayRules
     from reach.plans.site_links import SiteLinks
-
-VISIT = (
-    "Road access, the owner's permission and what stands there are not known to this search: look at a map, "
-    "ask, and visit before the day."
-)
-MAST = (
-    "Put no mast where it could fall on a power line or one could fall on it; not on high ground in a "
-    "thunderstorm. Guy it, keep people out from under it, and follow your licence for unattended relays."
-)
 
 
 @dataclass(frozen=True)
@@ -126,7 +118,7 @@ class SiteReport:
                 )
         if self.net.land_cover is not None:
             found.append(
-                "the search itself is over bare ground; trees and buildings of the land cover count only in "
+                "The search itself is over bare ground; trees and buildings of the land cover count only in "
                 "the single paths of the sites shown."
             )
         if self.plan.together and len(self.chosen) < self.asked:
@@ -135,7 +127,7 @@ class SiteReport:
                 "within the limits given."
             )
         unproven = [proof.words for proof in self.plan.proofs[:1] if not proof.proven]
-        return found + [f"the choice may not be the best: {words}." for words in unproven]
+        return found + [f"The choice may not be the best: {words}." for words in unproven]
 
     def basis(self, area: SearchArea) -> tuple[str, ...]:
         """What the answer rests on and what it does not know."""
@@ -146,7 +138,7 @@ class SiteReport:
             "over bare ground; the sites shown were then worked path by path with the net's own model. "
             "Sea is left out, lakes are not known.",
             VISIT,
-            MAST,
+            PORTABLE_MAST,
         )
 
     def page(

@@ -11,8 +11,8 @@ from reach.commands.net_folder import open_terrain
 from reach.commands.options import deliver, progress_bar, say, speaks_text
 from reach.commands.results import NetAnswer, assumed_in_short, assumed_notes, said_once
 from reach.commands.site_options import AskedArea, Outputs, read_area
-from reach.commands.site_report import VISIT
 from reach.commands.site_search import check_over_tiles
+from reach.drawings.cautions import VISIT
 from reach.errors import Fault, InputProblem, NoPlan
 from reach.inputs.club import read_net
 from reach.inputs.lookup import find_channel, find_party, find_station

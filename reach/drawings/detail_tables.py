@@ -9,7 +9,7 @@ from rich.console import Group
 from rich.table import Table
 
 from reach.drawings.tables import notes_text, quiet_table
-from reach.drawings.words import number, signed
+from reach.drawings.words import grade_words, number, signed
 from reach.links.budget import BudgetLine, LineKind, LinkBudget
 from reach.propagation.variability import SigmaParts
 
@@ -22,7 +22,7 @@ _IN_DBM = (LineKind.POWER, LineKind.SENSITIVITY)
 
 def budget_table(budget: LinkBudget) -> Table:
     """One direction from transmit power to margin, each line with its note."""
-    grade = f"R{budget.readability} {budget.grade.word}, {budget.chance_words}"
+    grade = f"{grade_words(budget.grade)}, {budget.chance_words}"
     rows = [
         *(_line(line) for line in budget.signal_lines),
         (

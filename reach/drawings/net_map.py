@@ -27,7 +27,7 @@ from reach.drawings.palette import (
 from reach.drawings.picture import CoverageOverlay, MapPicture
 from reach.drawings.plan_marks import PlanMarks
 from reach.drawings.symbols import Mark
-from reach.drawings.words import CATEGORY_WORDS, link_words, quality_words
+from reach.drawings.words import CATEGORY_WORDS, grade_words, link_words, quality_words
 from reach.links.grade import Grade, grade_of
 from reach.links.network import RepeaterMember, RepeaterNetwork, SimplexNetwork
 from reach.links.words import chance_in_words, margin_in_words
@@ -61,15 +61,13 @@ def simplex_map(
     links = _simplex_links(network) + _plan_links(network, plan)
     layers = [
         *(
-            LinkLayer(
-                grade.name.lower(), f"{grade.word}, R{grade.readability}", GRADE_LINES[grade], opacity=0.8
-            )
+            LinkLayer(grade.name.lower(), grade_words(grade), GRADE_LINES[grade], opacity=0.8)
             for grade in _TWO_WAY
         ),
         LinkLayer("one_way", "works one way only", ONE_WAY_LINE),
         LinkLayer(
             "weak",
-            f"{Grade.WEAK.word}, R{Grade.WEAK.readability}: not counted",
+            f"{grade_words(Grade.WEAK)}: not counted",
             GRADE_LINES[Grade.WEAK],
             False,
         ),

@@ -28,7 +28,7 @@ from reach.drawings.palette import BLUES, GRADE_LINES, ChanceStep
 from reach.drawings.picture import CoverageOverlay, MapPicture, MercatorBox
 from reach.drawings.plan_marks import PlanMarks
 from reach.drawings.symbols import Mark, Symbol
-from reach.drawings.words import distance_words, link_words
+from reach.drawings.words import distance_words, grade_words, link_words
 from reach.links.grade import Grade
 from reach.links.words import margin_in_words
 from reach.plans.nearest_spot import COMFORTABLE_DB, NearestSpot
@@ -139,7 +139,7 @@ def site_map(
                 )
             )
     layers = [
-        LinkLayer(grade.name.lower(), f"{grade.word}, R{grade.readability}", GRADE_LINES[grade], opacity=0.8)
+        LinkLayer(grade.name.lower(), grade_words(grade), GRADE_LINES[grade], opacity=0.8)
         for grade in _COUNTED
     ]
     return map_page(

@@ -191,7 +191,7 @@ def repeater_table(network: RepeaterNetwork, *, width: int = 80) -> Group:
             if width >= 56:
                 cells.append(_said(chance_in_words(member.chance)))
             if width >= 66:
-                cells.append(_said(_short_grade(grade_of(member.weaker_margin_db))))
+                cells.append(_said(grade_words(grade_of(member.weaker_margin_db))))
                 tail.append(Text(number(member.talk_in.distance_m / 1000.0, 1)))
             cells += [Text(signed(member.talk_in.margin_db)), Text(signed(member.talk_out.margin_db)), *tail]
             table.add_row(*cells)
@@ -203,10 +203,6 @@ def repeater_table(network: RepeaterNetwork, *, width: int = 80) -> Group:
         Text(f"in: {hub} hears the member; out: the member hears {hub}; dB over (+) or under workable.")
     )
     return Group(*parts)
-
-
-def _short_grade(grade: Grade) -> str:
-    return f"R{grade.readability} {grade.word}"
 
 
 def matrix_text(network: SimplexNetwork, *, width: int) -> Text:
@@ -324,7 +320,7 @@ def _hop_cells(network: SimplexNetwork, call: str, via: str | None) -> tuple[Tex
     return (
         _said(via),
         _said(chance_in_words(hop.chance)),
-        _said(_short_grade(hop.grade)),
+        _said(grade_words(hop.grade)),
         signed(hop.margin_db),
     )
 

@@ -56,8 +56,8 @@ def signed(value: float, decimals: int = 0) -> str:
 
 
 def grade_words(grade: Grade) -> str:
-    """'solid (R4)'."""
-    return f"{grade.word} (R{grade.readability})"
+    """'R4 solid'."""
+    return f"R{grade.readability} {grade.word}"
 
 
 def link_words(link: DirectedLink) -> str:

@@ -54,7 +54,7 @@ def _of_members(net: Net, frequencies_mhz: Sequence[float], members: Sequence[St
     )
     if extrapolated:
         said.append(
-            f"man-made noise at {highest_mhz:g} MHz is extrapolated ({', '.join(extrapolated)}): "
+            f"Man-made noise at {highest_mhz:g} MHz is extrapolated ({', '.join(extrapolated)}): "
             "the standard's line is stated for lower frequencies."
         )
     coarse = [s.call_sign for s in on_air if s.position.uncertainty_m > COARSE_LOCATOR_M and not s.warnings]
