@@ -7,10 +7,11 @@ import multiprocessing
 import os
 import signal
 import sys
+import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from multiprocessing.process import BaseProcess
 from types import FrameType
@@ -23,6 +24,7 @@ Task = TypeVar("Task")
 Result = TypeVar("Result")
 Progress = Callable[[int, int], None]
 
+PATIENCE, SECONDS_TO_TIDY = 3, 4.0  # how often a process is told to end, and how long it may take each time
 MOST_LOSSES = 3  # a task that loses its worker this often is given up
 
 
@@ -99,6 +101,7 @@ class Processes:
                     if progress is not None:
                         progress(len(results), len(tasks))
             except KeyboardInterrupt:
+                pool.shutdown(wait=False, cancel_futures=True)
                 _interrupt(set(multiprocessing.active_children()) - before)
                 raise
             except BrokenProcessPool as error:
@@ -145,10 +148,24 @@ def _leave(number: int, frame: FrameType | None) -> None:
 
 
 def _interrupt(processes: Iterable[BaseProcess]) -> None:
-    """Ctrl-C for processes that a signal to this one alone does not reach; they tidy up and end."""
-    for process in processes:
-        if process.pid is not None and process.is_alive() and sys.platform != "win32":
-            os.kill(process.pid, signal.SIGINT)
+    """Ctrl-C for processes that a signal to this one alone does not reach; they tidy up and end.
+
+    Again after a while: compiled code called back into may swallow one. Those that never listen are ended.
+    """
+    if sys.platform == "win32":
+        return
+    left = list(processes)
+    for _ in range(PATIENCE):
+        for process in left:
+            if process.pid is not None and process.is_alive():
+                with suppress(ProcessLookupError):  # gone between the two
+                    os.kill(process.pid, signal.SIGINT)
+        until = time.monotonic() + SECONDS_TO_TIDY
+        for process in left:
+            process.join(max(0.0, until - time.monotonic()))
+        left = [process for process in left if process.is_alive()]
+    for process in left:
+        process.terminate()
 
 
 @dataclass(frozen=True)
