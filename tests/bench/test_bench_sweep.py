@@ -127,11 +127,14 @@ def test_fifty_kilometres_against_gdal_viewshed(
         pytest.skip("gdal_viewshed is not installed (Debian: gdal-bin)")
     radius_m = 50_000.0
     source = raster_of(radius_m, tmp_path)
+    grid = grid_from_raster(source[0], easting_m=source[1], northing_m=source[2], radius_m=radius_m)
     times = best(
         {
             "gdal": lambda: viewshed(source, tmp_path / "seen.tif", radius_m),
             "ours": lambda: whole_job(source, tmp_path / "loss.tif", radius_m, None),
             "ours_one_core": lambda: whole_job(source, tmp_path / "loss.tif", radius_m, 1),
+            "sweep": lambda: area_loss(grid, HANDHELD),
+            "sweep_one_core": lambda: area_loss(grid, HANDHELD, threads=1),
         },
         rounds=8,
     )
@@ -142,6 +145,9 @@ def test_fifty_kilometres_against_gdal_viewshed(
     report["ratio of the clock to gdal, one core"] = round(times["ours_one_core"][0] / times["gdal"][0], 2)
     report["ratio of processor time to gdal, one core"] = round(
         times["ours_one_core"][1] / times["gdal"][1], 2
+    )
+    report["clock of the sweep alone, one core to every core"] = round(
+        times["sweep_one_core"][0] / times["sweep"][0], 2
     )
     finish(benchmark, report)
 
