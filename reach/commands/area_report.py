@@ -155,12 +155,13 @@ def area_doubts(net: Net, sites: Sequence[SiteReport]) -> list[str]:
 def site_table(site: SiteReport) -> Any:
     """Both ways and each way alone, grades of the weaker direction, directions, members."""
     from reach.drawings.tables import quiet_table
+    from reach.drawings.words import grade_words
     from reach.links.grade import Grade
 
     figures, call = site.figures, site.call_sign
     areas = [("works both ways", figures.served_km2)]
     areas += [
-        (f"  {grade.word}, R{grade.readability}", area)
+        (f"  {grade_words(grade)}", area)
         for grade, area in figures.grade_km2
         if grade.readability >= Grade.WORKABLE.readability
     ]

@@ -91,7 +91,7 @@ def command(
     Dates come from the [schedule] table of net.toml. The CSV is the rota.
     """
     check_outputs(calendar_file, json_file, csv_file, existing=existing)
-    from reach.commands.results import NetAnswer, assumed_notes
+    from reach.commands.results import NetAnswer, assumed_in_short, assumed_notes
     from reach.drawings.calendar import rota_calendar
     from reach.drawings.cautions import SHORT
     from reach.drawings.detail_tables import control_table
@@ -150,4 +150,4 @@ def command(
                 say(notes_text([f"{words} (--fit): {', '.join(unfit)}.", ""]))
         else:
             say(notes_text(["No rota: net.toml has no [schedule] table.", ""]))
-        say(notes_text([*warnings, *notes, SHORT]))
+        say(notes_text([*warnings, *assumed_in_short(net), SHORT]))

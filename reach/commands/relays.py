@@ -79,7 +79,7 @@ def command(
     The plan is exact; it is the same each time. With --what-if only the differences are told.
     """
     check_outputs(json_file, csv_file, existing=existing)
-    from reach.commands.results import NetAnswer, assumed_notes
+    from reach.commands.results import NetAnswer, assumed_in_short, assumed_notes
     from reach.drawings.cautions import SHORT
     from reach.drawings.machine import json_text
     from reach.drawings.relay_tables import (
@@ -159,4 +159,4 @@ def command(
         f"A link counts from {rules.threshold.words}; {proof}. To spare the busiest relay the expected number"
         f" heard may lie up to {rules.expected_slack:g} below the best."
     )
-    say(notes_text([how, "", *warnings, *notes, SHORT]))
+    say(notes_text([how, "", *warnings, *assumed_in_short(net), SHORT]))

@@ -3,10 +3,10 @@
 Meaning is carried three times, by colour, weight and pattern, so that colour-blind readers and grey print
 lose nothing. Sources:
 
-- The sequential ramp is "Blues", 9 classes, of ColorBrewer 2 (C. Brewer, M. Harrower; Apache-style licence),
+- The sequential ramp is "Blues", 9 classes, of ColorBrewer 2 (Apache-style licence),
   a single hue from light to dark, rated colour-blind safe and print friendly by its authors. The same values
   stand in matplotlib's "Blues" map, which the tests compare with.
-- The accent is the vermilion of M. Okabe and K. Ito's set for all kinds of colour vision (2008).
+- The accent is the vermilion of the Okabe-Ito set for all kinds of colour vision (2008).
 - Weights, dashes and outlines are this program's own.
 """
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import Enum
 
 import numpy as np
@@ -228,13 +228,3 @@ def _height(network: SimplexNetwork, call_sign: str, gain_db: float) -> str:
 
 def _come(brought: tuple[str, ...]) -> str:
     return f"{', '.join(brought)} {'comes' if len(brought) == 1 else 'come'}"
-
-
-def with_willing(network: SimplexNetwork, call_sign: str) -> SimplexNetwork:
-    """The same survey with one more station willing to relay; the radio paths do not change."""
-    net = network.net
-    stations = tuple(
-        replace(member, willing_relay=True) if member.call_sign == call_sign.upper() else member
-        for member in net.stations
-    )
-    return replace(network, net=replace(net, stations=stations))

@@ -1,6 +1,6 @@
 """A mixed-integer model solved stage after stage: each stage's best is kept while the next is sought.
 
-Built on HiGHS (R. Hall, J. Huangfu and others, MIT licence). One thread, fixed seed, variables in the
+Built on HiGHS (MIT licence). One thread, fixed seed, variables in the
 caller's order: the same model gives the same answer.
 """
 

@@ -290,7 +290,7 @@ def _rim(at: NDArray[np.int64], east_m: FloatArray, north_m: FloatArray) -> NDAr
     few = np.flatnonzero((x == low) | (x == high))
     few = few[np.lexsort((y[few], x[few]))]
     hull: set[int] = set()
-    for path in (few, few[::-1]):  # A. M. Andrew's monotone chain
+    for path in (few, few[::-1]):  # monotone chain
         chain: list[int] = []
         for i in path:
             while len(chain) > 1 and _turn(x, y, chain[-2], chain[-1], int(i)) <= 0.0:

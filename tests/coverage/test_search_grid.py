@@ -50,7 +50,7 @@ def flat(rows: int = 46, columns: int = 56) -> SearchGrid:
 def test_the_plane_keeps_distances_within_100_km(
     east: float, north: float, to_east: float, to_north: float
 ) -> None:
-    """Against pyproj's geodesics (C. Karney): scale true to 4 parts in 100,000."""
+    """Against pyproj's geodesics: scale true to 4 parts in 100,000."""
     geod = Geod(ellps="WGS84")
     lon0, lat0, _ = geod.fwd(-38.0, 41.3, math.degrees(math.atan2(east, north)), math.hypot(east, north))
     lon1, lat1, _ = geod.fwd(

@@ -1,4 +1,4 @@
-"""Distances, bearings and path points against geographiclib, C. Karney's own package (PyPI)."""
+"""Distances, bearings and path points against geographiclib (PyPI)."""
 
 from __future__ import annotations
 
