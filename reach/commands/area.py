@@ -31,6 +31,7 @@ from reach.commands.options import (
 )
 from reach.errors import Fault, InputProblem, OutOfRange, OutputProblem
 from reach.files import Existing, check_writable, whole_file
+from reach.units import METRES_PER_FOOT, METRES_PER_MILE
 
 if TYPE_CHECKING:
     from reach.coverage.executor import Executor
@@ -258,7 +259,7 @@ def _announce_compiling() -> None:
 
 
 _LENGTH = re.compile(r"([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(km|m|mi|ft)")
-_METRES = {"km": 1000.0, "m": 1.0, "mi": 1609.344, "ft": 0.3048}
+_METRES = {"km": 1000.0, "m": 1.0, "mi": METRES_PER_MILE, "ft": METRES_PER_FOOT}
 
 
 def _length(text: str, option: str) -> float:

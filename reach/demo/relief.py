@@ -30,7 +30,7 @@ FloatArray = NDArray[np.floating[Any]]
 Progress = Callable[[int, int], None]
 
 SEED = 20
-WEST_DEG, SOUTH_DEG, EAST_DEG, NORTH_DEG = -38.5, 41.0, -37.5, 41.75
+WEST_DEG, NORTH_DEG = -38.5, 41.75
 TILE_DEG, TILE_PX = 0.25, 900
 COLUMNS, ROWS = 3600, 2700  # whole land, 1 arc second
 COARSE_PX = 9  # fine pixels to a side of a cell of the river grid
