@@ -19,7 +19,8 @@
         for turn in club.rota(simplex, start=datetime.date(2026, 12, 1), count=4):
             print(turn.start, turn.control, turn.stand_in)
 
-Results are frozen records: `reach.links.network` and `reach.links.path_study` for links, `reach.plans.relays`
+Results are frozen records: `reach.links.network` and `reach.links.path_study` for links,
+`reach.plans.relays.plan`
 for plans. All that can be wrong with what the user gave is a `ReachError` fit to be shown. A file that is
 there is written over only when asked: `.save("simplex.html", existing=Existing.REPLACE)`.
 
@@ -55,15 +56,15 @@ from reach.stations import Net
 from reach.terrain.tiles import Terrain
 
 if TYPE_CHECKING:
-    from reach.drawings.paper import Paper
-    from reach.drawings.picture import MapPicture
+    from reach.drawings.maps.picture import MapPicture
+    from reach.drawings.papers.paper import Paper
+    from reach.drawings.papers.run_sheet import RunSheet
     from reach.drawings.profile_plot import PictureForm
-    from reach.drawings.run_sheet import RunSheet
-    from reach.plans.monte_carlo import CheckInForecast
-    from reach.plans.net_control import ControlChoice
-    from reach.plans.relays import RelayPlan
-    from reach.plans.rota import Turn
-    from reach.plans.what_if import Difference
+    from reach.plans.relays.forecast import CheckInForecast
+    from reach.plans.relays.net_control import ControlChoice
+    from reach.plans.relays.plan import RelayPlan
+    from reach.plans.relays.rota import Turn
+    from reach.plans.relays.what_if import Difference
 
 __all__ = ["Club", "Existing", "MapPage", "PathPicture", "ReachError", "SheetPaper", "WhatIf", "load"]
 
@@ -111,7 +112,7 @@ class SheetPaper:
     @property
     def text(self) -> str:
         """As plain text."""
-        from reach.drawings.run_sheet import sheet_text
+        from reach.drawings.papers.run_sheet import sheet_text
 
         return sheet_text(self.sheet)
 
@@ -122,9 +123,9 @@ class SheetPaper:
 
         Returns the path. Raises : OutputProblem, for another ending too.
         """
-        from reach.drawings.paper import Paper
-        from reach.drawings.sheet_page import sheet_page
-        from reach.drawings.sheet_pdf import sheet_pdf
+        from reach.drawings.papers.paper import Paper
+        from reach.drawings.papers.sheet_page import sheet_page
+        from reach.drawings.papers.sheet_pdf import sheet_pdf
 
         path = Path(file)
         ending = path.suffix.lower()
@@ -139,7 +140,7 @@ class SheetPaper:
         return path
 
     def _repr_html_(self) -> str:
-        from reach.drawings.sheet_page import sheet_page
+        from reach.drawings.papers.sheet_page import sheet_page
 
         page = html.escape(sheet_page(self.sheet))
         return f'<iframe srcdoc="{page}" style="width:100%;height:640px;border:0"></iframe>'
@@ -216,8 +217,8 @@ class Club:
 
     def controls(self, network: SimplexNetwork) -> tuple[ControlChoice, ...]:
         """Every willing net control, best first. Raises : NoPlan."""
-        from reach.plans.net_control import rank_controls
-        from reach.plans.rules import rules_of
+        from reach.plans.relays.net_control import rank_controls
+        from reach.plans.relays.rules import rules_of
 
         return rank_controls(network, rules_of(self.rules))
 
@@ -226,9 +227,9 @@ class Club:
 
         Raises : NoPlan; InputProblem for an unknown call sign.
         """
-        from reach.plans.net_control import plan_best
-        from reach.plans.relays import plan_relays
-        from reach.plans.rules import rules_of
+        from reach.plans.relays.net_control import plan_best
+        from reach.plans.relays.plan import plan_relays
+        from reach.plans.relays.rules import rules_of
 
         rules = rules_of(self.rules)
         if control is None:
@@ -239,7 +240,7 @@ class Club:
         self, plan: RelayPlan, network: SimplexNetwork, *, seed: int, evenings: int = 10_000
     ) -> CheckInForecast:
         """Check-ins over that many simulated evenings, with and without relays. network : the plan's own."""
-        from reach.plans.monte_carlo import forecast_check_ins
+        from reach.plans.relays.forecast import forecast_check_ins
 
         return forecast_check_ins(plan, network, seed=seed, evenings=evenings)
 
@@ -254,7 +255,7 @@ class Club:
         Raises : InputProblem for a change or call sign that cannot be understood; NoPlan; MissingTerrain.
         """
         from reach.inputs.changes import changed_net
-        from reach.plans.what_if import difference_sentence, plan_differences
+        from reach.plans.relays.what_if import difference_sentence, plan_differences
 
         changed = changed_net(self.net, changes)
         network = survey_simplex(changed, self.terrain, find_channel(changed, channel), progress=progress)
@@ -271,7 +272,7 @@ class Club:
         fit : share of what the best hears that one must hear to take a turn, 0 to 1. last : who controlled
         the net before. Raises : InputProblem without a schedule or when it gives no date; NoPlan.
         """
-        from reach.plans.rota import net_dates, no_schedule, rota
+        from reach.plans.relays.rota import net_dates, no_schedule, rota
 
         if self.schedule is None:
             raise no_schedule()
@@ -288,8 +289,8 @@ class Club:
         date, time : in words, '' to leave room for the pen. repeaters : for whom to ask to stay on.
         Raises : InputProblem for a script that does not work.
         """
-        from reach.drawings.run_sheet import Occasion, run_sheet
-        from reach.plans.evening import plan_evening
+        from reach.drawings.papers.run_sheet import Occasion, run_sheet
+        from reach.plans.relays.evening import plan_evening
 
         others = (c.call_sign for c in self.controls(network) if c.call_sign != plan.control)
         net = network.net
@@ -311,8 +312,8 @@ class Club:
 
     def draw_simplex(self, network: SimplexNetwork, *, plan: RelayPlan | None = None) -> MapPage:
         """The simplex net on the club's own relief, with a plan's relays where one is given."""
-        from reach.drawings.net_map import simplex_map
-        from reach.drawings.plan_marks import marks_of
+        from reach.drawings.maps.net_map import simplex_map
+        from reach.drawings.maps.plan_marks import marks_of
 
         headline = f"{self.net.name} on {network.channel.name}" if plan is None else plan.sentence
         marks = None if plan is None else marks_of(plan)
@@ -324,7 +325,7 @@ class Club:
 
     def draw_repeater(self, network: RepeaterNetwork) -> MapPage:
         """A repeater and its members on the club's own relief."""
-        from reach.drawings.net_map import repeater_map
+        from reach.drawings.maps.net_map import repeater_map
 
         return MapPage(
             repeater_map(
@@ -353,7 +354,7 @@ class Club:
         return PathPicture(profile_picture(drawing, headline=headline, form=chosen), chosen.value)
 
     def _ground(self) -> MapPicture:
-        from reach.drawings.ground import places_of, relief_around
+        from reach.drawings.maps.ground import places_of, relief_around
 
         if self._relief is None:
             self._relief = relief_around(self.terrain, places_of(self.net))
@@ -365,7 +366,7 @@ def load(folder: str | Path) -> Club:
 
     Raises : InputProblem with every fault of the folder's files and tiles.
     """
-    from reach.drawings.run_sheet import SCRIPT_FILE
+    from reach.drawings.papers.run_sheet import SCRIPT_FILE
 
     folder = Path(folder)
     net = read_net(folder)

@@ -10,7 +10,7 @@ import pytest
 PACKAGE = Path(__file__).resolve().parents[1] / "reach"
 
 FLOORS = {
-    "errors": 0, "units": 0, "lists": 0, "geodesy": 0, "stations": 0, "files": 0,
+    "errors": 0, "units": 0, "lists": 0, "machinery": 0, "geodesy": 0, "stations": 0, "files": 0,
     "inputs": 1,
     "terrain": 2,
     "propagation": 3,
@@ -25,8 +25,14 @@ FLOORS = {
 
 # library -> the only places that may import it
 ROOMS = {
-    "rasterio": ("terrain/", "coverage/grid.py", "coverage/raster", "drawings/picture.py", "demo/"),
-    "pyproj": ("geodesy.py", "terrain/", "coverage/grid.py"),
+    "rasterio": (
+        "terrain/",
+        "coverage/sweep/grid.py",
+        "coverage/area/raster",
+        "drawings/maps/picture.py",
+        "demo/",
+    ),
+    "pyproj": ("geodesy.py", "terrain/", "coverage/sweep/grid.py"),
     "networkx": ("plans/",),
     "highspy": ("plans/",),
     "folium": ("drawings/",),
@@ -36,8 +42,8 @@ ROOMS = {
     "rich": ("commands/", "drawings/"),
     "pydantic": ("inputs/",),
     "icalendar": ("drawings/",),
-    "distributed": ("coverage/",),
-    "dask": ("coverage/",),
+    "distributed": ("machinery/",),
+    "dask": ("machinery/",),
 }
 
 

@@ -34,12 +34,12 @@ from reach.files import Existing, check_writable, whole_file
 from reach.units import METRES_PER_FOOT, METRES_PER_MILE
 
 if TYPE_CHECKING:
-    from reach.coverage.executor import Executor
-    from reach.coverage.overlay import RegionCoverage
-    from reach.coverage.raster import RasterFile
-    from reach.coverage.service import Hub
-    from reach.coverage.sites import SiteJob
-    from reach.coverage.summary import AreaSummary
+    from reach.coverage.area.overlay import RegionCoverage
+    from reach.coverage.area.raster import RasterFile
+    from reach.coverage.area.service import Hub
+    from reach.coverage.area.sites import SiteJob
+    from reach.coverage.area.summary import AreaSummary
+    from reach.machinery.executor import Executor
     from reach.stations import Channel, Net
 
 KINDS = tuple(KIND_WORDS)
@@ -147,15 +147,15 @@ def command(
     )
     from reach.commands.net_folder import open_terrain
     from reach.commands.results import NetAnswer, assumed_notes
-    from reach.coverage.memory import check_memory, megabytes
-    from reach.coverage.overlay import overlay
-    from reach.coverage.raster_polygons import geojson_text, grade_polygons, kml_text
-    from reach.coverage.service import StationKind, area_readability, usual_station
-    from reach.coverage.sites import compute_sites, site_file, site_summary
-    from reach.drawings.cautions import SHORT
-    from reach.drawings.machine import json_text
-    from reach.drawings.palette import GRADE_LINES
-    from reach.drawings.tables import answer, notes_text
+    from reach.coverage.area.memory import check_memory, megabytes
+    from reach.coverage.area.overlay import overlay
+    from reach.coverage.area.raster_polygons import geojson_text, grade_polygons, kml_text
+    from reach.coverage.area.service import StationKind, area_readability, usual_station
+    from reach.coverage.area.sites import compute_sites, site_file, site_summary
+    from reach.drawings.exports.machine import json_text
+    from reach.drawings.style.cautions import SHORT
+    from reach.drawings.style.palette import GRADE_LINES
+    from reach.drawings.tables.terminal import answer, notes_text
     from reach.inputs.club import read_net
     from reach.inputs.lookup import find_channel, find_party
     from reach.stations import NoiseEnvironment
@@ -251,8 +251,8 @@ def _announce_compiling() -> None:
     """On a terminal, say why the first run takes longer than its bar will show."""
     if not sys.stderr.isatty():
         return
-    from reach.coverage._sweep_kernel import sweep
-    from reach.coverage.fresh_area import compiled_before
+    from reach.coverage.sweep._sweep_kernel import sweep
+    from reach.machinery.compiled import compiled_before
 
     if not compiled_before(sweep):
         click.echo("preparing the fast loops: some ten seconds, the first time only.", err=True)
@@ -274,7 +274,7 @@ def _length(text: str, option: str) -> float:
 
 
 def _hub(party: Any, channel: Channel, net: Net) -> Hub:
-    from reach.coverage.service import repeater_hub, station_hub
+    from reach.coverage.area.service import repeater_hub, station_hub
     from reach.stations import Station
 
     if isinstance(party, Station):
@@ -287,7 +287,7 @@ def _hub(party: Any, channel: Channel, net: Net) -> Hub:
 
 
 def _executor(cluster: str | None, sites: int) -> Executor:
-    from reach.coverage.executor import Cluster, Here, Processes
+    from reach.machinery.executor import Cluster, Here, Processes
 
     if cluster is not None:
         return Cluster.at(cluster)
@@ -296,8 +296,8 @@ def _executor(cluster: str | None, sites: int) -> Executor:
 
 def _workers(executor: Executor, sites: int) -> int:
     """Processes beside this one on this machine."""
-    from reach.coverage.executor import Processes
-    from reach.propagation.parallel import cores
+    from reach.machinery.executor import Processes
+    from reach.machinery.parallel import cores
 
     return min(sites, cores()) if isinstance(executor, Processes) else 0
 
@@ -321,9 +321,9 @@ def _working_folder(keep: Path | None) -> Iterator[Path]:
 
 def _job(hub: Hub, station: Any, net: Net, *, radius_m: float, cell_m: float) -> SiteJob:
     """What is to be computed. Raises : OutOfRange naming the site."""
-    from reach.coverage.service import area_path
-    from reach.coverage.sites import SiteJob
-    from reach.coverage.sweep import area_model
+    from reach.coverage.area.service import area_path
+    from reach.coverage.area.sites import SiteJob
+    from reach.coverage.sweep.loss import area_model
 
     model = area_model(net.model, hub.middle_mhz)
     try:
@@ -354,7 +354,7 @@ def _write_geotiff(
     """One site: its own raster, every layer of it. Several: best margin, best chance, count, best server."""
     import numpy as np
 
-    from reach.coverage.raster import Layer, write_cog
+    from reach.coverage.area.raster import Layer, write_cog
 
     if len(files) == 1:
         with whole_file(path, existing) as temporary:

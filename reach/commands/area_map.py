@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     from affine import Affine
     from numpy.typing import NDArray
 
-    from reach.coverage.overlay import RegionCoverage
-    from reach.drawings.palette import ChanceStep
-    from reach.drawings.picture import CoverageOverlay, MapPicture
+    from reach.coverage.area.overlay import RegionCoverage
+    from reach.drawings.maps.picture import CoverageOverlay, MapPicture
+    from reach.drawings.style.palette import ChanceStep
     from reach.stations import Position
     from reach.terrain.tiles import Terrain
 
@@ -41,7 +41,7 @@ def area_map(
     warnings: Sequence[str],
 ) -> str:
     """The page: sites as masts, members by whether they are served, coverage with a switch a layer."""
-    from reach.drawings.coverage_map import coverage_map
+    from reach.drawings.maps.coverage_map import coverage_map
 
     often = f"how often {lower_words(kind)} works {either_words(region.call_signs)}"
     overlays = [_chance_overlay(region, sites, often)]
@@ -75,8 +75,8 @@ def _chance_overlay(region: RegionCoverage, sites: Sequence[SiteReport], name: s
     """The chance by class, and the ground within a circle that nothing is known of."""
     import numpy as np
 
-    from reach.drawings.palette import CHANCE_STEPS, GROUND_LINE, ChanceStep
-    from reach.drawings.picture import chance_classes
+    from reach.drawings.maps.picture import chance_classes
+    from reach.drawings.style.palette import CHANCE_STEPS, GROUND_LINE, ChanceStep
 
     classes = chance_classes(region.chance)
     circles = [(site.job.hub.position, site.job.radius_m) for site in sites]
@@ -92,7 +92,7 @@ def _count_overlay(region: RegionCoverage) -> CoverageOverlay:
     """How many sites serve each cell."""
     import numpy as np
 
-    from reach.drawings.palette import CHANCE_STEPS, ChanceStep
+    from reach.drawings.style.palette import CHANCE_STEPS, ChanceStep
 
     most = min(MOST_COUNTED, len(region.call_signs))
     words = ["1 of them", "2 of them", "3 of them"][:most]
@@ -111,8 +111,8 @@ def _one_way_overlay(site: SiteReport) -> CoverageOverlay:
     """Where only one direction works."""
     import numpy as np
 
-    from reach.coverage.sites import TALK_IN, TALK_OUT
-    from reach.drawings.palette import ACCENT, QUIET_INK, ChanceStep
+    from reach.coverage.area.sites import TALK_IN, TALK_OUT
+    from reach.drawings.style.palette import ACCENT, QUIET_INK, ChanceStep
 
     heard = site.raster.layer(TALK_IN).values >= 0.0
     hears = site.raster.layer(TALK_OUT).values >= 0.0
@@ -128,8 +128,8 @@ def _laid(
     classes: NDArray[np.uint8], crs: str, transform: Affine, name: str, steps: tuple[ChanceStep, ...]
 ) -> CoverageOverlay:
     """Classes of cells in the map's projection."""
-    from reach.coverage.raster import box_in, warped
-    from reach.drawings.picture import CoverageOverlay, MercatorBox
+    from reach.coverage.area.raster import box_in, warped
+    from reach.drawings.maps.picture import CoverageOverlay, MercatorBox
 
     rows, columns = classes.shape
     t = transform
@@ -144,7 +144,7 @@ def _laid(
 
 def _relief(net: Net, terrain: Terrain, sites: Sequence[SiteReport]) -> MapPicture:
     """Relief under the net and the circles."""
-    from reach.drawings.ground import places_of, relief_around
+    from reach.drawings.maps.ground import places_of, relief_around
     from reach.geodesy import destination
     from reach.stations import Position
 

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 from reach.stations import Net, Repeater, Station
 
 if TYPE_CHECKING:
-    from reach.coverage.overlay import RegionCoverage
-    from reach.coverage.raster import RasterFile
-    from reach.coverage.sites import SiteJob
-    from reach.coverage.summary import AreaSummary
+    from reach.coverage.area.overlay import RegionCoverage
+    from reach.coverage.area.raster import RasterFile
+    from reach.coverage.area.sites import SiteJob
+    from reach.coverage.area.summary import AreaSummary
 
 KIND_WORDS = {"handheld": "A handheld in the hand", "mobile": "A mobile", "base": "A base station"}
 
@@ -115,7 +115,7 @@ def area_notes(
     net: Net, sites: Sequence[SiteReport], station: Station, assumed: Sequence[str]
 ) -> tuple[str, ...]:
     """What the figures stand on."""
-    from reach.coverage.sites import MODEL_WORDS
+    from reach.coverage.area.sites import MODEL_WORDS
     from reach.units import dbm_to_watts
 
     job = sites[0].job
@@ -133,7 +133,7 @@ def area_notes(
 
 def area_doubts(net: Net, sites: Sequence[SiteReport]) -> list[str]:
     """What the reader should know before trusting the map."""
-    from reach.coverage.sites import MODEL_WORDS
+    from reach.coverage.area.sites import MODEL_WORDS
 
     doubts = [
         f"{site.call_sign}: nothing can be said of {share_words(site.figures.unknown_share)} of the circle: "
@@ -154,8 +154,8 @@ def area_doubts(net: Net, sites: Sequence[SiteReport]) -> list[str]:
 
 def site_table(site: SiteReport) -> Any:
     """Both ways and each way alone, grades of the weaker direction, directions, members."""
-    from reach.drawings.tables import quiet_table
-    from reach.drawings.words import grade_words
+    from reach.drawings.style.words import grade_words
+    from reach.drawings.tables.terminal import quiet_table
     from reach.links.grade import Grade
 
     figures, call = site.figures, site.call_sign
@@ -208,7 +208,7 @@ def _direction_rows(figures: AreaSummary) -> list[tuple[str, str, str]]:
 
 def area_csv(sites: Sequence[SiteReport]) -> str:
     """A row a site and grade of the weaker direction, over land."""
-    from reach.drawings.machine import csv_text
+    from reach.drawings.exports.machine import csv_text
 
     rows = [
         (

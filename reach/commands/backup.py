@@ -27,7 +27,7 @@ from reach.errors import Fault, InputProblem
 from reach.files import Existing
 
 if TYPE_CHECKING:
-    from reach.plans.failures import Mains, Outage
+    from reach.plans.outages.failures import Mains, Outage
     from reach.stations import Net
 
 
@@ -68,21 +68,21 @@ def command(
     from reach.commands.net_folder import open_terrain
     from reach.commands.results import BackupAnswer, NetAnswer, assumed_in_short, assumed_notes, said_once
     from reach.commands.surveys import survey_net
-    from reach.drawings import backup_tables as tables
-    from reach.drawings.backup_map import backup_map
-    from reach.drawings.cautions import MASTS, SHORT
-    from reach.drawings.ground import places_of, relief_around
-    from reach.drawings.machine import json_text
-    from reach.drawings.tables import answer, notes_text
+    from reach.drawings.exports.machine import json_text
+    from reach.drawings.maps.backup_map import backup_map
+    from reach.drawings.maps.ground import places_of, relief_around
+    from reach.drawings.style.cautions import MASTS, SHORT
+    from reach.drawings.tables import backup_tables as tables
+    from reach.drawings.tables.terminal import answer, notes_text
     from reach.inputs.club import read_net
     from reach.inputs.lookup import find_channel
     from reach.inputs.planning import read_planning
-    from reach.plans.battery import battery_note
-    from reach.plans.failures import Mains, Outage
-    from reach.plans.outage import likely_outages, plan_outages
-    from reach.plans.remedies import best_batteries, remedies
-    from reach.plans.rules import rules_of
-    from reach.plans.single_points import points_sentence, single_points
+    from reach.plans.outages.backup import likely_outages, plan_outages
+    from reach.plans.outages.battery import battery_note
+    from reach.plans.outages.failures import Mains, Outage
+    from reach.plans.outages.remedies import best_batteries, remedies
+    from reach.plans.outages.single_points import points_sentence, single_points
+    from reach.plans.relays.rules import rules_of
 
     net = read_net(folder)
     planning = read_planning(folder)
@@ -136,7 +136,7 @@ def command(
 def asked_outage(net: Net, down: Sequence[str], *, mains: Mains) -> Outage:
     """The outage a user named. Raises : InputProblem with every call sign the net does not know."""
     from reach.inputs.lookup import find_party
-    from reach.plans.failures import Outage
+    from reach.plans.outages.failures import Outage
     from reach.stations import Repeater
 
     faults: list[Fault] = []

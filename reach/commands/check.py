@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
     from rich.table import Table
 
-    from reach.drawings.machine import Cell, Sheet
+    from reach.drawings.exports.machine import Cell, Sheet
     from reach.inputs.planning import PlanningRules
     from reach.stations import Net, Repeater, Station
 
@@ -80,7 +80,7 @@ def command(folder: Path, json_file: str | None, csv_file: str | None, existing:
     check_outputs(json_file, csv_file, existing=existing)
     found = check_net(folder)
     if json_file is not None:
-        from reach.drawings.machine import json_text
+        from reach.drawings.exports.machine import json_text
 
         deliver(json_text(found), json_file, existing=existing)
     if csv_file is not None:
@@ -192,7 +192,7 @@ def _assumed(net: Net, planning: PlanningRules) -> tuple[tuple[str, tuple[str, .
 
 def member_sheet(found: NetCheck) -> Sheet:
     """Members and repeaters for a spreadsheet, units in the headings."""
-    from reach.drawings.machine import Sheet
+    from reach.drawings.exports.machine import Sheet
     from reach.inputs.locators import locator_of
     from reach.stations import Station
 
@@ -275,8 +275,8 @@ def _backup(owner: Station | Repeater) -> str:
 
 
 def _say_all(found: NetCheck) -> None:
-    from reach.drawings.cautions import SHORT
-    from reach.drawings.tables import answer, notes_text
+    from reach.drawings.style.cautions import SHORT
+    from reach.drawings.tables.terminal import answer, notes_text
 
     width = text_width()
     parts: list[RenderableType] = [
@@ -342,7 +342,7 @@ def _assumed_lines(found: NetCheck) -> list[str]:
 
 def _member_table(found: NetCheck, *, width: int) -> Table:
     """Members and repeaters; the narrower the terminal, the fewer columns."""
-    from reach.drawings.tables import quiet_table
+    from reach.drawings.tables.terminal import quiet_table
     from reach.inputs.locators import locator_of
     from reach.inputs.station_fields import watts
 

@@ -92,18 +92,18 @@ def command(
     """
     check_outputs(calendar_file, json_file, csv_file, existing=existing)
     from reach.commands.results import NetAnswer, assumed_in_short, assumed_notes
-    from reach.drawings.calendar import rota_calendar
-    from reach.drawings.cautions import SHORT
-    from reach.drawings.detail_tables import control_table
-    from reach.drawings.machine import json_text
-    from reach.drawings.relay_tables import rota_sheet, rota_table
-    from reach.drawings.run_sheet import frequency_words
-    from reach.drawings.tables import answer, notes_text
+    from reach.drawings.exports.calendar import rota_calendar
+    from reach.drawings.exports.machine import json_text
+    from reach.drawings.papers.run_sheet import frequency_words
+    from reach.drawings.style.cautions import SHORT
+    from reach.drawings.tables.detail_tables import control_table
+    from reach.drawings.tables.relay_tables import rota_sheet, rota_table
+    from reach.drawings.tables.terminal import answer, notes_text
     from reach.inputs.club import read_net
     from reach.inputs.lookup import find_channel, find_station
     from reach.inputs.planning import read_planning, read_schedule
-    from reach.plans.net_control import rank_controls
-    from reach.plans.rota import fit_for_control, net_dates, no_schedule, rota
+    from reach.plans.relays.net_control import rank_controls
+    from reach.plans.relays.rota import fit_for_control, net_dates, no_schedule, rota
 
     net = read_net(folder)
     planning = read_planning(folder)

@@ -16,7 +16,7 @@ from reach.files import Existing, write_bytes, write_text
 if TYPE_CHECKING:
     from reach.api import Club
     from reach.links.network import RepeaterNetwork, SimplexNetwork
-    from reach.plans.failures import NetSurvey
+    from reach.plans.outages.failures import NetSurvey
     from reach.stations import Repeater
 
 # members whose paths are drawn: one over the ridge on simplex, one to a repeater that does not hear it
@@ -48,7 +48,7 @@ def command(folder: Path, existing: Existing) -> None:
     click.echo(f"  reach check {folder}")
     click.echo(f"  reach simplex {folder}")
     click.echo(f"  reach path {folder} QK3CDR QK3MPL")
-    from reach.drawings.cautions import SHORT
+    from reach.drawings.style.cautions import SHORT
 
     click.echo(SHORT)
 
@@ -80,7 +80,7 @@ def _told(sentence: str, *files: Path) -> None:
 def _draw_everything(club: Club, maps: Path, existing: Existing) -> None:
     from reach.links.path_study import study_path
     from reach.links.words import path_sentence
-    from reach.plans.failures import NetSurvey
+    from reach.plans.outages.failures import NetSurvey
 
     repeaters = [_draw_repeater(club, maps, repeater, existing) for repeater in club.net.repeaters]
     network = _draw_simplex(club, maps, existing)
@@ -93,7 +93,7 @@ def _draw_everything(club: Club, maps: Path, existing: Existing) -> None:
 
 
 def _draw_repeater(club: Club, maps: Path, repeater: Repeater, existing: Existing) -> RepeaterNetwork:
-    from reach.drawings.machine import repeater_sheet
+    from reach.drawings.exports.machine import repeater_sheet
     from reach.links.outcome import outcome_sentence
 
     with progress_bar(f"paths to {repeater.call_sign}") as progress:
@@ -106,7 +106,7 @@ def _draw_repeater(club: Club, maps: Path, repeater: Repeater, existing: Existin
 
 
 def _draw_simplex(club: Club, maps: Path, existing: Existing) -> SimplexNetwork:
-    from reach.drawings.machine import simplex_sheet
+    from reach.drawings.exports.machine import simplex_sheet
 
     with progress_bar("paths on simplex") as progress:
         network = club.simplex(progress=progress)
@@ -125,7 +125,7 @@ def _draw_papers(
     existing: Existing,
 ) -> None:
     """The run sheet of the first net of the rota, and the rota for the calendar."""
-    from reach.drawings.calendar import rota_calendar
+    from reach.drawings.exports.calendar import rota_calendar
 
     turns = club.rota(network, start=ROTA_FROM, count=ROTA_NETS)
     first = turns[0].start
@@ -149,11 +149,11 @@ def _draw_papers(
 
 
 def _draw_backup(club: Club, maps: Path, survey: NetSurvey, existing: Existing) -> None:
-    from reach.drawings.backup_map import backup_map
-    from reach.drawings.ground import places_of, relief_around
+    from reach.drawings.maps.backup_map import backup_map
+    from reach.drawings.maps.ground import places_of, relief_around
     from reach.links.assumed import assumed_notes
-    from reach.plans.outage import likely_outages, plan_outages
-    from reach.plans.rules import rules_of
+    from reach.plans.outages.backup import likely_outages, plan_outages
+    from reach.plans.relays.rules import rules_of
 
     rules = rules_of(club.rules)
     plans = plan_outages(survey, likely_outages(survey), rules, club.rules.battery)

@@ -48,15 +48,15 @@ def command(
     from reach.commands.net_folder import open_terrain
     from reach.commands.results import NetAnswer, assumed_in_short, assumed_notes, records, said_once
     from reach.commands.surveys import survey_net
-    from reach.drawings.backup_tables import basis_note, exercise_sheet, exercise_table
-    from reach.drawings.cautions import SHORT
-    from reach.drawings.machine import json_text
-    from reach.drawings.tables import answer, notes_text
+    from reach.drawings.exports.machine import json_text
+    from reach.drawings.style.cautions import SHORT
+    from reach.drawings.tables.backup_tables import basis_note, exercise_sheet, exercise_table
+    from reach.drawings.tables.terminal import answer, notes_text
     from reach.inputs.club import read_net
     from reach.inputs.lookup import find_channel
     from reach.inputs.planning import read_planning
-    from reach.plans.exercise import exercise, exercise_sentence
-    from reach.plans.rules import rules_of
+    from reach.plans.outages.exercise import exercise, exercise_sentence
+    from reach.plans.relays.rules import rules_of
 
     net = read_net(folder)
     planning = read_planning(folder)

@@ -49,13 +49,13 @@ def command(
     check_outputs(page_file, pdf_file, text_file, existing=existing)
     from reach.commands.net_folder import open_terrain
     from reach.commands.surveys import survey_net
-    from reach.drawings.go_kit import kit_page
-    from reach.drawings.go_kit_text import kit_text
+    from reach.drawings.papers.go_kit import kit_page
+    from reach.drawings.papers.go_kit_text import kit_text
     from reach.inputs.club import read_net
     from reach.inputs.lookup import find_channel, find_station
     from reach.inputs.planning import read_planning
-    from reach.plans.outage import likely_outages, plan_outages
-    from reach.plans.rules import rules_of
+    from reach.plans.outages.backup import likely_outages, plan_outages
+    from reach.plans.relays.rules import rules_of
 
     net = read_net(folder)
     planning = read_planning(folder)
@@ -76,12 +76,12 @@ def command(
         for station in stations
     ]
     if page_file is not None:
-        from reach.drawings.go_kit_page import kit_pages_html
+        from reach.drawings.papers.go_kit_page import kit_pages_html
 
         deliver(kit_pages_html(pages), page_file, existing=existing)
     if pdf_file is not None:
-        from reach.drawings.go_kit_pdf import kit_pages_pdf
-        from reach.drawings.paper import Paper
+        from reach.drawings.papers.go_kit_pdf import kit_pages_pdf
+        from reach.drawings.papers.paper import Paper
 
         deliver_bytes(kit_pages_pdf(pages, Paper[paper.upper()]), pdf_file, existing=existing)
     text = "\f".join(kit_text(page) for page in pages)

@@ -18,7 +18,7 @@ from reach.files import Existing, check_writable, write_bytes, write_text
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from reach.drawings.page import OnlineTiles
+    from reach.drawings.maps.page import OnlineTiles
 
 Command = TypeVar("Command", bound=Callable[..., object])
 
@@ -98,7 +98,7 @@ def online_tiles(address: str | None, credit: str | None, *, map_file: str | Non
         raise InputProblem(
             Fault("--online needs --credit", "add the words with which the map's owner wants to be named")
         )
-    from reach.drawings.page import OnlineTiles
+    from reach.drawings.maps.page import OnlineTiles
 
     try:
         return OnlineTiles(address.strip(), credit.strip())
@@ -198,7 +198,7 @@ def text_width() -> int:
 
 def say(*parts: RenderableType) -> None:
     """Write renderables to standard output as text: colour only on a terminal, only letters it can take."""
-    from reach.drawings.tables import Charset, Colour, terminal_text
+    from reach.drawings.tables.terminal import Charset, Colour, terminal_text
 
     in_colour = sys.stdout.isatty() and "NO_COLOR" not in os.environ and os.environ.get("TERM") != "dumb"
     encoding = (getattr(sys.stdout, "encoding", None) or "ascii").lower().replace("-", "").replace("_", "")

@@ -60,12 +60,12 @@ def command(
         records,
         said_once,
     )
-    from reach.drawings.cautions import SHORT
-    from reach.drawings.detail_tables import budget_table, models_table
-    from reach.drawings.machine import json_text, path_sheet
+    from reach.drawings.exports.machine import json_text, path_sheet
     from reach.drawings.profile_plot import PathDrawing, picture_form, profile_picture
-    from reach.drawings.tables import answer, notes_text, path_table
-    from reach.drawings.words import worst_point_words
+    from reach.drawings.style.cautions import SHORT
+    from reach.drawings.style.words import worst_point_words
+    from reach.drawings.tables.detail_tables import budget_table, models_table
+    from reach.drawings.tables.terminal import answer, notes_text, path_table
     from reach.inputs.club import read_net
     from reach.inputs.lookup import find_channel
     from reach.links.exposure import keep_away_words

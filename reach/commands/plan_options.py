@@ -12,7 +12,7 @@ import click
 if TYPE_CHECKING:
     from reach.inputs.planning import PlanningRules
     from reach.links.network import RepeaterNetwork, SimplexNetwork
-    from reach.plans.rules import RelayRules
+    from reach.plans.relays.rules import RelayRules
     from reach.stations import Channel, Net
 
 Command = TypeVar("Command", bound=Callable[..., object])
@@ -68,8 +68,8 @@ def rules_for(planning: PlanningRules, net: Net, choice: RuleChoice) -> RelayRul
     """Rules of the net's folder with the options ahead of them. Raises : InputProblem, OutOfRange."""
     from reach.errors import Fault, InputProblem
     from reach.inputs.lookup import find_station
-    from reach.plans.reachability import ChanceThreshold, ReadabilityThreshold
-    from reach.plans.rules import Chains, rules_of
+    from reach.plans.graph.reachability import ChanceThreshold, ReadabilityThreshold
+    from reach.plans.relays.rules import Chains, rules_of
 
     if choice.readability is not None and choice.chance is not None:
         raise InputProblem(Fault("--readability and --chance both set the threshold", "give one of them"))

@@ -80,9 +80,9 @@ def command(
     """
     check_outputs(json_file, csv_file, existing=existing)
     from reach.commands.results import NetAnswer, assumed_in_short, assumed_notes
-    from reach.drawings.cautions import SHORT
-    from reach.drawings.machine import json_text
-    from reach.drawings.relay_tables import (
+    from reach.drawings.exports.machine import json_text
+    from reach.drawings.style.cautions import SHORT
+    from reach.drawings.tables.relay_tables import (
         difference_table,
         duties_table,
         surer_sentence,
@@ -90,15 +90,15 @@ def command(
         ways_table,
         weak_sentence,
     )
-    from reach.drawings.tables import answer, notes_text
+    from reach.drawings.tables.terminal import answer, notes_text
     from reach.inputs.changes import changed_net
     from reach.inputs.club import read_net
     from reach.inputs.lookup import find_channel, find_station
     from reach.inputs.planning import read_planning
-    from reach.plans.monte_carlo import forecast_check_ins
-    from reach.plans.net_control import rank_controls
-    from reach.plans.relays import plan_relays
-    from reach.plans.what_if import difference_sentence, plan_differences
+    from reach.plans.relays.forecast import forecast_check_ins
+    from reach.plans.relays.net_control import rank_controls
+    from reach.plans.relays.plan import plan_relays
+    from reach.plans.relays.what_if import difference_sentence, plan_differences
 
     net = read_net(folder)
     planning = read_planning(folder)

@@ -62,11 +62,11 @@ def command(
         said_once,
     )
     from reach.commands.surveys import repeater_paths
-    from reach.drawings.cautions import SHORT
-    from reach.drawings.ground import places_of, relief_around
-    from reach.drawings.machine import json_text, repeater_sheet
-    from reach.drawings.net_map import repeater_map
-    from reach.drawings.tables import answer, notes_text, repeater_table
+    from reach.drawings.exports.machine import json_text, repeater_sheet
+    from reach.drawings.maps.ground import places_of, relief_around
+    from reach.drawings.maps.net_map import repeater_map
+    from reach.drawings.style.cautions import SHORT
+    from reach.drawings.tables.terminal import answer, notes_text, repeater_table
     from reach.errors import Fault, InputProblem
     from reach.inputs.club import read_net
     from reach.inputs.lookup import find_repeaters

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from reach.drawings.cautions import EMERGENCY, PROMISE
-from reach.drawings.machine import Cell, Sheet
+from reach.drawings.exports.machine import Cell, Sheet
+from reach.drawings.style.cautions import EMERGENCY, PROMISE
 from reach.links.assumed import assumed_in_short, assumed_notes
 
 __all__ = [

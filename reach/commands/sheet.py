@@ -80,13 +80,13 @@ def command(
     Without --page, --pdf or --text it is shown here. FOLDER/script.txt, when there, holds the wording.
     """
     check_outputs(page_file, pdf_file, text_file, existing=existing)
-    from reach.drawings.run_sheet import SCRIPT_FILE, Occasion, default_script, run_sheet, sheet_text
+    from reach.drawings.papers.run_sheet import SCRIPT_FILE, Occasion, default_script, run_sheet, sheet_text
     from reach.inputs.club import read_net
     from reach.inputs.lookup import find_channel, find_station
     from reach.inputs.planning import read_planning, read_schedule
-    from reach.plans.evening import plan_evening
-    from reach.plans.net_control import rank_controls
-    from reach.plans.relays import plan_relays
+    from reach.plans.relays.evening import plan_evening
+    from reach.plans.relays.net_control import rank_controls
+    from reach.plans.relays.plan import plan_relays
 
     net = read_net(folder)
     if own_words:
@@ -115,17 +115,17 @@ def command(
     occasion = Occasion(made_from=made_from, date=date, time=time, stand_in=stand_in)
     sheet = run_sheet(net, plan, channel, occasion, script=script, evening=evening, repeaters=net.repeaters)
     if page_file is not None:
-        from reach.drawings.sheet_page import sheet_page
+        from reach.drawings.papers.sheet_page import sheet_page
 
         deliver(sheet_page(sheet), page_file, existing=existing)
     if pdf_file is not None:
-        from reach.drawings.paper import Paper
-        from reach.drawings.sheet_pdf import sheet_pdf
+        from reach.drawings.papers.paper import Paper
+        from reach.drawings.papers.sheet_pdf import sheet_pdf
 
         deliver_bytes(sheet_pdf(sheet, Paper[paper.upper()]), pdf_file, existing=existing)
     deliver(sheet_text(sheet), text_file, existing=existing)
     if not (page_file or pdf_file or text_file):
-        from reach.drawings.tables import notes_text
+        from reach.drawings.tables.terminal import notes_text
 
         say(notes_text(sheet_text(sheet).splitlines()))
 
@@ -134,7 +134,7 @@ def _when(
     schedule: Schedule | None, day: datetime.datetime | None, now: datetime.datetime
 ) -> tuple[str, str]:
     """Date and local start in words; '' where nothing says."""
-    from reach.plans.rota import net_dates
+    from reach.plans.relays.rota import net_dates
 
     if schedule is None:
         return (f"{day:%a %Y-%m-%d}" if day else ""), ""

@@ -63,13 +63,13 @@ def command(
         said_once,
     )
     from reach.commands.surveys import simplex_paths
-    from reach.drawings.cautions import SHORT
-    from reach.drawings.detail_tables import control_table
-    from reach.drawings.ground import places_of, relief_around
-    from reach.drawings.machine import json_text, simplex_sheet
-    from reach.drawings.net_map import simplex_map
-    from reach.drawings.plan_marks import marks_of
-    from reach.drawings.tables import (
+    from reach.drawings.exports.machine import json_text, simplex_sheet
+    from reach.drawings.maps.ground import places_of, relief_around
+    from reach.drawings.maps.net_map import simplex_map
+    from reach.drawings.maps.plan_marks import marks_of
+    from reach.drawings.style.cautions import SHORT
+    from reach.drawings.tables.detail_tables import control_table
+    from reach.drawings.tables.terminal import (
         answer,
         matrix_text,
         notes_text,
@@ -79,9 +79,9 @@ def command(
     from reach.inputs.club import read_net
     from reach.inputs.lookup import find_channel, find_station
     from reach.inputs.planning import read_planning
-    from reach.plans.net_control import ControlChoice, rank_controls
-    from reach.plans.relays import RelayPlan, plan_relays
-    from reach.plans.rules import rules_of
+    from reach.plans.relays.net_control import ControlChoice, rank_controls
+    from reach.plans.relays.plan import RelayPlan, plan_relays
+    from reach.plans.relays.rules import rules_of
 
     net = read_net(folder)
     planning = read_planning(folder)

@@ -21,8 +21,8 @@ from reach.inputs.search_area import (
 from reach.stations import Net, Position
 
 if TYPE_CHECKING:
-    from reach.coverage.search_grid import SiteLimits
-    from reach.drawings.page import OnlineTiles
+    from reach.coverage.search.grid import SiteLimits
+    from reach.drawings.maps.page import OnlineTiles
 
 DEFAULT_WITHIN = "10 km"
 BEYOND_MEMBERS_M = 3_000.0
@@ -70,7 +70,7 @@ def read_area(asked: AskedArea, net: Net, *, home: Position | None = None, home_
 
     Raises : InputProblem with everything wrong with the options at once.
     """
-    from reach.coverage.search_grid import Around, SiteLimits
+    from reach.coverage.search.grid import Around, SiteLimits
 
     faults: list[Fault] = []
 

@@ -8,19 +8,19 @@ from typing import TYPE_CHECKING, Any
 
 from reach.commands.options import deliver, say, speaks_text
 from reach.commands.site_options import Outputs, SearchArea
-from reach.drawings.cautions import PORTABLE_MAST, VISIT
+from reach.drawings.style.cautions import PORTABLE_MAST, VISIT
 from reach.inputs.portable_kit import relay_words
 from reach.stations import Net, Station
 from reach.terrain.tiles import Terrain
 
 if TYPE_CHECKING:
-    from reach.coverage.member_layer import SiteChannels
-    from reach.coverage.search_grid import Candidates
-    from reach.drawings.machine import Sheet
-    from reach.drawings.page import OnlineTiles
-    from reach.plans.portable_sites import LinkTask, SitePlan
-    from reach.plans.rules import RelayRules
-    from reach.plans.site_links import SiteLinks
+    from reach.coverage.search.grid import Candidates
+    from reach.coverage.search.member_layer import SiteChannels
+    from reach.drawings.exports.machine import Sheet
+    from reach.drawings.maps.page import OnlineTiles
+    from reach.plans.relays.rules import RelayRules
+    from reach.plans.sites.portable_sites import LinkTask, SitePlan
+    from reach.plans.sites.site_links import SiteLinks
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,7 @@ class SiteReport:
     @property
     def linked(self) -> tuple[str, ...]:
         """Wanted members linked, path by path."""
-        from reach.plans.portable_sites import linked_by
+        from reach.plans.sites.portable_sites import linked_by
 
         return linked_by(self.task, [site.works for site in self.chosen])
 
@@ -84,7 +84,7 @@ class SiteReport:
 
     @property
     def headline(self) -> str:
-        from reach.plans.portable_sites import Goal
+        from reach.plans.sites.portable_sites import Goal
 
         many = len(self.chosen) > 1
         where = " and ".join(_place(site) for site in self.chosen)
@@ -150,8 +150,8 @@ class SiteReport:
         warnings: Sequence[str],
         online: OnlineTiles | None,
     ) -> str:
-        from reach.drawings.ground import places_of, relief_around
-        from reach.drawings.site_map import count_overlay, site_map
+        from reach.drawings.maps.ground import places_of, relief_around
+        from reach.drawings.maps.site_map import count_overlay, site_map
 
         places = [*places_of(self.net), *(site.site.position for site in self.chosen)]
         return site_map(
@@ -178,10 +178,10 @@ class SiteReport:
     ) -> None:
         """Write the files and say the rest; in_short : the notes as they are said."""
         from reach.commands.results import NetAnswer
-        from reach.drawings.cautions import SHORT
-        from reach.drawings.machine import json_text
-        from reach.drawings.tables import answer, notes_text
-        from reach.drawings.waypoints import gpx_text
+        from reach.drawings.exports.machine import json_text
+        from reach.drawings.exports.waypoints import gpx_text
+        from reach.drawings.style.cautions import SHORT
+        from reach.drawings.tables.terminal import answer, notes_text
 
         waypoints = gpx_text([_waypoint(site) for site in (*self.chosen, *self.others)], title=self.headline)
         deliver(waypoints, outputs.gpx_file, existing=outputs.existing)
@@ -226,7 +226,7 @@ class SiteReport:
         )
 
     def _sheet(self) -> Sheet:
-        from reach.drawings.machine import Sheet
+        from reach.drawings.exports.machine import Sheet
         from reach.inputs.locators import locator_of
 
         rows = tuple(
@@ -257,11 +257,11 @@ class SiteReport:
         )  # fmt: skip
 
     def _site_table(self) -> Any:
-        from reach.drawings.site_map import coordinates
-        from reach.drawings.tables import quiet_table
+        from reach.drawings.maps.site_map import coordinates
+        from reach.drawings.tables.terminal import quiet_table
         from reach.inputs.locators import locator_of
         from reach.links.words import margin_in_words
-        from reach.plans.portable_sites import linked_by
+        from reach.plans.sites.portable_sites import linked_by
 
         rows = []
         for site in (*self.chosen, *self.others):
@@ -290,14 +290,14 @@ class SiteReport:
 
 
 def _place(site: SiteLinks) -> str:
-    from reach.drawings.site_map import coordinates
+    from reach.drawings.maps.site_map import coordinates
     from reach.inputs.locators import locator_of
 
     return f"{coordinates(site.site.position)} ({locator_of(site.site.position, characters=8)})"
 
 
 def _waypoint(site: SiteLinks) -> Any:
-    from reach.drawings.waypoints import Waypoint
+    from reach.drawings.exports.waypoints import Waypoint
 
     works = f"works {len(site.works)}: {', '.join(site.works)}" if site.works else "works nobody"
     caution = "Prediction only: test on the air; ask the owner; keep clear of power lines."
@@ -310,8 +310,8 @@ def _waypoint(site: SiteLinks) -> Any:
 
 
 def _link_table(site: SiteLinks) -> Any:
-    from reach.drawings.tables import quiet_table
-    from reach.drawings.words import grade_words, signed
+    from reach.drawings.style.words import grade_words, signed
+    from reach.drawings.tables.terminal import quiet_table
     from reach.links.words import chance_in_words
 
     rows = [

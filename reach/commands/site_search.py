@@ -22,9 +22,9 @@ from reach.stations import Net
 from reach.terrain.tiles import Terrain
 
 if TYPE_CHECKING:
-    from reach.coverage.member_layer import SiteChannels
-    from reach.plans.portable_sites import LinkTask
-    from reach.plans.rules import RelayRules
+    from reach.coverage.search.member_layer import SiteChannels
+    from reach.plans.relays.rules import RelayRules
+    from reach.plans.sites.portable_sites import LinkTask
 
 
 @dataclass(frozen=True)
@@ -46,11 +46,11 @@ class AskedRelays:
 
 def search_sites(folder: Path, asked: AskedRelays, asked_area: AskedArea, outputs: Outputs) -> None:
     """Search, check, deliver, say. Raises : ReachError of every kind the parts raise."""
-    from reach.coverage.member_layer import SiteChannels, member_layer
-    from reach.coverage.search_grid import candidate_cells, search_grid
-    from reach.plans.portable_sites import Tie, linked_by, plan_sites
-    from reach.plans.rules import rules_of
-    from reach.plans.site_links import survey_sites
+    from reach.coverage.search.grid import candidate_cells, search_grid
+    from reach.coverage.search.member_layer import SiteChannels, member_layer
+    from reach.plans.relays.rules import rules_of
+    from reach.plans.sites.portable_sites import Tie, linked_by, plan_sites
+    from reach.plans.sites.site_links import survey_sites
 
     net = read_net(folder)
     planning = read_planning(folder)
@@ -111,15 +111,11 @@ def search_sites(folder: Path, asked: AskedRelays, asked_area: AskedArea, output
             )
         first, rest = surveyed[: len(chosen)], surveyed[len(chosen) :]
         report = SiteReport(net, task, plan, first, rest, relay, channels, rules, asked=asked.together)
-        warnings = said_once(
-            net.warnings, planning.warnings, terrain.warnings, report.warnings(candidates)
-        )
+        warnings = said_once(net.warnings, planning.warnings, terrain.warnings, report.warnings(candidates))
         basis = report.basis(area)
         notes = (*basis, *assumed_notes(net))
         if outputs.map_file is not None:
-            page = report.page(
-                layer, terrain, notes=notes, warnings=warnings, online=outputs.online
-            )
+            page = report.page(layer, terrain, notes=notes, warnings=warnings, online=outputs.online)
             deliver(page, outputs.map_file, existing=outputs.existing)
     report.deliver(outputs, notes=notes, in_short=(*basis, *assumed_in_short(net)), warnings=warnings)
 
@@ -152,9 +148,9 @@ def check_over_tiles(area: SearchArea, terrain: Terrain) -> None:
 def _task(
     asked: AskedRelays, net: Net, terrain: Terrain, channels: SiteChannels, rules: RelayRules
 ) -> LinkTask:
-    from reach.plans.net_control import plan_best
-    from reach.plans.portable_sites import cut_off_task, groups_task, most_task, named_task
-    from reach.plans.reachability import components, reach_graph
+    from reach.plans.graph.reachability import components, reach_graph
+    from reach.plans.relays.net_control import plan_best
+    from reach.plans.sites.portable_sites import cut_off_task, groups_task, most_task, named_task
 
     if asked.linked:
         return named_task([find_station(net, call).call_sign for call in asked.linked])

@@ -12,7 +12,7 @@ from reach.commands.options import deliver, progress_bar, say, speaks_text
 from reach.commands.results import NetAnswer, assumed_in_short, assumed_notes, said_once
 from reach.commands.site_options import AskedArea, Outputs, read_area
 from reach.commands.site_search import check_over_tiles
-from reach.drawings.cautions import VISIT
+from reach.drawings.style.cautions import VISIT
 from reach.errors import Fault, InputProblem, NoPlan
 from reach.inputs.club import read_net
 from reach.inputs.lookup import find_channel, find_party, find_station
@@ -38,12 +38,12 @@ def find_spots(
     outputs: Outputs,
 ) -> None:  # fmt: skip
     """Search, deliver, say. Raises : ReachError of every kind the parts raise."""
-    from reach.coverage.member_layer import spare_cells
-    from reach.coverage.search_grid import candidate_cells, search_grid
-    from reach.coverage.service import repeater_hub, station_hub
-    from reach.drawings.machine import json_text
-    from reach.plans.nearest_spot import nearest_spots
-    from reach.plans.rules import rules_of
+    from reach.coverage.area.service import repeater_hub, station_hub
+    from reach.coverage.search.grid import candidate_cells, search_grid
+    from reach.coverage.search.member_layer import spare_cells
+    from reach.drawings.exports.machine import json_text
+    from reach.plans.relays.rules import rules_of
+    from reach.plans.sites.nearest_spot import nearest_spots
 
     net = read_net(folder)
     planning = read_planning(folder)
@@ -82,8 +82,8 @@ def find_spots(
         basis = _basis(kit, rules.threshold.words, area.cell_m)
         notes = (*basis, *assumed_notes(net, parties))
         if outputs.map_file is not None:
-            from reach.drawings.ground import relief_around
-            from reach.drawings.site_map import entry_overlay, spot_map
+            from reach.drawings.maps.ground import relief_around
+            from reach.drawings.maps.site_map import entry_overlay, spot_map
 
             places = [member.position, *(p.position for p in parties), *(spot.position for spot in spots)]
             page = spot_map(
@@ -99,9 +99,9 @@ def find_spots(
                 online=outputs.online,
             )
             deliver(page, outputs.map_file, existing=outputs.existing)
-    from reach.drawings.cautions import SHORT
-    from reach.drawings.tables import answer, notes_text
-    from reach.drawings.waypoints import gpx_text
+    from reach.drawings.exports.waypoints import gpx_text
+    from reach.drawings.style.cautions import SHORT
+    from reach.drawings.tables.terminal import answer, notes_text
 
     deliver(gpx_text(_waypoints(spots), title=headline), outputs.gpx_file, existing=outputs.existing)
     within = " and ".join(f"{place.distance_m:g} m of {place.name}" for place in area.limits.around)
@@ -143,7 +143,7 @@ def _nothing(member: Station, parties: Sequence[Station | Repeater], limits: Any
 
 
 def _headline(member: Station, spots: Any, parties: Sequence[Station | Repeater]) -> str:
-    from reach.drawings.site_map import coordinates
+    from reach.drawings.maps.site_map import coordinates
     from reach.inputs.locators import locator_of
 
     best = spots[0]
@@ -179,7 +179,7 @@ def _basis(kit: Station, threshold: str, cell_m: float) -> tuple[str, ...]:
 
 
 def _waypoints(spots: Any) -> list[Any]:
-    from reach.drawings.waypoints import Waypoint
+    from reach.drawings.exports.waypoints import Waypoint
 
     found = []
     for spot in spots:
@@ -199,9 +199,9 @@ def _says(spot: Any) -> str:
 
 
 def _table(spots: Any) -> Any:
-    from reach.drawings.site_map import coordinates
-    from reach.drawings.tables import quiet_table
-    from reach.drawings.words import signed
+    from reach.drawings.maps.site_map import coordinates
+    from reach.drawings.style.words import signed
+    from reach.drawings.tables.terminal import quiet_table
     from reach.inputs.locators import locator_of
 
     rows = []
@@ -228,7 +228,7 @@ def _table(spots: Any) -> Any:
 
 
 def _csv(member: Station, spots: Any) -> str:
-    from reach.drawings.machine import csv_text
+    from reach.drawings.exports.machine import csv_text
     from reach.inputs.locators import locator_of
 
     rows = [

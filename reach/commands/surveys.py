@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from reach.commands.options import progress_bar
 from reach.links.network import RepeaterNetwork, SimplexNetwork
 from reach.links.survey import survey_repeater, survey_simplex
-from reach.plans.failures import NetSurvey
+from reach.plans.outages.failures import NetSurvey
 from reach.stations import Channel, Net, Repeater
 from reach.terrain.tiles import Terrain
 
@@ -18,9 +18,7 @@ def simplex_paths(net: Net, terrain: Terrain, channel: Channel) -> SimplexNetwor
         return survey_simplex(net, terrain, channel, progress=progress)
 
 
-def repeater_paths(
-    net: Net, terrain: Terrain, repeaters: Sequence[Repeater]
-) -> tuple[RepeaterNetwork, ...]:
+def repeater_paths(net: Net, terrain: Terrain, repeaters: Sequence[Repeater]) -> tuple[RepeaterNetwork, ...]:
     """Every member against each of these repeaters. Raises : MissingTerrain, OutOfRange."""
     found = []
     for repeater in repeaters:

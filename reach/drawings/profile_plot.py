@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from reach.drawings.cautions import SHORT
-from reach.drawings.palette import (
+from reach.drawings.style.cautions import SHORT
+from reach.drawings.style.palette import (
     ACCENT,
     BLUES,
     CLUTTER_FILL,
@@ -27,7 +27,7 @@ from reach.drawings.palette import (
     RULE,
     SIGHT_LINE,
 )
-from reach.drawings.words import clearance_words, distance_words, link_words, number, plain
+from reach.drawings.style.words import clearance_words, distance_words, link_words, number, plain
 from reach.errors import Fault, InputProblem
 from reach.links.network import DirectedLink
 from reach.propagation.clearance import FREE_PATH_SHARE, PathClearance

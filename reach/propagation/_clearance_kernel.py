@@ -4,7 +4,7 @@
 import numpy as np
 from numba import njit
 
-from reach.propagation.freshness import fresh
+from reach.machinery.compiled import fresh
 from reach.propagation.profile_scan import last_worst_point, path_surface, worst_obstruction
 
 

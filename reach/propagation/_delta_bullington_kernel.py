@@ -3,8 +3,8 @@
 
 from numba import njit
 
+from reach.machinery.compiled import fresh
 from reach.propagation.delta_bullington import delta_bullington
-from reach.propagation.freshness import fresh
 
 
 @fresh

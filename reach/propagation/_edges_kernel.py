@@ -6,9 +6,9 @@ Inputs are finite (checked by the caller), so the no-NaN assumption holds.
 
 from numba import njit
 
+from reach.machinery.compiled import fresh
 from reach.propagation.bullington import bullington_loss_db
 from reach.propagation.edges import cascaded_edges_loss_db, single_edge_loss_db
-from reach.propagation.freshness import fresh
 from reach.propagation.profile_scan import path_surface
 
 FAST = {"nnan", "nsz", "reassoc", "contract", "arcp"}

@@ -7,7 +7,7 @@ NaN fails every comparison, so no fast math here.
 import numpy as np
 from numba import njit
 
-from reach.propagation.freshness import fresh
+from reach.machinery.compiled import fresh
 
 
 @fresh

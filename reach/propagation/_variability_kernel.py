@@ -8,7 +8,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from reach.propagation.freshness import fresh
+from reach.machinery.compiled import fresh
 from reach.propagation.itm.variability import effective_distance_m, time_spreads_db
 
 FloatArray = NDArray[np.float64]

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from reach.machinery.parallel import over_paths
 from reach.propagation.earth import STANDARD_K_FACTOR, effective_radius_km
 from reach.propagation.knife_edge import fresnel_radius_m
-from reach.propagation.parallel import over_paths
 from reach.propagation.path_inputs import ModelLimits, prepare, single
 from reach.terrain.profile import Profile, ProfileBatch
 from reach.units import SPEED_OF_LIGHT_M_PER_S

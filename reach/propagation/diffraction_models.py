@@ -12,11 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from reach.machinery.parallel import over_paths
 from reach.propagation.delta_bullington import DeltaBullington, delta_bullington
 from reach.propagation.earth import STANDARD_K_FACTOR, effective_radius_km
 from reach.propagation.free_space import slant_free_space_db
 from reach.propagation.models import PathLoss, PathLosses
-from reach.propagation.parallel import over_paths
 from reach.propagation.path_inputs import POLARISATION_CODE, ModelLimits, PathInputs, prepare, single
 from reach.propagation.smooth_earth import P526, DiffractionConstants
 from reach.stations import Polarisation

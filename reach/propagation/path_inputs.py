@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from reach.errors import OutOfRange
-from reach.propagation.parallel import over_paths
+from reach.machinery.parallel import over_paths
 from reach.stations import Polarisation
 from reach.terrain.profile import ZONE_COASTAL, ZONE_INLAND, ZONE_SEA, Profile, ProfileBatch
 

@@ -4,8 +4,11 @@
 import numpy as np
 from numba import njit
 
+from reach.machinery.compiled import fresh
 
-@njit(cache=True, nogil=True)
+
+@fresh
+@njit(nogil=True)
 def locate_plain(lat, lon, x0, y0, dx, dy, columns, rows, reach_px, order, best, best_col, best_row):
     """Give each point the first plain tile (lowest order) whose pixels, widened by reach_px, hold it.
 
@@ -39,7 +42,8 @@ def locate_plain(lat, lon, x0, y0, dx, dy, columns, rows, reach_px, order, best,
                 break
 
 
-@njit(cache=True, nogil=True)
+@fresh
+@njit(nogil=True)
 def block_numbers(tile, col, row, columns, rows, first_block, blocks_across, block_px, out):
     """Number of the block each point's cell lies in; -1 outside. Cells, and so blocks, start at -1."""
     for i in range(tile.size):
@@ -52,7 +56,8 @@ def block_numbers(tile, col, row, columns, rows, first_block, blocks_across, blo
         out[i] = first_block[t] + ((r + 1) // block_px) * blocks_across[t] + (c + 1) // block_px
 
 
-@njit(cache=True, nogil=True)
+@fresh
+@njit(nogil=True)
 def bilinear(tile, col, row, columns, rows, block, slot_of_block, block_px, pool, out):
     """Bilinear value at each point whose block has a slot; others are left as they are.
 
@@ -95,7 +100,8 @@ def bilinear(tile, col, row, columns, rows, block, slot_of_block, block_px, pool
         out[i] = value
 
 
-@njit(cache=True, nogil=True)
+@fresh
+@njit(nogil=True)
 def path_points(start, length_m, node_start, node_lat, node_lon, distance_m, lat, lon):
     """Evenly spaced points of each path, read off its evenly spaced geodesic nodes by straight interpolation.
 
@@ -117,7 +123,8 @@ def path_points(start, length_m, node_start, node_lat, node_lon, distance_m, lat
             lon[i] = (node_lon[a] + f * step + 180.0) % 360.0 - 180.0
 
 
-@njit(cache=True, nogil=True)
+@fresh
+@njit(nogil=True)
 def fill_short_gaps(start, distance_m, ground_m, longest_gap_m, filled_m, first_missing):
     """Fill voids linearly in place where the known points on both sides are at most longest_gap_m apart.
 

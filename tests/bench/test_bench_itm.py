@@ -24,8 +24,8 @@ import pytest
 
 pytest.importorskip("itmlogic")
 
+from reach.machinery.parallel import cores
 from reach.propagation.itm.model import ItmModel
-from reach.propagation.parallel import cores
 from reach.terrain.profile import Profile, ProfileBatch
 
 itmlogic_loss_db = runpy.run_path(str(Path(__file__).parents[1] / "published" / "itmlogic_path.py"))[

@@ -12,9 +12,9 @@ import networkx as nx
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from reach.plans.net_control import plan_best
-from reach.plans.reachability import reach_graph
-from reach.plans.rules import Chains, RelayRules
+from reach.plans.graph.reachability import reach_graph
+from reach.plans.relays.net_control import plan_best
+from reach.plans.relays.rules import Chains, RelayRules
 from tests.plans.synthetic import hilly
 
 RULES = RelayRules(reach_at_least=0.0)

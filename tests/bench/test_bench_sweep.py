@@ -25,10 +25,10 @@ import rasterio
 from numpy.typing import NDArray
 from rasterio.transform import from_origin
 
-from reach.coverage.grid import grid_from_raster
-from reach.coverage.memory import BYTES_A_CELL
-from reach.coverage.raster import Layer, write_plain
-from reach.coverage.sweep import AreaPath, area_loss
+from reach.coverage.area.memory import BYTES_A_CELL
+from reach.coverage.area.raster import Layer, write_plain
+from reach.coverage.sweep.grid import grid_from_raster
+from reach.coverage.sweep.loss import AreaPath, area_loss
 from reach.files import Existing
 
 CELL_M = 30.0
@@ -209,8 +209,8 @@ def test_a_cell_against_pycraf_on_a_radial(benchmark: Any, report: dict[str, Any
 MEMORY_SCRIPT = """
 import sys
 from pathlib import Path
-from reach.coverage.grid import grid_from_raster
-from reach.coverage.sweep import AreaPath, area_loss
+from reach.coverage.sweep.grid import grid_from_raster
+from reach.coverage.sweep.loss import AreaPath, area_loss
 
 def status(name):
     lines = Path("/proc/self/status").read_text().splitlines()

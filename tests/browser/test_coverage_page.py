@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 
-from reach.drawings.coverage_map import coverage_map
-from reach.drawings.picture import CoverageOverlay, chance_classes
+from reach.drawings.maps.coverage_map import coverage_map
+from reach.drawings.maps.picture import CoverageOverlay, chance_classes
 
 
 def test_coverage_page_shows_sites_layers_and_who_stands_inside(invented, visit) -> None:

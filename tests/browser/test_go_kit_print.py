@@ -8,11 +8,11 @@ from dataclasses import replace
 import pytest
 from pypdf import PdfReader
 
-from reach.drawings.go_kit import kit_page
-from reach.drawings.go_kit_page import kit_pages_html
+from reach.drawings.papers.go_kit import kit_page
+from reach.drawings.papers.go_kit_page import kit_pages_html
 from reach.inputs.planning import BatteryRules
-from reach.plans.outage import likely_outages, plan_outages
-from reach.plans.rules import RelayRules
+from reach.plans.outages.backup import likely_outages, plan_outages
+from reach.plans.relays.rules import RelayRules
 from tests.plans.invented_survey import invented_survey
 
 HOSTILE = "<img src=x onerror=alert(1)><script>alert(2)</script>{{7*7}}"

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from rasterio.io import MemoryFile
 
-from reach.drawings.net_map import repeater_map, simplex_map
-from reach.drawings.page import OnlineTiles
-from reach.drawings.picture import CoverageOverlay, chance_classes
+from reach.drawings.maps.net_map import repeater_map, simplex_map
+from reach.drawings.maps.page import OnlineTiles
+from reach.drawings.maps.picture import CoverageOverlay, chance_classes
 
 # Each runs, or breaks the page, at some entry point of the map library when it is not made harmless.
 HOSTILE = (

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from reach.drawings.palette import BLUES, ChanceStep
-from reach.drawings.picture import CoverageOverlay
-from reach.drawings.site_map import site_map, spot_map
+from reach.drawings.maps.picture import CoverageOverlay
+from reach.drawings.maps.site_map import site_map, spot_map
+from reach.drawings.style.palette import BLUES, ChanceStep
 from reach.links.network import DirectedLink
-from reach.plans.nearest_spot import NearestSpot
-from reach.plans.portable_sites import Site
-from reach.plans.site_links import SiteLink, SiteLinks
+from reach.plans.sites.nearest_spot import NearestSpot
+from reach.plans.sites.portable_sites import Site
+from reach.plans.sites.site_links import SiteLink, SiteLinks
 from reach.stations import Position
 
 NASTY = "a relay <img src=x onerror=alert(1)> {{ 7 * 7 }} `${1}` </script>"

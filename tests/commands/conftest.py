@@ -21,7 +21,7 @@ Run = Callable[..., subprocess.CompletedProcess[str]]
 def small_pictures(land_shaped_once: None) -> Iterator[None]:
     """Commands run in this process shape the land once and draw the ground under a map coarsely."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("reach.drawings.ground.LONGEST_SIDE_PIXELS", 240)
+        patch.setattr("reach.drawings.maps.ground.LONGEST_SIDE_PIXELS", 240)
         yield
 
 

@@ -20,7 +20,7 @@ import pytest
 import rasterio
 
 from reach.commands import area as area_command
-from reach.coverage import memory
+from reach.coverage.area import memory
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
 

@@ -16,11 +16,11 @@ from reach.commands.backup import asked_outage
 from reach.commands.surveys import survey_net
 from reach.inputs.club import read_net
 from reach.inputs.planning import read_planning
-from reach.plans.failures import Mains, Outage
-from reach.plans.outage import plan_outage
-from reach.plans.remedies import remedies
-from reach.plans.rules import rules_of
-from reach.plans.single_points import single_points
+from reach.plans.outages.backup import plan_outage
+from reach.plans.outages.failures import Mains, Outage
+from reach.plans.outages.remedies import remedies
+from reach.plans.outages.single_points import single_points
+from reach.plans.relays.rules import rules_of
 from reach.terrain.tiles import Terrain
 
 from .conftest import Run

@@ -225,12 +225,12 @@ def test_spare_at_home_is_that_of_the_repeater_survey(club: Path) -> None:
     """The cell a member lives in, own kit: bare-ground sweep against the net's model path by path."""
     import numpy as np
 
-    from reach.coverage.member_layer import spare_cells
-    from reach.coverage.search_grid import search_grid
-    from reach.coverage.service import repeater_hub
+    from reach.coverage.area.service import repeater_hub
+    from reach.coverage.search.grid import search_grid
+    from reach.coverage.search.member_layer import spare_cells
     from reach.inputs.club import read_net
     from reach.links.survey import survey_repeater
-    from reach.plans.reachability import ReadabilityThreshold
+    from reach.plans.graph.reachability import ReadabilityThreshold
     from reach.terrain.tiles import Terrain
 
     net = read_net(club)

@@ -8,7 +8,7 @@ import pytest
 from affine import Affine
 from numpy.typing import NDArray
 
-from reach.coverage.grid import SiteGrid, site_crs
+from reach.coverage.sweep.grid import SiteGrid, site_crs
 from reach.stations import Position
 
 SEA_SITE = Position(41.3, -38.0)  # open ocean: no real place

@@ -12,8 +12,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from reach.drawings.picture import MapPicture, MercatorBox, relief_picture
-from reach.drawings.plan_marks import CutOff, PlanMarks
+from reach.drawings.maps.picture import MapPicture, MercatorBox, relief_picture
+from reach.drawings.maps.plan_marks import CutOff, PlanMarks
 from reach.geodesy import distance_and_bearing
 from reach.links.network import DirectedLink, RepeaterMember, RepeaterNetwork, SimplexNetwork
 from reach.stations import Antenna, BackupPower, Category, Channel, Net, Position, Repeater, Station

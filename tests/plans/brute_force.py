@@ -8,8 +8,8 @@ from itertools import combinations, product
 
 import numpy as np
 
-from reach.plans.reachability import ReachGraph
-from reach.plans.rules import Chains, RelayRules
+from reach.plans.graph.reachability import ReachGraph
+from reach.plans.relays.rules import Chains, RelayRules
 
 
 @dataclass(frozen=True)

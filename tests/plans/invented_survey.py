@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from reach.links.network import DirectedLink, RepeaterMember, RepeaterNetwork, SimplexNetwork
-from reach.plans.failures import NetSurvey
+from reach.plans.outages.failures import NetSurvey
 from reach.propagation.variability import chance_of_working
 from reach.stations import Antenna, BackupPower, Net, Position, Repeater
 from tests.plans.synthetic import SIGMA_DB, hilly

@@ -13,10 +13,10 @@ import networkx as nx
 import numpy as np
 import pytest
 
-from reach.plans.cover import fewest_hearers, fewest_relays
-from reach.plans.reachability import ReachGraph, reach_graph
-from reach.plans.routes import UNREACHED, relays_needed
-from reach.plans.rules import Chains, RelayRules
+from reach.plans.graph.reachability import ReachGraph, reach_graph
+from reach.plans.graph.routes import UNREACHED, relays_needed
+from reach.plans.relays.fewest import fewest_hearers, fewest_relays
+from reach.plans.relays.rules import Chains, RelayRules
 from tests.plans.synthetic import hilly
 
 RULES = RelayRules(chains=Chains.FEWEST_RELAYS, chain_limit=3)

@@ -23,8 +23,8 @@ from affine import Affine
 from numpy.typing import NDArray
 from rasterio.transform import from_origin
 
-from reach.coverage.grid import SiteGrid
-from reach.coverage.sweep import AreaPath, Clearance, area_loss
+from reach.coverage.sweep.grid import SiteGrid
+from reach.coverage.sweep.loss import AreaPath, Clearance, area_loss
 from reach.propagation.diffraction_models import DeltaBullingtonModel
 from reach.stations import Position
 from reach.terrain.profile import Profile, ProfileBatch

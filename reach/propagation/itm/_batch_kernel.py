@@ -6,7 +6,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from reach.propagation.freshness import fresh
+from reach.machinery.compiled import fresh
 from reach.propagation.itm.ground import wave_of
 from reach.propagation.itm.path import point_to_point
 from reach.propagation.itm.terrain import Workspace

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from reach.errors import OutOfRange
+from reach.machinery.parallel import over_paths
 from reach.propagation.itm import path as itm_path
 from reach.propagation.itm._batch_kernel import itm_paths
 from reach.propagation.itm.ground import waves_of
@@ -30,7 +31,6 @@ from reach.propagation.itm.settings import (
 from reach.propagation.itm.terrain import MOST_POINTS, workspace
 from reach.propagation.itm.variability import deviate
 from reach.propagation.models import PathLoss, PathLosses
-from reach.propagation.parallel import over_paths
 from reach.propagation.path_inputs import ModelLimits, prepare, single
 from reach.stations import Polarisation
 from reach.terrain.profile import ZONE_INLAND, Profile, ProfileBatch

@@ -3,7 +3,7 @@
 
 from numba import njit
 
-from reach.propagation.freshness import fresh
+from reach.machinery.compiled import fresh
 from reach.propagation.p1812.path import p1812_path
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from reach.errors import OutOfRange
+from reach.machinery.parallel import over_paths
 from reach.propagation.building_entry import Building
 from reach.propagation.delta_bullington import delta_bullington_parts
 from reach.propagation.earth import effective_radius_km, median_k_factor
@@ -16,7 +17,6 @@ from reach.propagation.p1812.diffraction import DiffractionRun
 from reach.propagation.p1812.parameters import BETA0_EARTH_RADIUS_KM
 from reach.propagation.p1812.path import SHORTEST_KM, P1812Path, PathSettings, p1812_path
 from reach.propagation.p1812.variability import BuildingEntry, building_entry
-from reach.propagation.parallel import over_paths
 from reach.propagation.path_inputs import POLARISATION_CODE, ModelLimits, PathInputs, prepare, single
 from reach.propagation.profile_scan import path_surface
 from reach.propagation.smooth_earth import P1812

@@ -1,0 +1,246 @@
+"""From path loss to service: how a chosen kind of station gets in and hears, from every cell."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.coverage.sweep.grid import SiteGrid
+from reach.coverage.sweep.loss import AreaLoss, AreaModel, AreaPath
+from reach.inputs.equipment import ANTENNAS, CONNECTORS_DB, DEFAULTS, FEED_LINES
+from reach.links.budget import received_levels_dbm, required_levels_dbm
+from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end
+from reach.links.grade import GRADES, Grade
+from reach.links.receiver import FmMode, fm_mode
+from reach.links.spread import REPEATER_SIGMA_DB, station_sigma_db, time_sigma_db
+from reach.machinery.tasks import over_tasks
+from reach.propagation.variability import PATH_SIGMA_DB
+from reach.stations import (
+    Antenna,
+    Category,
+    Channel,
+    FeedLine,
+    Net,
+    NoiseEnvironment,
+    Polarisation,
+    Position,
+    Repeater,
+    Station,
+)
+
+Raster = NDArray[np.float32]
+
+DISTANCE_STEPS = 256
+
+
+class StationKind(Enum):
+    """The kind of station one asks about: what it is, said as people say it."""
+
+    HANDHELD = "handheld, in the hand"
+    MOBILE = "mobile"
+    BASE = "base station"
+
+    @property
+    def category(self) -> Category:
+        """Its category in the net, and so its usual equipment."""
+        return {"HANDHELD": Category.PORTABLE, "MOBILE": Category.MOBILE, "BASE": Category.BASE}[self.name]
+
+
+def usual_station(kind: StationKind, *, noise: NoiseEnvironment | None = None) -> Station:
+    """A station of a kind with the usual equipment of its category: handheld 5 W at 1.5 m, mobile 50 W at 2
+    m, base 50 W at 9 m (common practice, no source). noise : None for the net's environment."""
+    usual = DEFAULTS[kind.category]
+    antenna = ANTENNAS[usual.antenna]
+    line = FEED_LINES.get(usual.feed_line)
+    return Station(
+        call_sign=kind.value,
+        name=kind.value,
+        position=Position(0.0, 0.0),
+        category=kind.category,
+        antenna=Antenna(usual.antenna_height_m, antenna.gain_dbi, antenna.name, antenna.gain_by_band_dbi),
+        transmit_power_dbm=usual.transmit_power_dbm,
+        feed_line=FeedLine()
+        if line is None
+        else FeedLine(line.name, usual.feed_length_m, line.k1_db, line.k2_db, CONNECTORS_DB),
+        sensitivity_dbm=usual.sensitivity_dbm,
+        noise=noise,
+    )
+
+
+@dataclass(frozen=True)
+class Hub:
+    """The fixed end of an area plan: a repeater or a member.
+
+    input_mhz : what it receives on; output_mhz : what it transmits on; equal on simplex.
+    """
+
+    call_sign: str
+    name: str
+    position: Position
+    antenna_height_m: float
+    input_mhz: float
+    output_mhz: float
+    receiving: RadioEnd
+    sending: RadioEnd
+    sigma_db: float
+    mode: FmMode
+    polarisation: Polarisation
+
+    @property
+    def middle_mhz(self) -> float:
+        """The frequency the path is computed at, between input and output."""
+        return math.sqrt(self.input_mhz * self.output_mhz)
+
+
+def repeater_hub(repeater: Repeater, net: Net) -> Hub:
+    """A repeater as the hub: cells talk in on its input and hear its output."""
+    return Hub(
+        call_sign=repeater.call_sign,
+        name=repeater.name,
+        position=repeater.position,
+        antenna_height_m=repeater.antenna.height_m,
+        input_mhz=repeater.input_mhz,
+        output_mhz=repeater.output_mhz,
+        receiving=repeater_end(repeater, frequency_mhz=repeater.input_mhz, net_noise=net.noise),
+        sending=repeater_end(repeater, frequency_mhz=repeater.output_mhz, net_noise=net.noise),
+        sigma_db=REPEATER_SIGMA_DB,
+        mode=fm_mode(repeater.deviation_khz),
+        polarisation=Polarisation.VERTICAL,
+    )
+
+
+def station_hub(station: Station, channel: Channel, net: Net) -> Hub:
+    """A member as the hub of a simplex channel."""
+    end = station_end(station, frequency_mhz=channel.frequency_mhz, net_noise=net.noise)
+    return Hub(
+        call_sign=station.call_sign,
+        name=station.name,
+        position=station.position,
+        antenna_height_m=station.antenna.height_m,
+        input_mhz=channel.frequency_mhz,
+        output_mhz=channel.frequency_mhz,
+        receiving=end,
+        sending=end,
+        sigma_db=math.hypot(station_sigma_db(station.category), end.extra_sigma_db),
+        mode=fm_mode(channel.deviation_khz),
+        polarisation=channel.polarisation,
+    )
+
+
+def area_path(
+    hub: Hub, station: Station, *, k_factor: float, model: AreaModel = AreaModel.DELTA_BULLINGTON
+) -> AreaPath:
+    """What to sweep for a hub and a kind of station in the cells."""
+    return AreaPath(
+        frequency_mhz=hub.middle_mhz,
+        site_height_m=hub.antenna_height_m,
+        far_height_m=station.antenna.height_m,
+        k_factor=k_factor,
+        polarisation=hub.polarisation,
+        model=model,
+    )
+
+
+@dataclass(frozen=True)
+class AreaService:
+    """How the cells are served, all (n, n) float32 as the grid, NaN where unknown.
+
+    talk_in_margin_db : how the hub hears a station in the cell, dB over workable; talk_out_margin_db : how
+    the cell
+    hears the hub; chance : that both directions work on a given evening; the same path, so the weaker one
+    decides.
+    """
+
+    loss: AreaLoss
+    hub: Hub
+    station: Station
+    talk_in_margin_db: Raster
+    talk_out_margin_db: Raster
+    chance: Raster
+
+    @property
+    def grid(self) -> SiteGrid:
+        """The cells."""
+        return self.loss.grid
+
+    @property
+    def weaker_margin_db(self) -> Raster:
+        """The smaller of the two margins, dB over workable."""
+        weaker: Raster = np.minimum(self.talk_in_margin_db, self.talk_out_margin_db)
+        return weaker
+
+    @property
+    def readability(self) -> NDArray[np.int8]:
+        """Readability 1 to 5 of the weaker direction; 1 also where unknown."""
+        return area_readability(self.weaker_margin_db)
+
+
+def area_readability(margin_db: Raster) -> NDArray[np.int8]:
+    """Readability 1 to 5 of margins over workable, dB; as `reach.links.grade.readability_of`, in less
+    memory."""
+    result = np.ones(margin_db.shape, dtype=np.int8)
+    for grade in reversed(GRADES[:-1]):
+        result[margin_db >= np.float32(grade.from_db - Grade.WORKABLE.from_db)] = grade.readability
+    return result
+
+
+def area_service(
+    loss: AreaLoss, hub: Hub, station: Station, *, net_noise: NoiseEnvironment, threads: int | None = None
+) -> AreaService:
+    """Margins both ways and the chance of the weaker, for a station that might stand in any cell.
+
+    The path is computed once, between input and output; the difference in free space between them is added.
+    The spread is that of single links: path, both sites, receiver noise, the evening's air.
+    """
+    from reach.coverage.area._service_kernel import serve
+
+    ways = (("in", hub.input_mhz), ("out", hub.output_mhz))
+    best_db, sigma_db = [], []
+    for way, frequency_mhz in ways:
+        own = station_end(station, frequency_mhz=frequency_mhz, net_noise=net_noise)
+        tx, rx = (own, hub.receiving) if way == "in" else (hub.sending, own)
+        senders, receivers = RadioEnds.of([tx]), RadioEnds.of([rx])
+        free_db = 20.0 * math.log10(frequency_mhz / loss.path.frequency_mhz)
+        level_dbm = received_levels_dbm(tx=senders, rx=receivers, path_loss_db=np.array([free_db]))
+        best_db.append(float((level_dbm - required_levels_dbm(tx=senders, rx=receivers, mode=hub.mode))[0]))
+        own_sigma_db = math.hypot(station_sigma_db(station.category), own.extra_sigma_db)
+        sigma_db.append(math.hypot(PATH_SIGMA_DB, own_sigma_db, hub.sigma_db, rx.noise_sigma_db))
+
+    grid = loss.grid
+    step_m = grid.radius_m / DISTANCE_STEPS
+    distance_m = np.arange(DISTANCE_STEPS + 2) * step_m
+
+    def air_db(margin_db: float) -> NDArray[np.float64]:
+        return np.array(
+            [
+                time_sigma_db(
+                    distance_m=distance_m,
+                    frequency_mhz=frequency_mhz,
+                    tx_height_m=station.antenna.height_m,
+                    rx_height_m=hub.antenna_height_m,
+                    margin_db=margin_db,
+                )
+                for _, frequency_mhz in ways
+            ]
+        )
+
+    margins = [np.empty(loss.loss_db.shape, dtype=np.float32) for _ in range(3)]
+    over_tasks(
+        serve,
+        loss.loss_db.shape[0],
+        loss.loss_db,
+        step_m,
+        grid.cell_m,
+        *best_db,
+        *sigma_db,
+        air_db(1.0),
+        air_db(-1.0),
+        DISTANCE_STEPS,
+        *margins,
+        threads=threads,
+    )
+    return AreaService(loss, hub, station, *margins)

@@ -1,0 +1,180 @@
+"""One site after another, each to its own file: what a cluster works through, and what is finished stays."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+
+from reach import __version__
+from reach.coverage.area.raster import Layer, RasterFile, read_raster, write_cog
+from reach.coverage.area.service import AreaService, Hub, area_path, area_service
+from reach.coverage.area.summary import AreaSummary, summarise
+from reach.coverage.sweep.grid import SiteGrid, sea_cells, site_grid
+from reach.coverage.sweep.loss import AreaLoss, AreaModel, Clearance, area_loss
+from reach.errors import InputProblem
+from reach.files import Existing
+from reach.machinery.compiled import sources_stamp
+from reach.machinery.executor import Executor, Here, Progress
+from reach.stations import NoiseEnvironment, Station
+from reach.terrain.tiles import Terrain
+
+_HERE = Path(__file__).parent
+PATH_LOSS, CLEARANCE = "path_loss", "fresnel_clearance"
+MODEL_WORDS = {
+    AreaModel.DELTA_BULLINGTON: "delta-Bullington (Rec. ITU-R P.526-15)",
+    AreaModel.P1812: "Rec. ITU-R P.1812-7, median",
+}
+TALK_IN, TALK_OUT, CHANCE, LAND = "talk_in_margin", "talk_out_margin", "chance", "land"
+
+
+@dataclass(frozen=True)
+class SiteJob:
+    """Everything one site's area plan needs; travels to other processes and machines.
+
+    net_noise : environment where the station names none.
+    """
+
+    hub: Hub
+    station: Station
+    terrain_folders: tuple[str, ...]
+    elevation_unit: str
+    radius_m: float
+    cell_m: float
+    k_factor: float
+    net_noise: NoiseEnvironment
+    model: AreaModel = AreaModel.DELTA_BULLINGTON
+
+
+def site_service(
+    job: SiteJob, terrain: Terrain, *, threads: int | None = None, progress: Progress | None = None
+) -> AreaService:
+    """Compute one site. Raises : MissingTerrain, OutOfRange, naming the site."""
+    grid = site_grid(
+        terrain, job.hub.position, radius_m=job.radius_m, cell_m=job.cell_m, who=job.hub.call_sign
+    )
+    path = area_path(job.hub, job.station, k_factor=job.k_factor, model=job.model)
+    loss = area_loss(grid, path, Clearance.COMPUTE, threads=threads, progress=progress)
+    return area_service(loss, job.hub, job.station, net_noise=job.net_noise, threads=threads)
+
+
+def service_layers(service: AreaService) -> tuple[Layer, ...]:
+    """The bands of a site's raster."""
+    clearance, ground_m = service.loss.clearance, service.grid.elevation_m
+    assert clearance is not None
+    land = np.where(np.isnan(ground_m), ground_m, ~sea_cells(ground_m)).astype(np.float32)
+    return (
+        Layer(PATH_LOSS, "dB", service.loss.loss_db),
+        Layer(TALK_IN, "dB over workable", service.talk_in_margin_db),
+        Layer(TALK_OUT, "dB over workable", service.talk_out_margin_db),
+        Layer(CHANCE, "0 to 1", service.chance),
+        Layer(CLEARANCE, "first Fresnel radii", clearance),
+        Layer(LAND, "1 land, 0 sea", land),
+    )
+
+
+def service_tags(service: AreaService) -> dict[str, str]:
+    """The parameters of a site's raster, as text."""
+    hub, station, path = service.hub, service.station, service.loss.path
+    return {
+        "SITE": hub.call_sign,
+        "SITE_LATITUDE_DEG": f"{hub.position.latitude_deg:.6f}",
+        "SITE_LONGITUDE_DEG": f"{hub.position.longitude_deg:.6f}",
+        "SITE_ANTENNA_HEIGHT_M": f"{path.site_height_m:g}",
+        "STATION_KIND": station.name,
+        "STATION_ANTENNA_HEIGHT_M": f"{path.far_height_m:g}",
+        "STATION_TRANSMIT_POWER_DBM": f"{station.transmit_power_dbm:.2f}",
+        "TALK_IN_MHZ": f"{hub.input_mhz:g}",
+        "TALK_OUT_MHZ": f"{hub.output_mhz:g}",
+        "PATH_MHZ": f"{path.frequency_mhz:.4f}",
+        "MODEL": MODEL_WORDS[path.model],
+        "EFFECTIVE_EARTH_RADIUS_KM": f"{path.radius_km:.1f}",
+        "GROUND": "bare; all of it inland, the sea too",
+        "CELL_M": f"{service.grid.cell_m:g}",
+        "UNKNOWN_SHARE": f"{service.loss.unknown_share:.4f}",
+        "CAUTION": "A prediction is not a promise: test on the air before you rely on it.",
+    }
+
+
+def job_digest(job: SiteJob) -> str:
+    """A name that changes with anything the result depends on: elevation files and formulas included."""
+    kernels = [sources_stamp(_HERE), sources_stamp(_HERE.parent / "sweep")]
+    digest = hashlib.blake2b(f"{__version__} {kernels} {job!r}".encode(), digest_size=8)
+    for folder in job.terrain_folders:
+        root = Path(folder)
+        for path in sorted(root.rglob("*")) if root.is_dir() else [root]:
+            if path.is_file():
+                state = path.stat()
+                digest.update(f"{path.name} {state.st_size} {state.st_mtime_ns}\n".encode())
+    return digest.hexdigest()
+
+
+def site_file(job: SiteJob, folder: Path) -> Path:
+    """Where a job's raster goes: its call sign and its digest."""
+    safe = "".join(c if c.isalnum() else "-" for c in job.hub.call_sign)
+    return folder / f"{safe}-{job_digest(job)}.tif"
+
+
+def compute_site(
+    job: SiteJob, folder: Path, threads: int | None = None, progress: Progress | None = None
+) -> Path:
+    """Compute one site into its file, unless it is there already; the file."""
+    target = site_file(job, folder)
+    if not target.exists():
+        with Terrain.open(job.terrain_folders, elevation_unit=job.elevation_unit) as terrain:
+            service = site_service(job, terrain, threads=threads, progress=progress)
+        write_cog(
+            target,
+            service_layers(service),
+            crs=service.grid.crs,
+            transform=service.grid.transform,
+            tags=service_tags(service),
+            existing=Existing.REPLACE,
+        )
+    return target
+
+
+def compute_sites(
+    jobs: Sequence[SiteJob], folder: Path, executor: Executor, *, progress: Progress | None = None
+) -> tuple[RasterFile, ...]:
+    """Compute many sites; those whose file lies in the folder already are only read.
+
+    progress : counts sites; with a single one here, the parts of its sweep.
+    Results are the same whatever the executor. Interrupted, finished sites stay and the next run goes on.
+    Raises : as site_service; OutputProblem; InputProblem for a file that was spoilt since.
+    """
+    if len(jobs) == 1 and isinstance(executor, Here):
+        files = [compute_site(jobs[0], folder, progress=progress)]
+    else:
+        files = executor.run(
+            partial(compute_site, folder=folder, threads=executor.threads_a_task), jobs, progress=progress
+        )
+    rasters = []
+    for job, path in zip(jobs, files):
+        try:
+            rasters.append(read_raster(path))
+        except InputProblem:
+            path.unlink()
+            rasters.append(read_raster(compute_site(job, folder)))
+    return tuple(rasters)
+
+
+def service_of(job: SiteJob, raster: RasterFile) -> AreaService:
+    """A site's service read back from its raster; the elevation is not in it and stays NaN."""
+    loss_db = raster.layer(PATH_LOSS).values
+    grid = SiteGrid(
+        job.hub.position, np.full(loss_db.shape, np.nan, np.float32), job.cell_m, raster.crs, raster.transform
+    )
+    path = area_path(job.hub, job.station, k_factor=job.k_factor, model=job.model)
+    loss = AreaLoss(grid, path, loss_db, raster.layer(CLEARANCE).values)
+    margins = (raster.layer(name).values for name in (TALK_IN, TALK_OUT, CHANCE))
+    return AreaService(loss, job.hub, job.station, *margins)
+
+
+def site_summary(job: SiteJob, raster: RasterFile, stations: Sequence[Station]) -> AreaSummary:
+    """Figures of a site from its raster; stations : the roster."""
+    return summarise(service_of(job, raster), stations, land=raster.layer(LAND).values > 0.5)

@@ -1,0 +1,89 @@
+"""The coverage page: where a named kind of station is heard, and which members stand inside."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from reach.drawings.maps.map_page import map_page
+from reach.drawings.maps.map_parts import MapStation
+from reach.drawings.maps.map_stations import dot, equipment_lines, mast_dot, no_radio_dot, title_of
+from reach.drawings.maps.page import OnlineTiles
+from reach.drawings.maps.picture import CoverageOverlay, MapPicture, MercatorBox
+from reach.drawings.maps.plan_marks import PlanMarks
+from reach.drawings.style.symbols import Mark
+from reach.links.words import chance_in_words
+from reach.stations import Net, Repeater, Station
+
+SERVED_FROM_CHANCE = 0.5  # the median station: as the first step of the coverage colours
+
+
+def coverage_map(
+    net: Net,
+    *,
+    sites: Sequence[Station | Repeater],
+    overlays: Sequence[CoverageOverlay],
+    headline: str,
+    member_chance: Mapping[str, float] | None = None,
+    relief: MapPicture | None = None,
+    notes: Sequence[str] = (),
+    warnings: Sequence[str] = (),
+    frame: MercatorBox | None = None,
+    online: OnlineTiles | None = None,
+) -> str:
+    """Coverage of one or more sites as one HTML page.
+
+    sites : where the coverage is from, drawn as masts; overlays : coverage layers, the first one switched on.
+    member_chance : call sign -> chance 0..1 of a station of that kind at the member's place; NaN where the
+        ground is not known. Members not in it are drawn plain.
+    frame : shown besides the stations. Other arguments as for the net maps.
+    Raises : ValueError without a site.
+    """
+    if not sites:
+        raise ValueError("a coverage map needs at least one site")
+    chances = member_chance or {}
+    otherwise = "" if member_chance is None else "beyond the area"
+    own = {site.call_sign for site in sites}
+    stations = [_site(site) for site in sites]
+    stations += [
+        _member(station, chances.get(station.call_sign), otherwise=otherwise)
+        if station.has_radio_path
+        else no_radio_dot(station)
+        for station in net.stations
+        if station.call_sign not in own
+    ]
+    names = ", ".join(site.call_sign for site in sites)
+    return map_page(
+        title=f"{net.name}: coverage of {names}",
+        headline=headline,
+        plan=PlanMarks(),
+        first=f"Coverage of {names}: {'; '.join(overlay.name for overlay in overlays)}.",
+        notes=notes,
+        warnings=warnings,
+        stations=stations,
+        links=(),
+        layers=(),
+        links_title="",
+        relief=relief,
+        overlays=overlays,
+        frame=frame,
+        online=online,
+    )
+
+
+def _site(site: Station | Repeater) -> MapStation:
+    return mast_dot(site, Mark.SITE, ["Coverage is from here."], "site")
+
+
+def _member(station: Station, chance: float | None, *, otherwise: str) -> MapStation:
+    title = title_of(station.call_sign, station.name)
+    if chance is None:
+        return dot(station, Mark.MEMBER, title, equipment_lines(station), otherwise)
+    if math.isnan(chance):
+        lines = ["The ground here is not known: no tile covers it.", *equipment_lines(station)]
+        return dot(station, Mark.MEMBER, title, lines, "ground not known")
+    served = chance >= SERVED_FROM_CHANCE
+    words = chance_in_words(chance)
+    lines = [f"Such a station at this place works {words}.", *equipment_lines(station)]
+    mark = Mark.MEMBER if served else Mark.OUTSIDE
+    return dot(station, mark, title, lines, words)

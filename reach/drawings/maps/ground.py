@@ -1,0 +1,67 @@
+"""The ground under a map: shaded relief of the user's own elevation tiles around the stations of a net."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from reach.drawings.maps.picture import MERCATOR_RADIUS_M, MapPicture, MercatorBox, relief_picture
+from reach.stations import Net, Position
+
+if TYPE_CHECKING:
+    from reach.terrain.tiles import Terrain
+
+LONGEST_SIDE_PIXELS = 1200
+SMALLEST_MARGIN_M = 4_000.0
+FINEST_PIXEL_M = 25.0
+WINDOW_SHAPE = 1.5  # width to height of the map in a usual browser window
+
+
+def mercator_m(position: Position) -> tuple[float, float]:
+    """(easting, northing) in EPSG:3857, m."""
+    return (
+        MERCATOR_RADIUS_M * math.radians(position.longitude_deg),
+        MERCATOR_RADIUS_M * math.asinh(math.tan(math.radians(position.latitude_deg))),
+    )
+
+
+def places_of(net: Net) -> list[Position]:
+    """Where the stations with a radio path and the repeaters of a net stand."""
+    members = [station.position for station in net.stations if station.has_radio_path]
+    return members + [repeater.position for repeater in net.repeaters]
+
+
+def _as_wide_as_a_window(
+    eastings: Sequence[float], northings: Sequence[float]
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """The extremes of both, spread so that the box is about as wide to its height as a map window."""
+    west, east, south, north = min(eastings), max(eastings), min(northings), max(northings)
+    wide = max((WINDOW_SHAPE * (north - south) - (east - west)) / 2.0, 0.0)
+    high = max(((east - west) / WINDOW_SHAPE - (north - south)) / 2.0, 0.0)
+    return (west - wide, east + wide), (south - high, north + high)
+
+
+def relief_around(terrain: Terrain, places: Sequence[Position]) -> MapPicture:
+    """Relief over a box that holds every place with a margin of an eighth of its longer side.
+
+    The pixel grows with the box, so that the picture stays small; ground without tiles is left plain.
+    Raises : ValueError without any place.
+    """
+    if not places:
+        raise ValueError("no place to draw the ground around")
+    eastings, northings = zip(*(mercator_m(place) for place in places))
+    eastings, northings = _as_wide_as_a_window(eastings, northings)
+    stretch = math.cosh(sum(northings) / len(northings) / MERCATOR_RADIUS_M)
+    longer_m = max(max(eastings) - min(eastings), max(northings) - min(northings))
+    margin_m = max(longer_m / 8.0, SMALLEST_MARGIN_M * stretch)
+    pixel_m = max((longer_m + 2.0 * margin_m) / LONGEST_SIDE_PIXELS, FINEST_PIXEL_M * stretch)
+    box = (
+        min(eastings) - margin_m,
+        min(northings) - margin_m,
+        max(eastings) + margin_m,
+        max(northings) + margin_m,
+    )
+    grid = terrain.window(box, "EPSG:3857", pixel_m)
+    west, south, east, north = grid.bounds
+    return relief_picture(grid.elevation_m, MercatorBox(west, south, east, north))

@@ -1,0 +1,68 @@
+"""Dots and cards that every map shares."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reach.drawings.maps.map_parts import MapStation
+from reach.drawings.style.palette import Outline
+from reach.drawings.style.symbols import Mark, Symbol
+from reach.drawings.style.words import CATEGORY_LETTERS, CATEGORY_WORDS, clearance_words, distance_words
+from reach.stations import Position, Repeater, Station
+
+QUIET = "\N{NO-BREAK SPACE}"  # a card line that starts with it is set in the quiet ink
+
+
+def outline_of(station: Station | Repeater) -> Outline:
+    """How a station's power shows."""
+    return Outline.MAINS_ONLY if station.backup is None else Outline.BACKED_UP
+
+
+def title_of(call_sign: str, name: str) -> str:
+    """Call sign and name, as a card's heading."""
+    return f"{call_sign}, {name}" if name else call_sign
+
+
+def equipment_lines(station: Station | Repeater) -> list[str]:
+    """The quiet lines of a card: antenna, power, what was assumed."""
+    lines = [f"{QUIET}antenna {station.antenna.height_m:.0f} m above ground; {outline_of(station).words}"]
+    if station.assumed:
+        lines.append(f"{QUIET}assumed: {'; '.join(station.assumed)}")
+    return lines
+
+
+def place_dot(
+    name: str, position: Position, symbol: Symbol, title: str, lines: Sequence[str], status: str
+) -> MapStation:
+    """Anything that stands somewhere as a dot."""
+    where = (position.latitude_deg, position.longitude_deg)
+    return MapStation(name, *where, symbol, title, tuple(lines), status)
+
+
+def mast_dot(hub: Station | Repeater, mark: Mark, lines: Sequence[str], status: str) -> MapStation:
+    """A repeater, or a station the map is about, as a dot without a category."""
+    symbol = Symbol(mark, "", outline_of(hub))
+    return place_dot(
+        hub.call_sign, hub.position, symbol, title_of(hub.call_sign, hub.name),
+        [*lines, *equipment_lines(hub)], status,
+    )  # fmt: skip
+
+
+def dot(station: Station, mark: Mark, title: str, lines: Sequence[str], status: str) -> MapStation:
+    """A member as a dot."""
+    symbol = Symbol(mark, CATEGORY_LETTERS[station.category], outline_of(station))
+    return place_dot(station.call_sign, station.position, symbol, title, lines, status)
+
+
+def no_radio_dot(station: Station) -> MapStation:
+    """A member without any radio path."""
+    lines = [f"{CATEGORY_WORDS[station.category].capitalize()}."]
+    return dot(
+        station, Mark.MEMBER, title_of(station.call_sign, station.name), lines, "internet, no radio path"
+    )
+
+
+def path_words(distance_m: float, line_of_sight: bool, clearance: float) -> str:
+    """Length and clearance of a path."""
+    clear = clearance_words(line_of_sight=line_of_sight, fresnel_clearance=clearance)
+    return f"{distance_words(distance_m)}; {clear}"

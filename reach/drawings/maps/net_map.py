@@ -1,0 +1,294 @@
+"""The map pages, simplex net and repeater: each one self-contained HTML file that opens with no network."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from reach.drawings.maps.map_page import map_page
+from reach.drawings.maps.map_parts import LinkLayer, MapLink, MapStation
+from reach.drawings.maps.map_stations import (
+    QUIET,
+    dot,
+    equipment_lines,
+    mast_dot,
+    no_radio_dot,
+    path_words,
+    title_of,
+)
+from reach.drawings.maps.page import OnlineTiles
+from reach.drawings.maps.picture import CoverageOverlay, MapPicture
+from reach.drawings.maps.plan_marks import PlanMarks
+from reach.drawings.style.palette import (
+    GETS_IN_ONLY_LINE,
+    GRADE_LINES,
+    HEARS_ONLY_LINE,
+    ONE_WAY_LINE,
+    RELAY_LINE,
+)
+from reach.drawings.style.symbols import Mark
+from reach.drawings.style.words import CATEGORY_WORDS, grade_words, link_words, quality_words
+from reach.links.grade import Grade, grade_of
+from reach.links.network import RepeaterMember, RepeaterNetwork, SimplexNetwork
+from reach.links.words import chance_in_words, margin_in_words
+from reach.stations import Repeater, Station
+
+_TWO_WAY = (Grade.CLEAR, Grade.SOLID, Grade.WORKABLE)
+
+
+def simplex_map(
+    network: SimplexNetwork,
+    *,
+    headline: str,
+    relief: MapPicture | None = None,
+    marks: PlanMarks | None = None,
+    overlays: Sequence[CoverageOverlay] = (),
+    notes: Sequence[str] = (),
+    online: OnlineTiles | None = None,
+) -> str:
+    """The simplex net as one HTML page.
+
+    headline : the answer in a sentence, first line of the page; notes : plain sentences on what was assumed.
+    relief : shaded relief to lie under the net; marks : net control, relays and cut-off members of a plan.
+    Two-way lines carry the grade of the weaker direction; a line that counts one way only is its own kind.
+    Raises : ValueError when the network has no station.
+    """
+    plan = marks or PlanMarks()
+    members = {station.call_sign: station for station in network.net.stations}
+    stations = [
+        _simplex_station(network, members[call], index, plan) for index, call in enumerate(network.call_signs)
+    ]
+    links = _simplex_links(network) + _plan_links(network, plan)
+    layers = [
+        *(
+            LinkLayer(grade.name.lower(), grade_words(grade), GRADE_LINES[grade], opacity=0.8)
+            for grade in _TWO_WAY
+        ),
+        LinkLayer("one_way", "works one way only", ONE_WAY_LINE),
+        LinkLayer(
+            "weak",
+            f"{grade_words(Grade.WEAK)}: not counted",
+            GRADE_LINES[Grade.WEAK],
+            False,
+        ),
+    ]
+    if plan.relays:
+        layers.insert(0, LinkLayer("plan", "relay path of the plan", RELAY_LINE, pane="plan", opacity=1.0))
+    return map_page(
+        title=f"{network.net.name}: simplex",
+        headline=headline,
+        plan=plan,
+        first=f"Simplex {network.channel.frequency_mhz:g} MHz ({network.channel.name}).",
+        notes=notes,
+        warnings=network.warnings,
+        stations=stations,
+        links=links,
+        layers=layers,
+        links_title="Links, by the weaker direction",
+        relief=relief,
+        overlays=overlays,
+        online=online,
+    )
+
+
+def repeater_map(
+    network: RepeaterNetwork,
+    *,
+    headline: str,
+    relief: MapPicture | None = None,
+    marks: PlanMarks | None = None,
+    overlays: Sequence[CoverageOverlay] = (),
+    notes: Sequence[str] = (),
+    online: OnlineTiles | None = None,
+) -> str:
+    """A repeater and its members as one HTML page; arguments as for `simplex_map`."""
+    plan = marks or PlanMarks()
+    repeater = network.repeater
+    known = {station.call_sign: station for station in network.net.stations}
+    stations = [_repeater_dot(network)]
+    links: list[MapLink] = []
+    for number, member in enumerate(network.members, start=1):
+        station = known[member.call_sign]
+        stations.append(_repeater_member(station, repeater, member, plan))
+        layer = _repeater_layer(member)
+        if layer is None:
+            continue
+        back, out = link_words(member.talk_in), link_words(member.talk_out)
+        path = path_words(
+            member.talk_out.distance_m, member.talk_out.line_of_sight, member.talk_out.fresnel_clearance
+        )
+        if layer == "gets_in_only":
+            links.append(MapLink(number, 0, layer, back, out, path))
+        else:
+            links.append(MapLink(0, number, layer, out, back, path))
+    for call in network.no_radio:
+        stations.append(no_radio_dot(known[call]))
+    layers = [
+        *(
+            LinkLayer(grade.name.lower(), f"gets in and hears: {grade.word}", GRADE_LINES[grade])
+            for grade in _TWO_WAY
+        ),
+        LinkLayer("hears_only", "hears it, does not get in", HEARS_ONLY_LINE),
+        LinkLayer("gets_in_only", "gets in, does not hear it", GETS_IN_ONLY_LINE),
+    ]
+    tone = f", tone {repeater.tone_hz:g} Hz" if repeater.tone_hz else ""
+    first = (
+        f"Repeater {repeater.call_sign}: listen on {repeater.output_mhz:g} MHz, "
+        f"talk on {repeater.input_mhz:g} MHz{tone}."
+    )
+    return map_page(
+        title=f"{network.net.name}: repeater {repeater.call_sign}",
+        headline=headline,
+        plan=plan,
+        first=first,
+        notes=notes,
+        warnings=network.warnings,
+        stations=stations,
+        links=links,
+        layers=layers,
+        links_title="Paths to the repeater, by the weaker direction",
+        relief=relief,
+        overlays=overlays,
+        online=online,
+    )
+
+
+def _simplex_station(network: SimplexNetwork, station: Station, index: int, plan: PlanMarks) -> MapStation:
+    call_sign = station.call_sign
+    if not station.has_radio_path:
+        return no_radio_dot(station)
+    heard_by = [
+        o for i, o in enumerate(network.call_signs) if grade_of(float(network.margin_db[index, i])).counts
+    ]
+    hears = [
+        o for i, o in enumerate(network.call_signs) if grade_of(float(network.margin_db[i, index])).counts
+    ]
+    missed, via = plan.missed(call_sign), plan.relay_of(call_sign)
+    served = plan.served_by.get(call_sign, ()) if call_sign in plan.relays else ()
+    mark = Mark.MEMBER
+    lines = [f"Heard by {len(heard_by)}, hears {len(hears)}."]
+    status = f"heard by {len(heard_by)}"
+    if call_sign in plan.relays:
+        mark, status = Mark.RELAY, f"relay for {len(served)}"
+        lines.insert(0, f"Relays for {', '.join(served)}.")
+    if call_sign == plan.control:
+        mark, status = Mark.CONTROL, "net control"
+        lines.insert(0, "Net control.")
+    elif missed is not None:
+        mark, status = Mark.CUT_OFF, "cut off"
+        lines.insert(0, f"Cut off. {missed.near_miss}".rstrip())
+    elif via is not None:
+        status = f"via {via}"
+        lines.insert(0, f"Heard through {via}.")
+    elif not heard_by and not hears:
+        mark, status = Mark.CUT_OFF, "no one hears it"
+    lines += [f"{QUIET}{CATEGORY_WORDS[station.category]}", *equipment_lines(station)]
+    return dot(station, mark, title_of(call_sign, station.name), lines, status)
+
+
+def _simplex_links(network: SimplexNetwork) -> list[MapLink]:
+    links = []
+    count = len(network.call_signs)
+    for i in range(count):
+        for j in range(i + 1, count):
+            there, back = grade_of(float(network.margin_db[i, j])), grade_of(float(network.margin_db[j, i]))
+            weaker = min(there, back, key=lambda grade: grade.readability)
+            talker, listener = (i, j) if there.readability >= back.readability else (j, i)
+            if weaker.counts:
+                layer = weaker.name.lower()
+            elif there.counts or back.counts:
+                layer = "one_way"
+            elif Grade.WEAK in (there, back):
+                layer = "weak"
+            else:
+                continue
+            links.append(_simplex_link(network, talker, listener, layer))
+    order = {"weak": 0, "one_way": 1, "workable": 2, "solid": 3, "clear": 4}
+    return sorted(links, key=lambda link: order[link.layer])  # better links are drawn on top
+
+
+def _simplex_link(network: SimplexNetwork, talker: int, listener: int, layer: str) -> MapLink:
+    def said(tx: int, rx: int) -> str:
+        return quality_words(
+            margin_db=float(network.margin_db[tx, rx]),
+            chance=float(network.chance[tx, rx]),
+            received_dbm=float(network.received_dbm[tx, rx]),
+            frequency_mhz=network.channel.frequency_mhz,
+        )
+
+    path = path_words(
+        float(network.distance_m[talker, listener]),
+        bool(network.line_of_sight[talker, listener]),
+        float(network.fresnel_clearance[talker, listener]),
+    )
+    return MapLink(talker, listener, layer, said(talker, listener), said(listener, talker), path)
+
+
+def _plan_links(network: SimplexNetwork, plan: PlanMarks) -> list[MapLink]:
+    """Control to each relay and relay to each member it serves; names not in the network are left out."""
+    known = {call: index for index, call in enumerate(network.call_signs)}
+    pairs: list[tuple[str, str]] = []
+    for relay in plan.relays:
+        if plan.control is not None and not any(relay in served for served in plan.served_by.values()):
+            pairs.append((plan.control, relay))
+        pairs += [(relay, call) for call in plan.served_by.get(relay, ())]
+    return [_simplex_link(network, known[a], known[b], "plan") for a, b in pairs if a in known and b in known]
+
+
+def _repeater_dot(network: RepeaterNetwork) -> MapStation:
+    repeater = network.repeater
+    both = sum(1 for m in network.members if m.gets_in and m.hears)
+    line = f"Repeater: {both} of {len(network.members)} get in and hear it."
+    return mast_dot(repeater, Mark.REPEATER, [line], "repeater")
+
+
+def _repeater_layer(member: RepeaterMember) -> str | None:
+    if member.gets_in and member.hears:
+        weaker = min(member.talk_in.grade, member.talk_out.grade, key=lambda grade: grade.readability)
+        return weaker.name.lower()
+    if member.hears:
+        return "hears_only"
+    return "gets_in_only" if member.gets_in else None
+
+
+def _repeater_member(
+    station: Station, repeater: Repeater, member: RepeaterMember, plan: PlanMarks
+) -> MapStation:
+    layer = _repeater_layer(member)
+    mark = Mark.MEMBER
+    lines = []
+    if layer is None:
+        mark, status = Mark.CUT_OFF, "no path"
+        lines.append(
+            f"Neither gets in nor hears; the weaker direction is {_missing(member.weaker_margin_db)}."
+        )
+    elif layer == "hears_only":
+        mark, status = Mark.HEARS_ONLY, "hears only"
+        lines.append(f"Hears it but does not get in; talk-in is {_missing(member.talk_in.margin_db)}.")
+    elif layer == "gets_in_only":
+        mark, status = Mark.HEARS_ONLY, "gets in only"
+        lines.append(f"Gets in but does not hear it; talk-out is {_missing(member.talk_out.margin_db)}.")
+    else:
+        status = chance_in_words(member.chance)
+        lines.append(f"Gets in and hears: {chance_in_words(member.chance)}.")
+    if station.call_sign == plan.control:
+        mark = Mark.CONTROL
+        lines.insert(0, "Net control.")
+    elif station.call_sign in plan.relays and not mark.needs_attention:
+        mark = Mark.RELAY
+        lines.insert(0, f"Relays for {', '.join(plan.served_by.get(station.call_sign, ()))}.")
+    lines += [
+        f"{repeater.call_sign} hears {station.call_sign}: {link_words(member.talk_in)}",
+        f"{station.call_sign} hears {repeater.call_sign}: {link_words(member.talk_out)}",
+        QUIET
+        + path_words(
+            member.talk_in.distance_m, member.talk_in.line_of_sight, member.talk_in.fresnel_clearance
+        ),
+        f"{QUIET}{CATEGORY_WORDS[station.category]}",
+        *equipment_lines(station),
+    ]
+    return dot(station, mark, title_of(station.call_sign, station.name), lines, status)
+
+
+def _missing(margin_db: float) -> str:
+    return margin_in_words(margin_db) if math.isfinite(margin_db) else "without any path"

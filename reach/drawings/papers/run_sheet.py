@@ -1,0 +1,402 @@
+"""The sheet a net is run from: what to say, whom to call in which order, who relays, room to write.
+
+Built once as plain text in records (`run_sheet`), then drawn as text here, as a page (`sheet_page`) and as
+PDF (`sheet_pdf`). The spoken wording comes from a template that a net may replace by its own `script.txt`.
+"""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import Enum
+from importlib.resources import files
+
+from jinja2 import StrictUndefined, TemplateError
+from jinja2.sandbox import ImmutableSandboxedEnvironment
+
+from reach.drawings.papers.spoken import spoken
+from reach.drawings.style.cautions import CAUTIONS
+from reach.errors import Fault, InputProblem
+from reach.links.words import chance_in_words
+from reach.plans.relays.evening import Evening
+from reach.plans.relays.plan import RelayedStation, RelayPlan
+from reach.stations import Category, Channel, Net, Repeater, Station
+
+SCRIPT_FILE = "script.txt"
+PARTS = ("opening", "priority", "check_in", "relay", "closing")
+
+
+class CheckIn(Enum):
+    """Order in which stations are called; `value` is the heading on the sheet and the word beside a
+    station."""
+
+    BRIEF = ("Brief: in and out", "brief")
+    BATTERY = ("On battery: portable and handheld", "battery")
+    INTERNET = ("Internet-linked: no radio path, call over the link", "internet")
+    MOBILE = ("Mobile", "mobile")
+    BASE = ("Base", "")
+
+    @property
+    def heading(self) -> str:
+        """Heading of the group."""
+        return self.value[0]
+
+    @property
+    def word(self) -> str:
+        """Word beside each station."""
+        return self.value[1]
+
+
+@dataclass(frozen=True)
+class SheetRow:
+    """One station to call.
+
+    kind : how it takes part, '' for a base; note : its part in relaying; fallback : what to do when it is not
+    heard; a word or two each.
+    """
+
+    call_sign: str
+    spoken: str
+    name: str
+    kind: str
+    note: str
+    fallback: str = ""
+
+    @property
+    def aside(self) -> str:
+        """All that stands beside the name."""
+        return ", ".join(text for text in (self.kind, self.note, self.fallback) if text)
+
+
+@dataclass(frozen=True)
+class SheetGroup:
+    """Stations called together. words : what net control says to the relay; '' for those it calls itself.
+
+    remark : who of them net control may hear itself. is_kind : the heading says no more than the kind beside
+    each row.
+    """
+
+    heading: str
+    words: str
+    rows: tuple[SheetRow, ...]
+    is_kind: bool = False
+    remark: str = ""
+
+
+@dataclass(frozen=True)
+class RunSheet:
+    """Everything on the sheet, as plain text.
+
+    facts : (label, text) of the head. before : what to do on the repeater before simplex, one sentence each.
+    foot : where the plan comes from; cautions.
+    """
+
+    title: str
+    facts: tuple[tuple[str, str], ...]
+    before: tuple[str, ...]
+    opening: str
+    priority: str
+    check_in: str
+    groups: tuple[SheetGroup, ...]
+    closing: str
+    made_from: str
+    cautions: tuple[str, ...] = CAUTIONS
+
+
+@dataclass(frozen=True)
+class Occasion:
+    """When and on what the net meets, in words. date, time : '' to leave a line for the pen.
+
+    stand_in : call sign. made_from : date and data the plan was made from.
+    """
+
+    made_from: str
+    date: str = ""
+    time: str = ""
+    stand_in: str = ""
+
+
+def default_script() -> str:
+    """The wording a net starts from, to be edited."""
+    return (files("reach.drawings") / "templates" / SCRIPT_FILE).read_text(encoding="utf-8")
+
+
+def check_in_of(station: Station) -> CheckIn:
+    """When a station is called: brief ones first, whatever they are."""
+    if station.brief:
+        return CheckIn.BRIEF
+    return {
+        Category.PORTABLE: CheckIn.BATTERY,
+        Category.INTERNET: CheckIn.INTERNET,
+        Category.MOBILE: CheckIn.MOBILE,
+        Category.BASE: CheckIn.BASE,
+    }[station.category]
+
+
+def run_sheet(
+    net: Net,
+    plan: RelayPlan,
+    channel: Channel,
+    occasion: Occasion,
+    *,
+    script: str | None = None,
+    evening: Evening | None = None,
+    repeaters: Sequence[Repeater] = (),
+) -> RunSheet:
+    """The sheet of one simplex net. script : the net's own wording, None for the built-in one.
+
+    Raises : InputProblem naming the part and line of a script that does not work.
+    """
+    by_call = {station.call_sign: station for station in net.stations}
+    control = by_call[plan.control]
+    words = _Script(default_script() if script is None else script)
+    known = {
+        "net_name": net.name,
+        "date": occasion.date or "__________",
+        "time": occasion.time or "______",
+        "control": plan.control,
+        "control_spoken": spoken(plan.control),
+        "control_name": control.name,
+        "channel": channel.name,
+        "frequency": frequency_words(channel),
+        "fallback": ", then ".join(
+            f"{other.frequency_mhz:.3f} MHz" for other in net.channels if other != channel
+        ),
+        "relays": _listed(plan.relay_calls),
+        "stand_in": occasion.stand_in,
+    }
+    return RunSheet(
+        title=net.name,
+        facts=_facts(plan, channel, occasion, by_call, net, repeaters),
+        before=_before(evening, plan.control) if evening else (),
+        opening=words.say("opening", known),
+        priority=words.say("priority", known),
+        check_in=words.say("check_in", known),
+        groups=_groups(plan, by_call, words, known),
+        closing=words.say("closing", known),
+        made_from=occasion.made_from,
+    )
+
+
+def frequency_words(channel: Channel) -> str:
+    """'146.550 MHz (Simplex 1)'."""
+    figure = f"{channel.frequency_mhz:.3f} MHz"
+    return f"{figure} ({channel.name})" if channel.name and channel.name not in figure else figure
+
+
+def repeater_words(repeater: Repeater) -> str:
+    """Output, shift and tone as a member sets them."""
+    shift_mhz = repeater.input_mhz - repeater.output_mhz
+    tone = f", tone {repeater.tone_hz:.1f} Hz" if repeater.tone_hz else ", no tone"
+    shift = f", shift {shift_mhz:+.3g} MHz".replace("-", "\N{MINUS SIGN}")
+    return f"{repeater.call_sign} {repeater.output_mhz:.3f} MHz{shift}{tone}"
+
+
+def _facts(
+    plan: RelayPlan, channel: Channel, occasion: Occasion, by_call: Mapping[str, Station], net: Net,
+    repeaters: Sequence[Repeater],
+) -> tuple[tuple[str, str], ...]:  # fmt: skip
+    def who(call: str) -> str:
+        return f"{call} {by_call[call].name}".strip()
+
+    facts = [
+        ("Date", occasion.date or "____________________"),
+        ("Start", occasion.time or "__________"),
+        ("Net control", who(plan.control)),
+        ("Stand-in", who(occasion.stand_in) if occasion.stand_in else "____________________"),
+        ("Simplex", f"{frequency_words(channel)}, no tone"),
+    ]
+    others = [f"{other.frequency_mhz:.3f} MHz" for other in net.channels if other != channel]
+    if others:
+        facts.append(("Fallback", ", then ".join(others)))
+    facts += [("Repeater", repeater_words(repeater)) for repeater in repeaters]
+    return tuple(facts)
+
+
+def _before(evening: Evening, control: str) -> tuple[str, ...]:
+    """Sentences for the minutes before the net leaves the repeater; net control need not ask itself."""
+    lines = []
+    needed = [call for call in evening.needed if call != control]
+    if needed:
+        lines.append(f"Ask to stay on for simplex: {_listed(needed)}.")
+    if evening.tell_beforehand:
+        lines.append(
+            "Needed too, but not on the repeater; arrange it before the evening:"
+            f" {_listed(evening.tell_beforehand)}."
+        )
+    if evening.alone:
+        lines.append(f"Will be alone on simplex; close with them now: {_listed(evening.alone)}.")
+    if evening.apart:
+        lines.append(f"Will hear others on simplex, but not this net: {_listed(evening.apart)}.")
+    return tuple(lines)
+
+
+def _groups(
+    plan: RelayPlan, by_call: Mapping[str, Station], words: _Script, known: Mapping[str, str]
+) -> tuple[SheetGroup, ...]:
+    order = list(CheckIn)
+
+    def sorted_calls(calls: Sequence[str]) -> list[str]:
+        return sorted(calls, key=lambda call: (order.index(check_in_of(by_call[call])), call))
+
+    def row(call: str, note: str = "", fallback: str = "") -> SheetRow:
+        kind = check_in_of(by_call[call]).word
+        return SheetRow(call, spoken(call), by_call[call].name, kind, note, fallback)
+
+    groups = []
+    itself = [*plan.direct, *plan.no_radio]
+    loads = {duty.call_sign: duty for duty in plan.relays}
+    standbys = {standby.call_sign for standby in plan.standbys}
+    ask = {weak.call_sign: f"ask {weak.ask}" for weak in plan.weak if weak.ask}
+    for kind in order:
+        calls = [call for call in sorted_calls(itself) if check_in_of(by_call[call]) is kind]
+        rows = []
+        for call in calls:
+            note = "relay" if call in loads else "2nd relay" if call in standbys else ""
+            if kind is CheckIn.BRIEF and not by_call[call].has_radio_path:
+                note = "internet"
+            rows.append(row(call, note, ask.get(call, "")))
+        if rows:
+            groups.append(SheetGroup(kind.heading, "", tuple(rows), is_kind=True))
+    relayed = {station.call_sign: station for station in plan.relayed}
+    for duty in sorted(
+        plan.relays,
+        key=lambda d: (len(relayed[d.call_sign].via) if d.call_sign in relayed else 0, d.call_sign),
+    ):
+        calls = sorted_calls(duty.serves)
+        seconds = list(dict.fromkeys(relayed[call].second[0] for call in calls if relayed[call].second))
+        same = len(seconds) == 1 and all(relayed[call].second for call in calls)
+        facts = {
+            "relay": duty.call_sign,
+            "relay_spoken": spoken(duty.call_sign),
+            "relay_name": by_call[duty.call_sign].name,
+            "members": _listed(calls),
+            "second": seconds[0] if same else "",
+        }
+        rows = []
+        for call in calls:
+            note = "relay" if call in loads else "2nd relay" if call in standbys else ""
+            rows.append(row(call, note, "" if same else _fallback(relayed[call])))
+        through = f", itself through {duty.answers_to}" if duty.answers_to != plan.control else ""
+        groups.append(
+            SheetGroup(
+                f"Through {duty.call_sign} {by_call[duty.call_sign].name}".rstrip() + through,
+                words.say("relay", {**known, **facts}),
+                tuple(rows),
+                remark=_heard_too([relayed[call] for call in calls]),
+            )
+        )
+    if plan.left_out:
+        calls = sorted_calls([out.call_sign for out in plan.left_out])
+        groups.append(
+            SheetGroup("No path predicted: call once, listen well", "", tuple(row(call) for call in calls))
+        )
+    return tuple(groups)
+
+
+def _fallback(station: RelayedStation) -> str:
+    if station.direct_chance:
+        return f"direct {chance_in_words(station.direct_chance).replace(' nets', '')}"
+    return f"ask {station.second[0]}" if station.second else "no other"
+
+
+def _heard_too(stations: Sequence[RelayedStation]) -> str:
+    """'I hear QK1ABC 5 nets in 10 directly, 9 nets in 10 through QK2DEF.' of those worked both ways."""
+    parts = [
+        f"{station.call_sign} {chance_in_words(station.direct_chance)} directly,"
+        f" {chance_in_words(station.chance)} through {station.via[0]}"
+        for station in stations
+        if station.direct_chance
+    ]
+    return f"I hear {'; '.join(parts)}." if parts else ""
+
+
+def _listed(calls: Sequence[str]) -> str:
+    calls = list(calls)
+    return calls[0] if len(calls) == 1 else f"{', '.join(calls[:-1])} and {calls[-1]}" if calls else ""
+
+
+class _Script:
+    """A wording template: parts headed by [name]; every part is rendered on its own in a sandbox."""
+
+    def __init__(self, text: str) -> None:
+        self._environment = ImmutableSandboxedEnvironment(undefined=StrictUndefined, autoescape=False)
+        self._parts: dict[str, tuple[int, str]] = {}
+        faults = []
+        name, first, lines = "", 1, list[str]()
+        for number, line in enumerate([*text.splitlines(), "[]"], start=1):
+            heading = re.fullmatch(r"\[(\w*)\]\s*", line)
+            if not heading:
+                lines.append("" if line.startswith("#") else line)
+                continue
+            if name:
+                self._parts[name] = (first, "\n".join(lines))
+            elif any(entry.strip() for entry in lines):
+                faults.append(Fault("text before the first heading", "start with [opening]", SCRIPT_FILE, 1))
+            name, first, lines = heading[1], number + 1, []
+            if name and name not in PARTS:
+                fix = f"the parts are {', '.join(PARTS)}"
+                faults.append(Fault(f"[{name}] is not a part of the sheet", fix, SCRIPT_FILE, number))
+            if name in self._parts:
+                faults.append(
+                    Fault(f"[{name}] stands here a second time", "keep one of them", SCRIPT_FILE, number)
+                )
+        missing = [part for part in PARTS if part not in self._parts]
+        if missing and not faults:
+            fix = "add the heading; it may be left empty below"
+            faults.append(Fault(f"has no part [{'], ['.join(missing)}]", fix, SCRIPT_FILE))
+        if faults:
+            raise InputProblem(faults)
+
+    def say(self, part: str, known: Mapping[str, str]) -> str:
+        """The part as said, on one line. Raises : InputProblem."""
+        first, text = self._parts[part]
+        try:
+            said = self._environment.from_string(text).render(known)
+        except (TemplateError, ArithmeticError, TypeError, ValueError, LookupError, AttributeError) as error:
+            row = first - 1 + (getattr(error, "lineno", None) or 1)
+            fix = f"words that can be filled in: {', '.join(known)}"
+            raise InputProblem(Fault(f"[{part}]: {error}", fix, SCRIPT_FILE, row)) from error
+        return " ".join(said.split())
+
+
+def sheet_text(sheet: RunSheet, *, width: int = 78) -> str:
+    """The sheet for a terminal: the same words and order, brackets to tick."""
+    lines = [sheet.title, "=" * min(len(sheet.title), width)]
+    label = max(len(name) for name, _ in sheet.facts)
+    lines += [f"{name + ':':<{label + 1}} {text}" for name, text in sheet.facts]
+
+    def paragraph(heading: str, text: str) -> None:
+        if text:
+            lines.extend(["", *textwrap.wrap(f"{heading}: {text}", width)])
+
+    for number, text in enumerate(sheet.before):
+        paragraph("Before leaving the repeater", text) if not number else lines.extend(
+            textwrap.wrap(text, width)
+        )
+    paragraph("Opening", sheet.opening)
+    paragraph("Priority", sheet.priority)
+    paragraph("Check-ins", sheet.check_in)
+    calls = max((len(row.call_sign) for group in sheet.groups for row in group.rows), default=0)
+    says = max((len(row.spoken) for group in sheet.groups for row in group.rows), default=0)
+    for group in sheet.groups:
+        lines += ["", f"-- {group.heading}"]
+        for text in (group.words, group.remark):
+            lines += textwrap.wrap(text, width, initial_indent="   ", subsequent_indent="   ")
+        for row in group.rows:
+            beside = ", ".join(text for text in (row.kind, row.note) if text)
+            note = f" ({beside})" if beside else ""
+            entry = f"[ ] {row.call_sign:<{calls}}  {row.spoken:<{says}}  {row.name}{note}"
+            fallback = f"  not heard: {row.fallback}" if row.fallback else ""
+            to_fill_in = f"heard ____  hears me ____  at ______{fallback}"
+            lines += [entry.rstrip(), " " * (4 + calls + 2) + to_fill_in]
+    paragraph("Closing", sheet.closing)
+    lines += ["", *textwrap.wrap(sheet.made_from, width), *textwrap.wrap(" ".join(sheet.cautions), width)]
+    return (
+        "\n".join(
+            "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in line) for line in lines
+        )
+        + "\n"
+    )

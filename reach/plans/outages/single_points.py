@@ -1,0 +1,103 @@
+"""Every single point of failure, found by trying: take each station and repeater away, and plan anew."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from reach.plans.outages.backup import OutagePlan, Part
+from reach.plans.outages.failures import NetSurvey, Outage, standing
+from reach.plans.outages.gatherings import best_hub
+from reach.plans.relays.rules import RelayRules
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class LossCost:
+    """What losing one costs under one outage.
+
+    part : what it was in that outage's plan, '' when it was not on the air. passed : stations it relayed for.
+    loses : who falls out of the net besides it, even after planning anew; None when it was off the air
+    anyway.
+    control_after : net control of the new plan, '' when there is no net left.
+    """
+
+    outage: Outage
+    part: str
+    passed: tuple[str, ...]
+    loses: tuple[str, ...] | None
+    control_after: str
+
+
+@dataclass(frozen=True)
+class SinglePoint:
+    """One station or repeater and what its loss costs, a cost an outage, in the order they were given."""
+
+    call_sign: str
+    costs: tuple[LossCost, ...]
+
+    @property
+    def worst(self) -> int:
+        """Most stations lost with it under any of the outages."""
+        return max((len(cost.loses or ()) for cost in self.costs), default=0)
+
+    @property
+    def has_part(self) -> bool:
+        """Whether it is a repeater in use, a relay or net control in any of the plans."""
+        return any(cost.part not in ("", Part.DIRECT.value, Part.RELAYED.value) for cost in self.costs)
+
+
+def single_points(
+    survey: NetSurvey, plans: Sequence[OutagePlan], rules: RelayRules, *, progress: Progress | None = None
+) -> tuple[SinglePoint, ...]:
+    """Every repeater, then every station, worst first; ties repeaters first, then by call sign.
+
+    plans : what is lost already, each with its plan; the one more loss comes on top of it.
+    """
+    repeaters = [network.repeater.call_sign for network in survey.repeaters]
+    calls = [*repeaters, *survey.call_signs]
+    points = []
+    for done, call in enumerate(calls, start=1):
+        points.append(SinglePoint(call, tuple(_cost(survey, plan, call, rules) for plan in plans)))
+        if progress is not None:
+            progress(done, len(calls))
+    return tuple(sorted(points, key=lambda p: (-p.worst, p.call_sign not in repeaters, p.call_sign)))
+
+
+def _cost(survey: NetSurvey, plan: OutagePlan, call: str, rules: RelayRules) -> LossCost:
+    left = standing(survey, plan.outage)
+    is_repeater = call in {network.repeater.call_sign for network in survey.repeaters}
+    if call not in (left.repeaters if is_repeater else left.members):
+        return LossCost(plan.outage, "", (), None, plan.control)
+    if is_repeater:
+        more = replace(plan.outage, repeaters=plan.outage.repeaters | {call})
+        on_it = tuple(w.call_sign for w in plan.ways if w.over == call and w.chance > 0.0)
+        part, passed = ("repeater" if on_it else "repeater, not used"), on_it
+    else:
+        more = replace(plan.outage, stations=plan.outage.stations | {call})
+        way = plan.way(call)
+        part = f"{way.part.value} and relay" if way.part is Part.CONTROL and way.serves else way.part.value
+        passed = way.serves
+    hub = best_hub(survey, more, rules)
+    after = set(hub.members) if hub else set()
+    loses = tuple(sorted(set(plan.in_net) - after - {call}))
+    return LossCost(plan.outage, part, passed, loses, hub.control if hub else "")
+
+
+def points_sentence(points: Sequence[SinglePoint], plans: Sequence[OutagePlan]) -> str:
+    """How many losses cost others the net, and the worst of them."""
+    if not points or not points[0].worst:
+        return "No single loss cuts off anybody else, in any of these cases."
+    costly = [point for point in points if point.worst]
+    worst = costly[0]
+    cost = max(worst.costs, key=lambda c: len(c.loses or ()))
+    names = ", ".join(cost.loses or ())
+    when = (
+        "with nothing lost before"
+        if cost.outage == Outage()
+        else f"with this lost already: {cost.outage.words}"
+    )
+    verb = "is a single point" if len(costly) == 1 else "are single points"
+    start = f"{len(costly)} of {len(points)} {verb} of failure; the worst is {worst.call_sign}"
+    return f"{start}: {when}, it takes {names} with it."

@@ -1,0 +1,106 @@
+"""Who controls the coming nets: dates from the net's rule, turns shared evenly among those fit for it."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from dateutil.rrule import MONTHLY, WEEKLY, rrule, weekday
+
+from reach.errors import Fault, InputProblem, NoPlan
+from reach.inputs.planning import Schedule
+from reach.plans.relays.net_control import ControlChoice
+
+_FURTHEST_YEARS = 10
+
+
+@dataclass(frozen=True)
+class Turn:
+    """One net. start : with its time zone. stand_in : who takes over, '' when nobody else is fit."""
+
+    start: datetime.datetime
+    control: str
+    stand_in: str
+
+
+def no_schedule() -> InputProblem:
+    """What to say when net.toml does not tell when the net meets."""
+    fix = 'add a [schedule] table with weekday = "tuesday" and start = "19:30", say'
+    return InputProblem(Fault("there is no schedule, so the rota has no dates", fix, "net.toml"))
+
+
+def net_dates(
+    schedule: Schedule, *, start: datetime.date, count: int, until: datetime.date | None = None
+) -> tuple[datetime.datetime, ...]:
+    """The next `count` nets on or after `start` (fewer when `until`, inclusive, comes first).
+
+    Weekly rules count their weeks from schedule.first_date. Raises : InputProblem when there is none at all.
+    """
+    if count < 1:
+        raise InputProblem(Fault(f"a rota of {count} nets has no dates", "ask for 1 net or more"))
+    first = max(start, schedule.first_date or start)
+    furthest = min(first.year + _FURTHEST_YEARS, datetime.MAXYEAR)
+    last = until or datetime.date(furthest, 12, 31)
+    day = weekday(schedule.weekday)
+    if schedule.every_weeks:
+        anchor = schedule.first_date or start
+        days = rrule(
+            WEEKLY,
+            interval=schedule.every_weeks,
+            byweekday=day,
+            dtstart=_midnight(anchor),
+            until=_midnight(last),
+        )
+    else:
+        in_month = day(schedule.week_of_month)
+        days = rrule(MONTHLY, byweekday=in_month, dtstart=_midnight(first), until=_midnight(last))
+    zone = ZoneInfo(schedule.timezone)
+    found = [d.date() for d in days.xafter(_midnight(first), count=count, inc=True)] if first <= last else []
+    if not found:
+        raise InputProblem(
+            Fault(
+                f"the schedule gives no net from {first.isoformat()} to {last.isoformat()}",
+                "choose a later last date, or change [schedule]",
+                file="net.toml",
+            )
+        )
+    return tuple(datetime.datetime.combine(d, schedule.start, tzinfo=zone) for d in found)
+
+
+def _midnight(date: datetime.date) -> datetime.datetime:
+    return datetime.datetime.combine(date, datetime.time())
+
+
+def fit_for_control(choices: Sequence[ControlChoice], *, share: float = 0.8) -> tuple[ControlChoice, ...]:
+    """Those who reach at least `share` of what the best reaches and score at least `share` of the best, in
+    rank order."""
+    if not choices:
+        return ()
+    best = choices[0]
+    return tuple(c for c in choices if c.reaches >= share * best.reaches and c.score >= share * best.score)
+
+
+def rota(
+    choices: Sequence[ControlChoice],
+    dates: Sequence[datetime.datetime],
+    *,
+    share: float = 0.8,
+    last: str = "",
+) -> tuple[Turn, ...]:
+    """Turns for these dates: round and round in rank order, so no two of them differ by more than one turn.
+
+    share : as `fit_for_control`. last : call sign that controlled the net before; the round goes on after it.
+    Raises : NoPlan when nobody is fit.
+    """
+    fit = [choice.call_sign for choice in fit_for_control(choices, share=share)]
+    if not fit:
+        raise NoPlan("nobody is fit for net control, so there is no rota; more stations have to be willing.")
+    offset = fit.index(last.upper()) + 1 if last.upper() in fit else 0
+    turns = []
+    for number, start in enumerate(dates):
+        control = fit[(offset + number) % len(fit)]
+        stand_in = fit[(offset + number + 1) % len(fit)] if len(fit) > 1 else ""
+        turns.append(Turn(start=start, control=control, stand_in=stand_in))
+    return tuple(turns)

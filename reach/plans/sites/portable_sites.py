@@ -1,0 +1,276 @@
+"""Where to put a portable relay: the best site, the best few together, the nearest spot to drive to.
+
+A portable relay passes on, both ways, whatever it hears: every member it works both ways is linked with every
+other it works. Three goals, and a fourth for members named one by one:
+
+- MOST: the most members reached by at least one of the sites;
+- CUT_OFF: the most members of those a plan leaves out. A site counts for them only when it also works at
+  least one member who is in the net, so that each site ties to the net by itself;
+- GROUPS: groups of members that cannot reach each other, whatever relays among themselves. A site joins the
+  groups in which it works at least one member each; what counts is the number of members so joined;
+- NAMED: the most of the members named.
+
+Several sites together cover what any of them covers. With Tie.SHARED every site has to share a member (a
+group, for GROUPS) with another, so that traffic passes between them through that member.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.coverage.search.grid import Candidates
+from reach.coverage.search.member_layer import MemberLayer
+from reach.errors import NoPlan
+from reach.plans.optimiser.stages import StageProof
+from reach.plans.sites.best_together import Tie, best_cover
+from reach.plans.sites.patterns import (
+    Patterns,
+    distinct_patterns,
+    members_of,
+    regrouped,
+    words_of,
+)
+from reach.stations import Net, Position
+
+__all__ = [
+    "Goal",
+    "LinkTask",
+    "Site",
+    "SitePlan",
+    "Tie",
+    "cut_off_task",
+    "groups_task",
+    "linked_by",
+    "most_task",
+    "named_task",
+    "plan_sites",
+]
+
+
+class Goal(Enum):
+    """What the sites are for."""
+
+    MOST = "most"
+    CUT_OFF = "cut-off"
+    GROUPS = "groups"
+    NAMED = "named"
+
+
+@dataclass(frozen=True)
+class LinkTask:
+    """Who is to be linked.
+
+    wanted : the members that count. anchors : a site has to work at least one of them; () for no such need.
+    groups : for GROUPS, members of each.
+    """
+
+    goal: Goal
+    wanted: tuple[str, ...]
+    anchors: tuple[str, ...] = ()
+    groups: tuple[tuple[str, ...], ...] = ()
+
+    @property
+    def decisive(self) -> tuple[tuple[str, ...], ...]:
+        """Whose links decide how good a cell is: every wanted member, or the strongest of each group."""
+        return self.groups or tuple((call,) for call in self.wanted)
+
+
+def most_task(net: Net) -> LinkTask:
+    """Every member with a radio path counts."""
+    return LinkTask(Goal.MOST, tuple(s.call_sign for s in net.stations if s.has_radio_path))
+
+
+def named_task(call_signs: Sequence[str]) -> LinkTask:
+    """Only these count."""
+    return LinkTask(Goal.NAMED, tuple(dict.fromkeys(call_signs)))
+
+
+def cut_off_task(net: Net, cut_off: Sequence[str]) -> LinkTask:
+    """Those a plan leaves out; everyone else with a radio path is in the net. Raises : NoPlan for nobody."""
+    if not cut_off:
+        raise NoPlan("nobody is cut off: the plan reaches everyone; look for the most members instead.")
+    out = frozenset(cut_off)
+    inside = tuple(s.call_sign for s in net.stations if s.has_radio_path and s.call_sign not in out)
+    return LinkTask(Goal.CUT_OFF, tuple(sorted(out)), inside)
+
+
+def groups_task(groups: Sequence[Sequence[str]]) -> LinkTask:
+    """Groups that cannot reach each other. Raises : NoPlan when there is only one."""
+    if len(groups) < 2:
+        raise NoPlan(
+            "the members already form one group: anyone can be reached through others; look for the most "
+            "members instead."
+        )
+    return LinkTask(
+        Goal.GROUPS, tuple(call for group in groups for call in group), (), tuple(tuple(g) for g in groups)
+    )
+
+
+@dataclass(frozen=True)
+class Site:
+    """A cell to put a relay in.
+
+    reaches : members it works both ways by the sweep; counts : how much it does for the goal by itself;
+    spare_db : of the weakest that counts (of each group the strongest), over what the rules need.
+    """
+
+    cell: int
+    position: Position
+    elevation_m: float
+    reaches: tuple[str, ...]
+    counts: int
+    spare_db: float
+
+
+@dataclass(frozen=True)
+class SitePlan:
+    """The answer of a search.
+
+    singles : the best sites each by itself, best first, apart from each other. together : sites to use at
+    once, () when only one was asked for; linked : what they do for the goal, members.
+    candidates : cells searched; patterns : distinct sets of members among them; proofs : of `together`.
+    """
+
+    task: LinkTask
+    singles: tuple[Site, ...]
+    together: tuple[Site, ...]
+    linked: tuple[str, ...]
+    candidates: int
+    patterns: int
+    proofs: tuple[StageProof, ...]
+
+
+def plan_sites(
+    layer: MemberLayer,
+    candidates: Candidates,
+    task: LinkTask,
+    *,
+    count: int = 1,
+    tie: Tie = Tie.NONE,
+    apart_m: float = 0.0,
+    singles: int = 5,
+    singles_apart_m: float = 1000.0,
+) -> SitePlan:
+    """The best single sites and the best `count` together, exact over all candidate cells.
+
+    Ties between cells : the one whose weakest wanted member has most to spare, then the northernmost, the
+    westernmost. apart_m : least distance between sites used together; singles_apart_m : between those ranked.
+    Raises : NoPlan when no candidate does anything for the goal.
+    """
+    grid = layer.grid
+    mask = candidates.mask & layer.known
+    cells = np.flatnonzero(mask.ravel())
+    if not cells.size:
+        raise NoPlan("no cell is left from which every path is known; add elevation tiles between.")
+    planes = layer.planes.reshape(layer.planes.shape[0], -1)[:, cells]
+    every = distinct_patterns(planes, cells, layer.worst_db.ravel()[cells])
+    useful, weights = _for_goal(every, layer.call_signs, task)
+    if task.goal is Goal.GROUPS:
+        tie = Tie.SHARED  # groups joined here and groups joined there are not yet one net
+    elif task.anchors:
+        tie = Tie.NONE  # every site hangs on the net already
+    if not len(useful):
+        raise NoPlan(_nothing_useful(task))
+    row, column = np.divmod(useful.cells, grid.columns)
+    east_m, north_m = grid.columns_m()[column], grid.rows_m()[row]
+    worth = members_of(useful.words, len(weights)).astype(np.float64) @ np.asarray(weights, dtype=np.float64)
+
+    def site(candidate: int) -> Site:
+        cell = int(useful.cells[candidate])
+        return Site(
+            cell,
+            grid.position(cell),
+            float(grid.elevation_m.ravel()[cell]),
+            layer.reached(cell),
+            round(float(worth[useful.pattern_of[candidate]])),
+            float(useful.quality_db[candidate]),
+        )
+
+    ranked = _ranked(worth[useful.pattern_of], useful.quality_db, east_m, north_m, singles, singles_apart_m)
+    best = tuple(site(candidate) for candidate in ranked)
+    together: tuple[Site, ...] = ()
+    proofs: tuple[StageProof, ...] = ()
+    if count > 1:
+        cover = best_cover(
+            useful, weights, count=count, tie=tie, apart_m=apart_m, east_m=east_m, north_m=north_m
+        )
+        together, proofs = tuple(site(candidate) for candidate in cover.candidates), cover.proofs
+    return SitePlan(
+        task=task,
+        singles=best,
+        together=together,
+        linked=linked_by(task, [s.reaches for s in (together or best[:1])]),
+        candidates=int(cells.size),
+        patterns=len(every),
+        proofs=proofs,
+    )
+
+
+def linked_by(task: LinkTask, reaches: Sequence[Sequence[str]]) -> tuple[str, ...]:
+    """Which wanted members some sites link, given whom each works. Order as in the task."""
+    found: set[str] = set()
+    for calls in reaches:
+        worked = frozenset(calls)
+        if task.goal is Goal.GROUPS:
+            met = [group for group in task.groups if worked & set(group)]
+            if len(met) > 1:
+                found.update(call for group in met for call in group)
+        elif not task.anchors or worked & set(task.anchors):
+            found.update(worked & set(task.wanted))
+    return tuple(call for call in task.wanted if call in found)
+
+
+def _for_goal(
+    every: Patterns, call_signs: Sequence[str], task: LinkTask
+) -> tuple[Patterns, tuple[float, ...]]:
+    """The sets in terms of the goal, useless ones dropped, and what each bit of them weighs."""
+    members = members_of(every.words, len(call_signs))
+    place = {call: j for j, call in enumerate(call_signs)}
+    if task.goal is Goal.GROUPS:
+        in_group = np.stack(
+            [members[:, [place[call] for call in group]].any(axis=1) for group in task.groups], axis=1
+        )
+        in_group[in_group.sum(axis=1) < 2] = False  # one group alone is nothing joined
+        return regrouped(every, words_of(in_group)), tuple(float(len(group)) for group in task.groups)
+    wanted = np.array([call in set(task.wanted) for call in call_signs])
+    kept = members & wanted if task.goal is Goal.CUT_OFF else members.copy()
+    if task.anchors:
+        kept[~members[:, [place[call] for call in task.anchors]].any(axis=1)] = False
+    kept[~(kept & wanted).any(axis=1)] = False
+    return regrouped(every, words_of(kept)), tuple(wanted.astype(float).tolist())
+
+
+def _ranked(
+    worth: NDArray[np.float64],
+    quality_db: NDArray[np.float32],
+    east_m: NDArray[np.float64],
+    north_m: NDArray[np.float64],
+    count: int,
+    apart_m: float,
+) -> list[int]:
+    """Candidates by worth, then by quality, then in order, each at least apart_m from those before it."""
+    left = np.ones(worth.size, dtype=np.bool_)
+    found: list[int] = []
+    while len(found) < count and left.any():
+        top = worth[left].max()
+        among = np.flatnonzero(left & (worth == top))
+        best = int(among[np.argmax(quality_db[among])])
+        found.append(best)
+        left &= np.hypot(east_m - east_m[best], north_m - north_m[best]) >= max(apart_m, 1e-6)
+    return found
+
+
+def _nothing_useful(task: LinkTask) -> str:
+    fixes = (
+        "try a wider search area, a higher mast, more power, a better antenna or a lower relay_readability"
+    )
+    if task.goal is Goal.GROUPS:
+        return f"no cell works members of two of the {len(task.groups)} groups; {fixes}."
+    if task.goal is Goal.CUT_OFF:
+        return f"no cell works any of {', '.join(task.wanted)} and someone in the net as well; {fixes}."
+    return f"no cell works any of {', '.join(task.wanted)}; {fixes}."
