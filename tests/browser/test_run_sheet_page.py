@@ -6,7 +6,7 @@ import io
 
 import pytest
 from pypdf import PdfReader
-from tests.drawings.test_run_sheet import HOSTILE, a_sheet, club
+from tests.drawings.papers.test_run_sheet import HOSTILE, a_sheet, club
 
 from reach.drawings.papers.sheet_page import sheet_page
 
