@@ -17,10 +17,11 @@ FLOORS = {
     "links": 4,
     "coverage": 5,
     "plans": 6,
-    "drawings": 7,
-    "demo": 8,
-    "api": 8,
-    "commands": 9,
+    "answers": 7,
+    "drawings": 8,
+    "demo": 9,
+    "api": 9,
+    "commands": 10,
 }  # fmt: skip
 
 # library -> the only places that may import it

@@ -68,7 +68,7 @@ def command(
     from reach.commands.net_folder import open_terrain
     from reach.commands.results import BackupAnswer, NetAnswer, assumed_in_short, assumed_notes, said_once
     from reach.commands.surveys import survey_net
-    from reach.drawings.exports.machine import json_text
+    from reach.drawings.exports.machine import json_text, sheet_csv
     from reach.drawings.maps.backup_map import backup_map
     from reach.drawings.maps.ground import places_of, relief_around
     from reach.drawings.style.cautions import MASTS, SHORT
@@ -112,7 +112,7 @@ def command(
         single_losses=points,
     )
     deliver(json_text(NetAnswer(net.name, result, notes, warnings)), json_file, existing=existing)
-    deliver(tables.ways_sheet(plans).csv_text(), csv_file, existing=existing)
+    deliver(sheet_csv(tables.ways_sheet(plans)), csv_file, existing=existing)
     if not speaks_text(map_file, json_file, csv_file):
         return
     blank = notes_text([""])

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
     from rich.table import Table
 
-    from reach.drawings.exports.machine import Cell, Sheet
+    from reach.answers.sheet import Cell, Sheet
     from reach.inputs.planning import PlanningRules
     from reach.stations import Net, Repeater, Station
 
@@ -80,11 +80,11 @@ def command(folder: Path, json_file: str | None, csv_file: str | None, existing:
     check_outputs(json_file, csv_file, existing=existing)
     found = check_net(folder)
     if json_file is not None:
-        from reach.drawings.exports.machine import json_text
+        from reach.drawings.exports.machine import json_text, sheet_csv
 
         deliver(json_text(found), json_file, existing=existing)
     if csv_file is not None:
-        deliver(member_sheet(found).csv_text(), csv_file, existing=existing)
+        deliver(sheet_csv(member_sheet(found)), csv_file, existing=existing)
     if speaks_text(json_file, csv_file):
         _say_all(found)
     for fault in found.faults:
@@ -192,7 +192,7 @@ def _assumed(net: Net, planning: PlanningRules) -> tuple[tuple[str, tuple[str, .
 
 def member_sheet(found: NetCheck) -> Sheet:
     """Members and repeaters for a spreadsheet, units in the headings."""
-    from reach.drawings.exports.machine import Sheet
+    from reach.answers.sheet import Sheet
     from reach.inputs.locators import locator_of
     from reach.stations import Station
 

@@ -93,7 +93,7 @@ def command(
     check_outputs(calendar_file, json_file, csv_file, existing=existing)
     from reach.commands.results import NetAnswer, assumed_in_short, assumed_notes
     from reach.drawings.exports.calendar import rota_calendar
-    from reach.drawings.exports.machine import json_text
+    from reach.drawings.exports.machine import json_text, sheet_csv
     from reach.drawings.papers.run_sheet import frequency_words
     from reach.drawings.style.cautions import SHORT
     from reach.drawings.tables.detail_tables import control_table
@@ -137,7 +137,7 @@ def command(
         deliver_bytes(made, calendar_file, existing=existing)
     result = ControlAnswer(channel.name, headline, controls, rota_sheet(turns).rows)
     deliver(json_text(NetAnswer(net.name, result, notes, warnings)), json_file, existing=existing)
-    deliver(rota_sheet(turns).csv_text(), csv_file, existing=existing)
+    deliver(sheet_csv(rota_sheet(turns)), csv_file, existing=existing)
     if speaks_text(calendar_file, json_file, csv_file):
         say(answer(headline), notes_text([""]), control_table(controls), notes_text([""]))
         if turns:

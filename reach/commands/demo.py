@@ -93,26 +93,27 @@ def _draw_everything(club: Club, maps: Path, existing: Existing) -> None:
 
 
 def _draw_repeater(club: Club, maps: Path, repeater: Repeater, existing: Existing) -> RepeaterNetwork:
-    from reach.drawings.exports.machine import repeater_sheet
+    from reach.answers.link_rows import repeater_rows
+    from reach.drawings.exports.machine import sheet_csv
     from reach.links.outcome import outcome_sentence
 
     with progress_bar(f"paths to {repeater.call_sign}") as progress:
         reached = club.repeater(repeater.call_sign, progress=progress)
     name = f"repeater-{repeater.call_sign}"
     page = club.draw_repeater(reached).save(maps / f"{name}.html", existing=existing)
-    write_text(maps / f"{name}.csv", repeater_sheet(reached).csv_text(), existing)
+    write_text(maps / f"{name}.csv", sheet_csv(repeater_rows(reached)), existing)
     _told(outcome_sentence(reached), page, maps / f"{name}.csv")
     return reached
 
 
 def _draw_simplex(club: Club, maps: Path, existing: Existing) -> SimplexNetwork:
-    from reach.drawings.exports.machine import simplex_sheet
+    from reach.answers.link_rows import simplex_rows
 
     with progress_bar("paths on simplex") as progress:
         network = club.simplex(progress=progress)
     plan = club.plan(network)
     page = club.draw_simplex(network, plan=plan).save(maps / "simplex.html", existing=existing)
-    write_text(maps / "simplex.csv", simplex_sheet(network).csv_text(), existing)
+    write_text(maps / "simplex.csv", sheet_csv(simplex_rows(network)), existing)
     _told(plan.sentence, page, maps / "simplex.csv")
     return network
 

@@ -48,7 +48,7 @@ def command(
     from reach.commands.net_folder import open_terrain
     from reach.commands.results import NetAnswer, assumed_in_short, assumed_notes, records, said_once
     from reach.commands.surveys import survey_net
-    from reach.drawings.exports.machine import json_text
+    from reach.drawings.exports.machine import json_text, sheet_csv
     from reach.drawings.style.cautions import SHORT
     from reach.drawings.tables.backup_tables import basis_note, exercise_sheet, exercise_table
     from reach.drawings.tables.terminal import answer, notes_text
@@ -72,7 +72,7 @@ def command(
     notes = assumed_notes(net)
     result = {"headline": headline, "seed": seed, "rounds": records(sheet)}
     deliver(json_text(NetAnswer(net.name, result, notes, warnings)), json_file, existing=existing)
-    deliver(sheet.csv_text(), csv_file, existing=existing)
+    deliver(sheet_csv(sheet), csv_file, existing=existing)
     if speaks_text(json_file, csv_file):
         say(answer(headline), notes_text([""]), exercise_table(series))
         say(

@@ -51,6 +51,7 @@ def command(
     Two members meet on a simplex channel; a member and a repeater on the repeater's pair of frequencies.
     """
     check_outputs(picture_file, json_file, csv_file, existing=existing)
+    from reach.answers.link_rows import path_rows
     from reach.commands.net_folder import open_terrain
     from reach.commands.results import (
         NetAnswer,
@@ -60,7 +61,7 @@ def command(
         records,
         said_once,
     )
-    from reach.drawings.exports.machine import json_text, path_sheet
+    from reach.drawings.exports.machine import json_text, sheet_csv
     from reach.drawings.profile_plot import PathDrawing, picture_form, profile_picture
     from reach.drawings.style.cautions import SHORT
     from reach.drawings.style.words import worst_point_words
@@ -81,7 +82,7 @@ def command(
     ends = (study.left, study.right)
     notes = assumed_notes(net, ends)
     headline = path_sentence(study.there, study.back)
-    sheet = path_sheet(study.there, study.back)
+    sheet = path_rows(study.there, study.back)
     if picture_file is not None and form is not None:
         drawing = PathDrawing(
             profile=study.profile,
@@ -99,7 +100,7 @@ def command(
         headline, study.clearance, records(sheet), budgets, study.models, spread, study.keep_away
     )
     deliver(json_text(NetAnswer(net.name, result, notes, warnings)), json_file, existing=existing)
-    deliver(sheet.csv_text(), csv_file, existing=existing)
+    deliver(sheet_csv(sheet), csv_file, existing=existing)
     if speaks_text(picture_file, json_file, csv_file):
         gap = notes_text([""])
         worst = worst_point_words(study.clearance, start=study.left.call_sign)

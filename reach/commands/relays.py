@@ -80,7 +80,7 @@ def command(
     """
     check_outputs(json_file, csv_file, existing=existing)
     from reach.commands.results import NetAnswer, assumed_in_short, assumed_notes
-    from reach.drawings.exports.machine import json_text
+    from reach.drawings.exports.machine import json_text, sheet_csv
     from reach.drawings.style.cautions import SHORT
     from reach.drawings.tables.relay_tables import (
         difference_table,
@@ -130,7 +130,7 @@ def command(
     check_ins = forecast_check_ins(plan, network, seed=seed, evenings=evenings)
     result = RelaysAnswer(channel.name, headline, plan, check_ins, differences)
     deliver(json_text(NetAnswer(net.name, result, notes, warnings)), json_file, existing=existing)
-    deliver(ways_sheet(plan, network).csv_text(), csv_file, existing=existing)
+    deliver(sheet_csv(ways_sheet(plan, network)), csv_file, existing=existing)
     if not speaks_text(json_file, csv_file):
         return
     blank = notes_text([""])

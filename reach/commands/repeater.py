@@ -51,6 +51,7 @@ def command(
     """
     check_outputs(map_file, json_file, csv_file, existing=existing)
     tiles = online_tiles(online, credit, map_file=map_file)
+    from reach.answers.link_rows import repeater_rows
     from reach.commands.net_folder import open_terrain
     from reach.commands.results import (
         NetAnswer,
@@ -62,7 +63,7 @@ def command(
         said_once,
     )
     from reach.commands.surveys import repeater_paths
-    from reach.drawings.exports.machine import json_text, repeater_sheet
+    from reach.drawings.exports.machine import json_text, sheet_csv
     from reach.drawings.maps.ground import places_of, relief_around
     from reach.drawings.maps.net_map import repeater_map
     from reach.drawings.style.cautions import SHORT
@@ -83,7 +84,7 @@ def command(
         parties: list[Station | Repeater] = [*repeaters, *net.stations]
         notes, short = assumed_notes(net, parties), assumed_in_short(net, parties)
         warnings = said_once(net.warnings, terrain.warnings, *(network.warnings for network in networks))
-        sheets = [repeater_sheet(network) for network in networks]
+        sheets = [repeater_rows(network) for network in networks]
         if map_file is not None:
             page = repeater_map(
                 networks[0],
@@ -98,7 +99,7 @@ def command(
         for network, headline, sheet in zip(networks, headlines, sheets)
     )
     deliver(json_text(NetAnswer(net.name, answers, notes, warnings)), json_file, existing=existing)
-    deliver(one_sheet(sheets).csv_text(), csv_file, existing=existing)
+    deliver(sheet_csv(one_sheet(sheets)), csv_file, existing=existing)
     if speaks_text(map_file, json_file, csv_file):
         for network, headline in zip(networks, headlines):
             say(

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from reach.drawings.exports.machine import Cell, Sheet
+from reach.answers.sheet import Cell, Sheet
 from reach.drawings.style.cautions import EMERGENCY, PROMISE
 from reach.links.assumed import assumed_in_short, assumed_notes
 

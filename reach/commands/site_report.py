@@ -14,9 +14,9 @@ from reach.stations import Net, Station
 from reach.terrain.tiles import Terrain
 
 if TYPE_CHECKING:
+    from reach.answers.sheet import Sheet
     from reach.coverage.search.grid import Candidates
     from reach.coverage.search.member_layer import SiteChannels
-    from reach.drawings.exports.machine import Sheet
     from reach.drawings.maps.page import OnlineTiles
     from reach.plans.relays.rules import RelayRules
     from reach.plans.sites.portable_sites import LinkTask, SitePlan
@@ -178,7 +178,7 @@ class SiteReport:
     ) -> None:
         """Write the files and say the rest; in_short : the notes as they are said."""
         from reach.commands.results import NetAnswer
-        from reach.drawings.exports.machine import json_text
+        from reach.drawings.exports.machine import json_text, sheet_csv
         from reach.drawings.exports.waypoints import gpx_text
         from reach.drawings.style.cautions import SHORT
         from reach.drawings.tables.terminal import answer, notes_text
@@ -187,7 +187,7 @@ class SiteReport:
         deliver(waypoints, outputs.gpx_file, existing=outputs.existing)
         text = json_text(NetAnswer(self.net.name, self._answer(), notes, warnings))
         deliver(text, outputs.json_file, existing=outputs.existing)
-        deliver(self._sheet().csv_text(), outputs.csv_file, existing=outputs.existing)
+        deliver(sheet_csv(self._sheet()), outputs.csv_file, existing=outputs.existing)
         if speaks_text(outputs.map_file, outputs.gpx_file, outputs.json_file, outputs.csv_file):
             say(answer(self.headline), notes_text([""]), self._site_table(), notes_text([""]))
             for site in self.chosen:
@@ -226,7 +226,7 @@ class SiteReport:
         )
 
     def _sheet(self) -> Sheet:
-        from reach.drawings.exports.machine import Sheet
+        from reach.answers.sheet import Sheet
         from reach.inputs.locators import locator_of
 
         rows = tuple(

@@ -8,7 +8,7 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from reach.drawings.exports.machine import Cell, Sheet
+from reach.answers.sheet import Cell, Sheet
 from reach.drawings.tables.terminal import notes_text, quiet_table
 from reach.links.words import chance_in_words
 from reach.plans.outages.backup import MemberWay, OutagePlan, Part

@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 
 from rich.table import Table
 
+from reach.answers.sheet import Cell, Sheet
 from reach.drawings.exports.calendar import rota_rows
-from reach.drawings.exports.machine import Cell, Sheet
 from reach.drawings.style.words import signed
 from reach.drawings.tables.terminal import quiet_table
 from reach.links.network import SimplexNetwork
