@@ -1,4 +1,4 @@
-"""How long work tells how far it is: one kind of callback, and a way to name the stretch of work it is for."""
+"""How long work tells how far it is: one kind of callback, and a way to name stretches of work."""
 
 from __future__ import annotations
 

@@ -26,11 +26,6 @@ def sheet_csv(sheet: Sheet) -> str:
     return csv_text(sheet.rows, sheet.columns)
 
 
-def csv_text(self) -> str:
-    """The sheet as CSV; see `csv_text`."""
-    return csv_text(self.rows, self.columns)
-
-
 def csv_text(rows: Iterable[Sequence[Cell]], columns: Sequence[str]) -> str:
     """Rows as CSV after RFC 4180, with the heading line.
 
