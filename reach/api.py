@@ -49,9 +49,9 @@ from reach.links.doubts import net_doubts
 from reach.links.network import RepeaterNetwork, SimplexNetwork
 from reach.links.outcome import outcome_sentence
 from reach.links.path_study import PathStudy, study_path
-from reach.links.paths import Progress
 from reach.links.survey import survey_repeater, survey_simplex
 from reach.links.words import path_sentence
+from reach.machinery.progress import Progress
 from reach.stations import Net
 from reach.terrain.tiles import Terrain
 

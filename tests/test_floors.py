@@ -34,7 +34,6 @@ ROOMS = {
         "demo/",
     ),
     "pyproj": ("geodesy.py", "terrain/", "coverage/sweep/grid.py"),
-    "networkx": ("plans/",),
     "highspy": ("plans/",),
     "folium": ("drawings/",),
     "branca": ("drawings/",),

@@ -5,8 +5,9 @@ from __future__ import annotations
 from importlib import resources
 from pathlib import Path
 
-from reach.demo.relief import Progress, make_relief
+from reach.demo.relief import make_relief
 from reach.files import Existing, write_text
+from reach.machinery.progress import Progress
 
 CLUB_FILES = ("net.toml", "roster.csv")
 

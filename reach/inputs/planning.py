@@ -17,7 +17,7 @@ from reach.inputs.columns import Cell, Column, faults_of, table_cells
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.settings import Settings
 
-LONGEST_CHAIN = 3  # relays one after another; more take longer than a net bears (own choice)
+LONGEST_CHAIN = 3  # relays in a row; each doubles the time a call takes (own choice)
 
 _CONFIG = ConfigDict(frozen=True, arbitrary_types_allowed=True, extra="forbid")
 

@@ -13,7 +13,7 @@ from reach.plans.graph.routes import UNREACHED, best_chances, relays_needed
 from reach.plans.optimiser.time_budget import TimeBudget
 from reach.plans.relays.fewest import fewest_relays
 from reach.plans.relays.plan import RelayPlan, plan_relays, too_few
-from reach.plans.relays.rules import DEFAULT_RULES, RelayRules, may_control, may_relay
+from reach.plans.relays.rules import DEFAULT_RULES, RelayRules, may_control, may_relay, taken_out
 
 MOST_COUNTED = 30  # candidates, best first, whose relays are counted; more take seconds in a net of hundreds
 
@@ -68,8 +68,7 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) ->
     allowed = may_relay(network, graph, rules)
     found = []
     for at in (int(i) for i in np.flatnonzero(willing)):
-        relays = allowed.copy()
-        relays[at] = False
+        relays = taken_out(allowed, at)
         needed = relays_needed(graph.two_way, control=at, relays=relays, limit=rules.chain_limit)
         call = graph.call_signs[at]
         found.append(
@@ -92,8 +91,7 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) ->
     budget = TimeBudget(rules.time_limit_s / 4.0)
     for place, choice in enumerate(found[:MOST_COUNTED]):
         at = graph.index(choice.call_sign)
-        relays = allowed.copy()
-        relays[at] = False
+        relays = taken_out(allowed, at)
         needed = relays_needed(graph.two_way, control=at, relays=relays, limit=rules.chain_limit)
         cover = fewest_relays(graph, needed, control=at, relays=relays, rules=rules, budget=budget)
         if cover.proof.proven:
