@@ -18,6 +18,7 @@ from jinja2.sandbox import ImmutableSandboxedEnvironment
 
 from reach.drawings.papers.spoken import spoken
 from reach.drawings.style.cautions import CAUTIONS
+from reach.drawings.style.words import frequency_words
 from reach.errors import Fault, InputProblem
 from reach.links.words import chance_in_words
 from reach.plans.relays.evening import Evening
@@ -178,12 +179,6 @@ def run_sheet(
         closing=words.say("closing", known),
         made_from=occasion.made_from,
     )
-
-
-def frequency_words(channel: Channel) -> str:
-    """'146.550 MHz (Simplex 1)'."""
-    figure = f"{channel.frequency_mhz:.3f} MHz"
-    return f"{figure} ({channel.name})" if channel.name and channel.name not in figure else figure
 
 
 def repeater_words(repeater: Repeater) -> str:
