@@ -108,6 +108,7 @@ def _draw_repeater(club: Club, maps: Path, repeater: Repeater, existing: Existin
 
 def _draw_simplex(club: Club, maps: Path, existing: Existing) -> SimplexNetwork:
     from reach.answers.link_rows import simplex_rows
+    from reach.drawings.exports.machine import sheet_csv
 
     with progress_bar("paths on simplex") as progress:
         network = club.simplex(progress=progress)
@@ -150,15 +151,15 @@ def _draw_papers(
 
 
 def _draw_backup(club: Club, maps: Path, survey: NetSurvey, existing: Existing) -> None:
+    from reach.answers.outages import planned_cases
     from reach.drawings.maps.backup_map import backup_map
     from reach.drawings.maps.ground import places_of, relief_around
     from reach.links.assumed import assumed_notes
-    from reach.plans.outages.backup import likely_outages, plan_outages
     from reach.plans.relays.rules import rules_of
 
     rules = rules_of(club.rules)
-    plans = plan_outages(survey, likely_outages(survey), rules, club.rules.battery)
+    plans = planned_cases(survey, rules, club.rules.battery)
     relief = relief_around(club.terrain, places_of(club.net))
-    page = backup_map(survey, plans[-1], rules, relief=relief, notes=assumed_notes(club.net))
+    page = backup_map(survey, plans[-1], relief=relief, notes=assumed_notes(club.net))
     write_text(maps / "backup.html", page, existing)
     _told(plans[-1].sentence, maps / "backup.html")
