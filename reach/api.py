@@ -281,15 +281,12 @@ class Club:
         date, time : in words, '' to leave room for the pen. repeaters : for whom to ask to stay on.
         Raises : InputProblem for a script that does not work.
         """
-        from reach.answers.made_from import model_words
+        from reach.answers.made_from import undated_words
         from reach.answers.run_sheet import Occasion, sheet_of_plan
         from reach.drawings.papers.run_sheet import written_sheet
         from reach.plans.relays.net_control import stand_in_for
 
-        made_from = (
-            f"Planned for {network.net.name} ({len(network.net.stations)} stations) with"
-            f" {model_words(network, plan.rules.threshold)}"
-        )
+        made_from = undated_words(network, plan.rules.threshold)
         occasion = Occasion(made_from, date, time, stand_in_for(plan.control, self.controls(network)))
         found = sheet_of_plan(plan, network, occasion, repeaters=repeaters, script=self.script)
         return SheetPaper(written_sheet(found))

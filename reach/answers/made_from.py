@@ -20,3 +20,9 @@ def model_words(network: SimplexNetwork, threshold: Threshold) -> str:
     """By which path-loss model, and from where a link counts."""
     model = network.model or network.net.model
     return f"path-loss model {model}; a link counts from {threshold.words}."
+
+
+def undated_words(network: SimplexNetwork, threshold: Threshold) -> str:
+    """From which net and by which model, where no day and no file is to be named."""
+    net = network.net
+    return f"Planned for {net.name} ({len(net.stations)} stations) with {model_words(network, threshold)}"
