@@ -33,17 +33,19 @@ from __future__ import annotations
 import datetime
 import html
 from collections.abc import Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
 
+from reach.answers.open_net import open_terrain
+from reach.answers.relays import WhatIf, changed_plan
 from reach.errors import OutputProblem, ReachError
 from reach.files import Existing, write_bytes, write_text
-from reach.inputs.club import read_net
 from reach.inputs.lookup import find_channel, find_repeaters, find_station
-from reach.inputs.planning import PlanningRules, Schedule, read_planning, read_schedule
-from reach.inputs.text_files import read_text_file
+from reach.inputs.net_folder import read_net_folder
+from reach.inputs.planning import PlanningRules, Schedule
 from reach.links.assumed import assumed_notes
 from reach.links.doubts import net_doubts
 from reach.links.network import RepeaterNetwork, SimplexNetwork
@@ -51,7 +53,7 @@ from reach.links.outcome import outcome_sentence
 from reach.links.path_study import PathStudy, study_path
 from reach.links.survey import survey_repeater, survey_simplex
 from reach.links.words import path_sentence
-from reach.machinery.progress import Progress
+from reach.machinery.progress import Progress, untold
 from reach.stations import Net
 from reach.terrain.tiles import Terrain
 
@@ -64,7 +66,6 @@ if TYPE_CHECKING:
     from reach.plans.relays.net_control import ControlChoice
     from reach.plans.relays.plan import RelayPlan
     from reach.plans.relays.rota import Turn
-    from reach.plans.relays.what_if import Difference
 
 __all__ = ["Club", "Existing", "MapPage", "PathPicture", "ReachError", "SheetPaper", "WhatIf", "load"]
 
@@ -123,18 +124,17 @@ class SheetPaper:
 
         Returns the path. Raises : OutputProblem, for another ending too.
         """
+        from reach.drawings.papers.forms import forms_of_sheet
         from reach.drawings.papers.paper import Paper
-        from reach.drawings.papers.sheet_page import sheet_page
-        from reach.drawings.papers.sheet_pdf import sheet_pdf
 
-        path = Path(file)
+        path, forms = Path(file), forms_of_sheet(self.sheet)
         ending = path.suffix.lower()
         if ending == ".pdf":
-            write_bytes(path, sheet_pdf(self.sheet, paper or Paper.A4), existing)
+            write_bytes(path, forms.pdf(paper or Paper.A4), existing)
         elif ending == ".html":
-            write_text(path, sheet_page(self.sheet), existing)
+            write_text(path, forms.page(), existing)
         elif ending == ".txt":
-            write_text(path, self.text, existing)
+            write_text(path, forms.text(), existing)
         else:
             raise OutputProblem(f"{path}: a run sheet is written as .pdf, .html or .txt; choose one.")
         return path
@@ -144,16 +144,6 @@ class SheetPaper:
 
         page = html.escape(sheet_page(self.sheet))
         return f'<iframe srcdoc="{page}" style="width:100%;height:640px;border:0"></iframe>'
-
-
-@dataclass(frozen=True)
-class WhatIf:
-    """What a change would change. plan, network : with it; sentence : the answer."""
-
-    plan: RelayPlan
-    network: SimplexNetwork
-    differences: tuple[Difference, ...]
-    sentence: str
 
 
 class Club:
@@ -227,14 +217,11 @@ class Club:
 
         Raises : NoPlan; InputProblem for an unknown call sign.
         """
-        from reach.plans.relays.net_control import plan_best
-        from reach.plans.relays.plan import plan_relays
+        from reach.plans.relays.net_control import plan_under
         from reach.plans.relays.rules import rules_of
 
-        rules = rules_of(self.rules)
-        if control is None:
-            return plan_best(network, rules)
-        return plan_relays(network, rules, control=find_station(network.net, control).call_sign)
+        named = None if control is None else find_station(network.net, control).call_sign
+        return plan_under(network, rules_of(self.rules), control=named)
 
     def forecast(
         self, plan: RelayPlan, network: SimplexNetwork, *, seed: int, evenings: int = 10_000
@@ -255,13 +242,18 @@ class Club:
         Raises : InputProblem for a change or call sign that cannot be understood; NoPlan; MissingTerrain.
         """
         from reach.inputs.changes import changed_net
-        from reach.plans.relays.what_if import difference_sentence, plan_differences
+        from reach.plans.relays.rules import rules_of
 
         changed = changed_net(self.net, changes)
-        network = survey_simplex(changed, self.terrain, find_channel(changed, channel), progress=progress)
-        after = self.plan(network, control=control)
-        found = plan_differences(plan, after)
-        return WhatIf(after, network, found, difference_sentence(found, after))
+        return changed_plan(
+            changed,
+            self.terrain,
+            before=plan,
+            channel=find_channel(changed, channel),
+            rules=rules_of(self.rules),
+            control=None if control is None else find_station(changed, control).call_sign,
+            watch=lambda what: nullcontext(progress or untold),
+        )
 
     def rota(
         self, network: SimplexNetwork, *, start: datetime.date, count: int = 8,
@@ -272,12 +264,11 @@ class Club:
         fit : share of what the best hears that one must hear to take a turn, 0 to 1. last : who controlled
         the net before. Raises : InputProblem without a schedule or when it gives no date; NoPlan.
         """
-        from reach.plans.relays.rota import net_dates, no_schedule, rota
+        from reach.plans.relays.rota import net_dates, rota, scheduled
 
-        if self.schedule is None:
-            raise no_schedule()
+        schedule = scheduled(self.schedule)
         before = find_station(self.net, last).call_sign if last else ""
-        dates = net_dates(self.schedule, start=start, count=count, until=until)
+        dates = net_dates(schedule, start=start, count=count, until=until)
         return rota(self.controls(network), dates, share=fit, last=before)
 
     def sheet(
@@ -289,26 +280,15 @@ class Club:
         date, time : in words, '' to leave room for the pen. repeaters : for whom to ask to stay on.
         Raises : InputProblem for a script that does not work.
         """
-        from reach.drawings.papers.run_sheet import Occasion, run_sheet
-        from reach.plans.relays.evening import plan_evening
+        from reach.answers.made_from import undated_words
+        from reach.answers.run_sheet import Occasion, sheet_of_plan
+        from reach.drawings.papers.run_sheet import written_sheet
+        from reach.plans.relays.net_control import stand_in_for
 
-        others = (c.call_sign for c in self.controls(network) if c.call_sign != plan.control)
-        net = network.net
-        made_from = (
-            f"Planned for {net.name} ({len(net.stations)} stations) with path-loss model"
-            f" {network.model or net.model}; a link counts from {plan.rules.threshold.words}."
-        )
-        return SheetPaper(
-            run_sheet(
-                net,
-                plan,
-                network.channel,
-                Occasion(made_from=made_from, date=date, time=time, stand_in=next(others, "")),
-                script=self.script,
-                evening=plan_evening(plan, repeaters) if repeaters else None,
-                repeaters=net.repeaters,
-            )
-        )
+        made_from = undated_words(network, plan.rules.threshold)
+        occasion = Occasion(made_from, date, time, stand_in_for(plan.control, self.controls(network)))
+        found = sheet_of_plan(plan, network, occasion, repeaters=repeaters, script=self.script)
+        return SheetPaper(written_sheet(found))
 
     def draw_simplex(self, network: SimplexNetwork, *, plan: RelayPlan | None = None) -> MapPage:
         """The simplex net on the club's own relief, with a plan's relays where one is given."""
@@ -366,13 +346,6 @@ def load(folder: str | Path) -> Club:
 
     Raises : InputProblem with every fault of the folder's files and tiles.
     """
-    from reach.drawings.papers.run_sheet import SCRIPT_FILE
-
-    folder = Path(folder)
-    net = read_net(folder)
-    rules = read_planning(folder)
-    schedule = read_schedule(folder)
-    own_words = folder / SCRIPT_FILE
-    script = read_text_file(own_words) if own_words.exists() else None
-    terrain = Terrain.open(net.terrain_folders, elevation_unit=net.elevation_unit)
-    return Club(net, terrain, rules, schedule=schedule, script=script)
+    read = read_net_folder(folder)
+    terrain = open_terrain(read.net)
+    return Club(read.net, terrain, read.planning, schedule=read.schedule, script=read.script)

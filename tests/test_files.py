@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from reach.errors import OutputProblem
-from reach.files import Existing, check_writable, whole_file, write_bytes, write_text
+from reach.files import Existing, check_writable, whole_file, working_folder, write_bytes, write_text
 
 
 def test_a_file_is_complete_and_readable_by_others(tmp_path: Path) -> None:
@@ -74,3 +74,14 @@ def test_a_folder_that_cannot_be_written_to(tmp_path: Path, monkeypatch: pytest.
     monkeypatch.setattr(os, "access", lambda path, mode: False)
     with pytest.raises(OutputProblem, match="cannot be written to; choose another"):
         check_writable(tmp_path / "a")
+
+
+def test_a_working_folder_goes_away_unless_it_is_kept(tmp_path: Path) -> None:
+    with working_folder(None) as scratch:
+        (scratch / "half").write_text("x", encoding="utf-8")
+    assert not scratch.exists()
+    with working_folder(tmp_path / "deep" / "kept") as kept:
+        (kept / "whole").write_text("x", encoding="utf-8")
+    assert (tmp_path / "deep" / "kept" / "whole").exists()
+    with pytest.raises(OutputProblem, match="is not a folder"), working_folder(kept / "whole"):
+        pass

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -58,6 +59,22 @@ ELEVATION = Quantity(
 def parse_distance_m(text: str) -> float:
     """A distance over the ground, m, from m, km, mi or ft. Raises : InputProblem."""
     return DISTANCE.parse(text)
+
+
+_SPAN = re.compile(r"([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(km|m|mi|ft)")
+_METRES = {"km": 1000.0, "m": 1.0, "mi": METRES_PER_MILE, "ft": METRES_PER_FOOT}
+
+
+def parse_span_m(text: str) -> float:
+    """The radius of an area or the side of its cells, m, from km, m, mi or ft; what is too small or too
+    large for an area is said by whoever computes it. Raises : InputProblem."""
+    tidy = text.strip()
+    found = _SPAN.fullmatch(tidy.lower())
+    if found is None and re.fullmatch(r"[0-9.]+", tidy):
+        raise refuse(f'"{text}" has no unit', f"write {tidy} km, {tidy} mi, {tidy} m or {tidy} ft")
+    if found is None:
+        raise refuse(f'"{text}" is not a length', "write 50 km, 30 mi or 30 m")
+    return float(found[1]) * _METRES[found[2]]
 
 
 def parse_elevation_m(text: str) -> float:

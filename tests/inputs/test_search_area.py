@@ -15,6 +15,7 @@ from reach.inputs.search_area import (
     parse_distance_m,
     parse_elevation_m,
     parse_slope_deg,
+    parse_span_m,
     read_polygons,
 )
 
@@ -142,6 +143,27 @@ def test_distances(text: str, metres: float) -> None:
 def test_distances_refused(text: str) -> None:
     with pytest.raises(InputProblem):
         parse_distance_m(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "metres"),
+    [("50 km", 50_000.0), ("20 mi", 32186.88), (" 30M ", 30.0), ("656 ft", 199.9488), ("0 km", 0.0)],
+)
+def test_spans(text: str, metres: float) -> None:
+    assert parse_span_m(text) == pytest.approx(metres)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("30", '"30" has no unit; write 30 km'),
+        ("far", "is not a length"),
+        ("-5 km", '"-5 km" is not a length'),
+    ],
+)
+def test_spans_refused(text: str, words: str) -> None:
+    with pytest.raises(InputProblem, match=words):
+        parse_span_m(text)
 
 
 def test_elevations_and_slopes() -> None:

@@ -1,21 +1,19 @@
-"""Tables behind the answers: a link's budget line by line, models side by side, who could be net control."""
+"""Tables behind a path's answer: a link's budget line by line, models side by side."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from rich.console import Group
 from rich.table import Table
 
 from reach.drawings.style.words import grade_words, number, signed
-from reach.drawings.tables.terminal import notes_text, quiet_table
+from reach.drawings.tables.terminal import quiet_table
 from reach.links.budget import BudgetLine, LineKind, LinkBudget
 from reach.propagation.variability import SigmaParts
 
 if TYPE_CHECKING:
     from reach.links.path_study import ModelFigure
-    from reach.plans.relays.net_control import ControlChoice
 
 _IN_DBM = (LineKind.POWER, LineKind.SENSITIVITY)
 
@@ -86,40 +84,3 @@ def models_table(models: Sequence[ModelFigure]) -> Table:
         ),
         rows,
     )
-
-
-def control_table(
-    controls: Sequence[ControlChoice], *, most: int | None = None, most_reasons: int | None = None
-) -> Group:
-    """Willing net controls, best first, then the reasons, a line each. most : None shows all."""
-    shown = controls[:most]
-    rows = [
-        (
-            str(choice.rank),
-            choice.call_sign,
-            str(choice.direct),
-            f"{choice.reaches} of {choice.of}",
-            "" if choice.relays_needed is None else str(choice.relays_needed),
-            number(choice.expected_with_relays, 1),
-            "yes" if choice.backed_up else "no",
-        )
-        for choice in shown
-    ]
-    table = quiet_table(
-        "Who could be net control tonight",
-        (
-            ("", "right"),
-            ("station", "left"),
-            ("direct", "right"),
-            ("reached", "left"),
-            ("relays", "right"),
-            ("expects", "right"),
-            ("battery", "left"),
-        ),
-        rows,
-    )
-    left = len(controls) - len(shown)
-    lines = [f"and {left} more; `reach control` lists all"] if left else []
-    lines += ["direct: worked without a relay; expects: how many it hears on average, relays helping."]
-    lines += [f"{choice.rank}. {choice.reason}" for choice in shown[:most_reasons]]
-    return Group(table, notes_text(lines))

@@ -7,7 +7,7 @@ from rich.console import RenderableType
 from reach.answers.simplex import SimplexAnswer
 from reach.drawings.maps.plan_marks import marks_of
 from reach.drawings.style.cautions import SHORT
-from reach.drawings.tables.detail_tables import control_table
+from reach.drawings.tables.control import control_table
 from reach.drawings.tables.terminal import answer, matrix_text, notes_text, plan_table, station_table
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -113,6 +114,18 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) ->
 def plan_best(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) -> RelayPlan:
     """Relay plan under the best net control (`rank_controls`). Raises : NoPlan."""
     return plan_relays(network, rules, control=rank_controls(network, rules)[0].call_sign)
+
+
+def plan_under(
+    network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES, *, control: str | None
+) -> RelayPlan:
+    """Relay plan under the net control named, under the best one for None. Raises : NoPlan."""
+    return plan_best(network, rules) if control is None else plan_relays(network, rules, control=control)
+
+
+def stand_in_for(control: str, choices: Sequence[ControlChoice]) -> str:
+    """Who takes over from a net control: the best of the others. choices : in rank order; '' for nobody."""
+    return next((choice.call_sign for choice in choices if choice.call_sign != control), "")
 
 
 def _ranked(choice: ControlChoice, rank: int, field: list[ControlChoice]) -> ControlChoice:
