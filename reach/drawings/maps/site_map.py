@@ -29,6 +29,7 @@ from reach.drawings.maps.plan_marks import PlanMarks
 from reach.drawings.style.palette import BLUES, GRADE_LINES, ChanceStep
 from reach.drawings.style.symbols import Mark, Symbol
 from reach.drawings.style.words import distance_words, grade_words, link_words
+from reach.inputs.locators import coordinates
 from reach.links.grade import Grade
 from reach.links.words import margin_in_words
 from reach.plans.sites.nearest_spot import COMFORTABLE_DB, NearestSpot
@@ -240,8 +241,3 @@ def _proposed(name: str, position: Position, title: str, lines: Sequence[str], s
 
 def _repeater_dot(repeater: Repeater) -> MapStation:
     return mast_dot(repeater, Mark.REPEATER, (), "repeater")
-
-
-def coordinates(position: Position) -> str:
-    """'41.23450, -38.12340'."""
-    return f"{position.latitude_deg:.5f}, {position.longitude_deg:.5f}"
