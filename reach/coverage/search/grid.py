@@ -277,7 +277,7 @@ def slope_deg(grid: SearchGrid) -> NDArray[np.float32]:
     return slope
 
 
-def sea_cells(elevation_m: NDArray[np.float32]) -> BoolArray:
+def sea_cells(elevation_m: NDArray[np.floating]) -> BoolArray:
     """Cells of open sea: exactly 0 m, or below 0 m and within 5 cm of the neighbours on all four sides."""
     sea: BoolArray = elevation_m == 0.0
     below = elevation_m < 0.0

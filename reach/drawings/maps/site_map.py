@@ -12,7 +12,7 @@ from reach.coverage.area.raster import box_in, warped
 from reach.coverage.search.grid import Candidates, SearchGrid
 from reach.coverage.search.member_layer import MemberLayer
 from reach.drawings.maps.map_page import map_page
-from reach.drawings.maps.map_parts import LinkLayer, MapLink, MapStation
+from reach.drawings.maps.map_parts import LinkLayer, MapContent, MapLink, MapStation
 from reach.drawings.maps.map_stations import (
     QUIET,
     dot,
@@ -25,7 +25,6 @@ from reach.drawings.maps.map_stations import (
 )
 from reach.drawings.maps.page import OnlineTiles
 from reach.drawings.maps.picture import CoverageOverlay, MapPicture, MercatorBox
-from reach.drawings.maps.plan_marks import PlanMarks
 from reach.drawings.style.palette import BLUES, GRADE_LINES, ChanceStep
 from reach.drawings.style.symbols import Mark, Symbol
 from reach.drawings.style.words import distance_words, grade_words, link_words
@@ -144,18 +143,19 @@ def site_map(
         for grade in _COUNTED
     ]
     return map_page(
-        title=f"{net.name}: sites for a portable relay",
-        headline=headline,
-        plan=PlanMarks(),
-        first=first,
-        notes=notes,
-        warnings=warnings,
-        stations=stations,
-        links=links,
-        layers=layers,
-        links_title="Links of the sites, by the weaker direction",
+        MapContent(
+            title=f"{net.name}: sites for a portable relay",
+            headline=headline,
+            first=first,
+            notes=notes,
+            warnings=warnings,
+            stations=stations,
+            links=links,
+            layers=layers,
+            links_title="Links of the sites, by the weaker direction",
+            overlays=overlays,
+        ),
         relief=relief,
-        overlays=overlays,
         online=online,
     )
 
@@ -198,18 +198,16 @@ def spot_map(
                 dot(hub, Mark.CONTROL, title_of(hub.call_sign, hub.name), equipment_lines(hub), "")
             )
     return map_page(
-        title=f"{net.name}: where {who} can go",
-        headline=headline,
-        plan=PlanMarks(),
-        first=f"Places from which {who} gets in.",
-        notes=notes,
-        warnings=warnings,
-        stations=stations,
-        links=(),
-        layers=(),
-        links_title="",
+        MapContent(
+            title=f"{net.name}: where {who} can go",
+            headline=headline,
+            first=f"Places from which {who} gets in.",
+            notes=notes,
+            warnings=warnings,
+            stations=stations,
+            overlays=overlays,
+        ),
         relief=relief,
-        overlays=overlays,
         online=online,
     )
 
