@@ -20,6 +20,7 @@ from rasterio.io import MemoryFile
 from reach.coverage.search.grid import sea_cells
 from reach.drawings.style.palette import CHANCE_STEPS, GAP, RELIEF_DARK, RELIEF_LIGHT, WATER, ChanceStep, rgb
 
+WEB_MERCATOR = "EPSG:3857"
 MERCATOR_RADIUS_M = 6_378_137.0  # WGS 84 semi-major axis: the sphere of EPSG:3857
 
 
@@ -31,6 +32,11 @@ class MercatorBox:
     south_m: float
     east_m: float
     north_m: float
+
+    @property
+    def edges_m(self) -> tuple[float, float, float, float]:
+        """(west, south, east, north)."""
+        return self.west_m, self.south_m, self.east_m, self.north_m
 
     @property
     def corners_deg(self) -> tuple[tuple[float, float], tuple[float, float]]:

@@ -8,7 +8,6 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.coverage.area.raster import box_in, warped
 from reach.coverage.search.grid import Candidates, SearchGrid
 from reach.coverage.search.member_layer import MemberLayer
 from reach.drawings.maps.map_page import map_page
@@ -23,8 +22,9 @@ from reach.drawings.maps.map_stations import (
     place_dot,
     title_of,
 )
+from reach.drawings.maps.overlays import laid_overlay
 from reach.drawings.maps.page import OnlineTiles
-from reach.drawings.maps.picture import CoverageOverlay, MapPicture, MercatorBox
+from reach.drawings.maps.picture import CoverageOverlay, MapPicture
 from reach.drawings.style.palette import BLUES, GRADE_LINES, ChanceStep
 from reach.drawings.style.symbols import Mark, Symbol
 from reach.drawings.style.words import distance_words, grade_words, link_words
@@ -35,7 +35,6 @@ from reach.plans.sites.nearest_spot import COMFORTABLE_DB, NearestSpot
 from reach.plans.sites.site_links import SiteLinks
 from reach.stations import Net, Position, Repeater, Station
 
-LONGEST_SIDE_PIXELS = 1400
 _FILLS = ((BLUES[2], 0.55), (BLUES[4], 0.55), (BLUES[5], 0.6), (BLUES[7], 0.6), (BLUES[8], 0.75))
 _COUNTED = (Grade.CLEAR, Grade.SOLID, Grade.WORKABLE)
 
@@ -75,13 +74,7 @@ def entry_overlay(
 def _overlay(
     grid: SearchGrid, classes: NDArray[np.uint8], name: str, steps: tuple[ChanceStep, ...]
 ) -> CoverageOverlay:
-    t = grid.transform
-    edges = (t.c, t.f - grid.rows * grid.cell_m, t.c + grid.columns * grid.cell_m, t.f)
-    box = box_in("EPSG:3857", crs=grid.crs, box=edges)
-    pixel = max(box[2] - box[0], box[3] - box[1]) / min(LONGEST_SIDE_PIXELS, max(grid.shape))
-    shape = (max(1, round((box[3] - box[1]) / pixel)), max(1, round((box[2] - box[0]) / pixel)))
-    picture = warped(classes, crs=grid.crs, transform=t, to_crs="EPSG:3857", box=box, shape=shape)
-    return CoverageOverlay(name, picture, MercatorBox(*box), steps)
+    return laid_overlay(classes, crs=grid.crs, transform=grid.transform, name=name, steps=steps)
 
 
 def site_map(
