@@ -4,16 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from reach.drawings.maps.picture import (
-    MERCATOR_RADIUS_M,
-    WEB_MERCATOR,
-    MapPicture,
-    MercatorBox,
-    relief_picture,
-)
+from reach.drawings.maps.picture import MERCATOR_RADIUS_M, MapPicture, MercatorBox, relief_picture
 from reach.stations import Net, Position
-from reach.terrain.tiles import Terrain
+
+if TYPE_CHECKING:
+    from reach.terrain.tiles import Terrain
 
 LONGEST_SIDE_PIXELS = 1200
 SMALLEST_MARGIN_M = 4_000.0
@@ -65,6 +62,6 @@ def relief_around(terrain: Terrain, places: Sequence[Position]) -> MapPicture:
         max(eastings) + margin_m,
         max(northings) + margin_m,
     )
-    grid = terrain.window(box, WEB_MERCATOR, pixel_m)
+    grid = terrain.window(box, "EPSG:3857", pixel_m)
     west, south, east, north = grid.bounds
     return relief_picture(grid.elevation_m, MercatorBox(west, south, east, north))
