@@ -11,11 +11,9 @@ from reach.drawings.style.cautions import EMERGENCY, PROMISE
 from reach.links.assumed import assumed_in_short, assumed_notes
 
 __all__ = [
-    "BackupAnswer",
     "NetAnswer",
     "PathAnswer",
     "RepeaterAnswer",
-    "SimplexAnswer",
     "assumed_in_short",
     "assumed_notes",
     "one_sheet",
@@ -46,18 +44,6 @@ class RepeaterAnswer:
 
 
 @dataclass(frozen=True)
-class SimplexAnswer:
-    """A simplex channel: the answer, the ranking of net controls, the relay plan, a record a direction."""
-
-    channel: str
-    frequency_mhz: float
-    headline: str
-    controls: Any
-    plan: Any
-    links: tuple[dict[str, Cell], ...]
-
-
-@dataclass(frozen=True)
 class PathAnswer:
     """One path: the answer, clearance, both directions, every model and their spread, keep-away distances."""
 
@@ -68,18 +54,6 @@ class PathAnswer:
     models: Any
     models_spread: Any
     keep_away: Any
-
-
-@dataclass(frozen=True)
-class BackupAnswer:
-    """The backup plan: for each case a sentence, a plan, remedies and batteries that help; single losses."""
-
-    channel: str
-    headlines: tuple[str, ...]
-    cases: Any
-    remedies: Any
-    batteries_more: Any
-    single_losses: Any
 
 
 def said_once(*groups: Iterable[str]) -> tuple[str, ...]:
