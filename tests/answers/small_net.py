@@ -1,12 +1,10 @@
-"""A small net folder on gently rolling land, made in a moment."""
+"""A small net with a schedule, batteries and net controls of different reach, on the tile of this folder."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
-import rasterio
-from rasterio.transform import from_origin
+from tests.answers.conftest import write_net
 
 NET = """
 [net]
@@ -43,17 +41,8 @@ QK1N,Nan,internet,41.36,-37.90,2,5,no,no,
 """
 
 
-def made_in(folder: Path, *, net: str = NET, roster: str = ROSTER) -> Path:
-    """The folder with net.toml, roster.csv and one elevation tile in it."""
-    (folder / "net.toml").write_text(net, encoding="utf-8")
-    (folder / "roster.csv").write_text(roster, encoding="utf-8")
-    (folder / "terrain").mkdir()
-    y, x = np.mgrid[0:300, 0:300] / 300.0
-    land_m = (100.0 + 40.0 * np.sin(9.0 * x) * np.cos(11.0 * y)).astype(np.float32)
-    with rasterio.open(
-        folder / "terrain" / "land.tif", "w", driver="GTiff", width=300, height=300, count=1,
-        dtype="float32", crs="EPSG:4326", transform=from_origin(-38.0, 41.5, 0.25 / 300, 0.25 / 300),
-    ) as tile:  # fmt: skip
-        tile.write(land_m, 1)
-        tile.units = ("m",)
-    return folder
+def made_in(folder: Path) -> Path:
+    """The net's own folder below this one."""
+    made = write_net(folder / "our-net", members=[], settings=NET)
+    (made / "roster.csv").write_text(ROSTER, encoding="utf-8")
+    return made

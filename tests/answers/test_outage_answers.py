@@ -24,7 +24,7 @@ NOW = datetime.datetime(2026, 11, 25, 12, 34, tzinfo=datetime.UTC)
 
 @pytest.fixture(scope="module")
 def opened(tmp_path_factory: pytest.TempPathFactory) -> Iterator[OpenNet]:
-    with open_net(made_in(tmp_path_factory.mktemp("our-net"))) as net:
+    with open_net(made_in(tmp_path_factory.mktemp("small"))) as net:
         yield net
 
 
@@ -41,7 +41,9 @@ def test_a_kit_for_some_holds_their_pages_in_their_order(opened: OpenNet) -> Non
     found = kit(opened, now=NOW, operators=["QK1H", "qk1a", "QK1H"])
     assert [page.call_sign for page in kit_pages(found)] == ["QK1H", "QK1A"]
     assert {row[1] for row in found.rows.rows} == {"QK1H", "QK1A"}
-    assert found.made_from.startswith("Planned 2026-11-25 from our-net")
+    assert found.made_from.startswith(
+        "Planned 2026-11-25 from our-net/net.toml and roster.csv, path-loss model "
+    )
     with pytest.raises(InputProblem, match="QK9Z"):
         kit(opened, now=NOW, operators=["QK9Z"])
 
