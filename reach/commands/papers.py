@@ -25,16 +25,17 @@ class PaperOutputs:
 
     def write(self, forms: PaperForms) -> None:
         """Write every form asked for; without any, show the text."""
-        from reach.drawings.papers.paper import Paper
-        from reach.drawings.tables.terminal import notes_text
-
         if self.outputs.wants("page"):
             self.outputs.deliver("page", forms.page())
         if self.outputs.wants("pdf"):
+            from reach.drawings.papers.paper import Paper
+
             self.outputs.deliver_bytes("pdf", forms.pdf(Paper[self.paper.upper()]))
         if self.outputs.wants("text"):
             self.outputs.deliver("text", forms.text())
         if not self.outputs.targets:
+            from reach.drawings.tables.terminal import notes_text
+
             say(notes_text(forms.text().splitlines()))
 
 
