@@ -52,6 +52,7 @@ from reach.links.path_study import PathStudy, study_path
 from reach.links.paths import Progress
 from reach.links.survey import survey_repeater, survey_simplex
 from reach.links.words import path_sentence
+from reach.notes import texts
 from reach.stations import Net
 from reach.terrain.tiles import Terrain
 
@@ -190,7 +191,7 @@ class Club:
     @property
     def notes(self) -> tuple[str, ...]:
         """What was assumed and what to beware of, in plain words."""
-        return (*assumed_notes(self.net), *net_doubts(self.net), *self.terrain.warnings)
+        return (*assumed_notes(self.net), *texts(net_doubts(self.net)), *self.terrain.warnings)
 
     def simplex(self, channel: str | None = None, *, progress: Progress | None = None) -> SimplexNetwork:
         """Every pair of members both ways on a simplex channel, by name; the net's first unless named.

@@ -138,7 +138,8 @@ class Station:
     noise : None means the net's environment.
     backup : None means mains only.
     brief : wants to be called early and leave (brief check-in).
-    land : what stands round the station; None when nobody said (houses are taken, or the land-cover raster's).
+    land : what stands round the station; None when nobody said (houses are taken, or the land-cover
+    raster's).
     assumed : plain-word list of defaults used, e.g. 'antenna height 9 m (base default)'.
     warnings : what in its own data is worth a second look, one sentence each.
     """

@@ -10,7 +10,7 @@ import pytest
 PACKAGE = Path(__file__).resolve().parents[1] / "reach"
 
 FLOORS = {
-    "errors": 0, "units": 0, "lists": 0, "machinery": 0, "geodesy": 0, "stations": 0, "files": 0,
+    "errors": 0, "units": 0, "lists": 0, "notes": 0, "machinery": 0, "geodesy": 0, "stations": 0, "files": 0,
     "inputs": 1,
     "terrain": 2,
     "propagation": 3,

@@ -102,6 +102,7 @@ def check_net(folder: Path) -> NetCheck:
     from reach.inputs.club import read_net
     from reach.inputs.planning import read_planning
     from reach.links.doubts import net_doubts
+    from reach.notes import texts
     from reach.propagation.choose import choose_model
     from reach.terrain.cells import missing_cells, needed_cells
     from reach.terrain.tiles import Terrain
@@ -123,7 +124,7 @@ def check_net(folder: Path) -> NetCheck:
     missing = needed
     tiles = Tiles()
     ground: dict[str, float | None] = {call_sign: None for call_sign, _ in who}
-    warnings = list(net_doubts(net))
+    warnings = list(texts(net_doubts(net)))
     try:
         with Terrain.open(net.terrain_folders, elevation_unit=net.elevation_unit) as terrain:
             sizes = [tile.resolution_m for tile in terrain.tiles]

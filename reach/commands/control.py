@@ -102,6 +102,7 @@ def command(
     from reach.inputs.club import read_net
     from reach.inputs.lookup import find_channel, find_station
     from reach.inputs.planning import read_planning, read_schedule
+    from reach.notes import texts
     from reach.plans.relays.net_control import rank_controls
     from reach.plans.relays.rota import fit_for_control, net_dates, no_schedule, rota
 
@@ -123,7 +124,7 @@ def command(
     turns = rota(controls, dates, share=fit, last=last)
     names = {station.call_sign: station.name for station in net.stations}
     notes = assumed_notes(net)
-    warnings = tuple(dict.fromkeys((*net.warnings, *planning.warnings, *terrain_warnings, *network.warnings)))
+    warnings = texts(net.warnings, planning.warnings, terrain_warnings, network.warnings)
     headline = controls[0].reason
     if calendar_file is not None and schedule is not None:
         made = rota_calendar(

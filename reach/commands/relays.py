@@ -95,6 +95,7 @@ def command(
     from reach.inputs.club import read_net
     from reach.inputs.lookup import find_channel, find_station
     from reach.inputs.planning import read_planning
+    from reach.notes import texts
     from reach.plans.relays.forecast import forecast_check_ins
     from reach.plans.relays.net_control import rank_controls
     from reach.plans.relays.plan import plan_relays
@@ -114,11 +115,7 @@ def command(
     chosen = control or rank_controls(network, rules)[0].call_sign
     plan = plan_relays(network, rules, control=chosen)
     notes = assumed_notes(net)
-    warnings = tuple(
-        dict.fromkeys(
-            (*net.warnings, *planning.warnings, *terrain_warnings, *network.warnings, *plan.warnings)
-        )
-    )
+    warnings = texts(net.warnings, planning.warnings, terrain_warnings, network.warnings, plan.warnings)
     differences: tuple[Any, ...] = ()
     headline = plan.sentence
     if changes:

@@ -9,6 +9,7 @@ from typing import Any
 from reach.drawings.exports.machine import Cell, Sheet
 from reach.drawings.style.cautions import EMERGENCY, PROMISE
 from reach.links.assumed import assumed_in_short, assumed_notes
+from reach.notes import Note, texts
 
 __all__ = [
     "BackupAnswer",
@@ -82,9 +83,9 @@ class BackupAnswer:
     single_losses: Any
 
 
-def said_once(*groups: Iterable[str]) -> tuple[str, ...]:
+def said_once(*groups: Iterable[Note | str]) -> tuple[str, ...]:
     """Warnings of several sources in their order, each sentence once."""
-    return tuple(dict.fromkeys(sentence for group in groups for sentence in group))
+    return texts(*groups)
 
 
 def records(sheet: Sheet) -> tuple[dict[str, Cell], ...]:

@@ -12,13 +12,15 @@ Why typical land, and not bare ground:
 - P.1812's scatter takes over from 5 to 10 km between low antennas, where the loss then all but stops growing;
   typical land adds what NBS Technical Note 101 says low antennas lose.
 
-Why the same below 30 MHz, where its sources start: at 30 MHz typical land reads 4 dB over P.1546's curves (the
-safe side), ITM over bare ground 6 dB under them. ITM keeps within -2 to +6 dB of ground-wave theory over smooth
-bare ground, but nobody lives there. Its figures below 30 MHz are marked as extrapolated.
+Why the same below 30 MHz, where its sources start: at 30 MHz typical land reads 4 dB over P.1546's curves
+(the safe side), ITM over bare ground 6 dB under them. ITM keeps within -2 to +6 dB of ground-wave theory over
+smooth bare ground, but nobody lives there. Its figures below 30 MHz are marked as extrapolated.
 
 Why one model behind two ridges, where the complete models part by up to 34 dB: no published comparison says
-that either is right there. Against P.1546 the spread of typical land behind several edges is 8 to 9 dB, no wider
-than behind one; that of ITM against P.1812 is 8 to 9 dB as well, with more than 10 dB between them on 19 to 27 %
+that either is right there. Against P.1546 the spread of typical land behind several edges is 8 to 9 dB, no
+wider
+than behind one; that of ITM against P.1812 is 8 to 9 dB as well, with more than 10 dB between them on 19
+to 27 %
 of such paths, and ITM reads too little loss at VHF (Lazaridis and others, 2013). A mean of the two would fit
 nothing that was measured. So typical land stands, the spread of such a path is the untuned figure of the
 literature, 12 dB (`reach.propagation.path_kind`), and `reach path` gives the other readings.
@@ -111,7 +113,8 @@ _MAKERS: dict[str, Callable[[float | None], PathLossModel]] = {
 }
 
 MODEL_NAMES: tuple[str, ...] = tuple(_MAKERS)
-SUGGESTED = (TYPICAL, "p1812", "itm", "delta_bullington")  # in this order, when the model asked for does not reach
+# in this order, when the model asked for does not reach
+SUGGESTED = (TYPICAL, "p1812", "itm", "delta_bullington")
 
 
 def typical_land(cover: Cover, *, k_factor: float | None = None) -> TypicalLandModel:

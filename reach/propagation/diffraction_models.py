@@ -42,6 +42,7 @@ class _DiffractionModel(ABC):
     summary: str = ""
     valid_mhz: tuple[float, float] = (10.0, 100_000.0)
     sees: LandSight = LandSight.PATH
+    complete: bool = False
 
     @property
     def limits(self) -> ModelLimits:
@@ -141,7 +142,8 @@ class SingleEdgeModel(_EdgeModel):
     def _loop(self) -> Callable[..., None]:
         from reach.propagation._edges_kernel import single_edge_paths
 
-        return single_edge_paths
+        loop: Callable[..., None] = single_edge_paths
+        return loop
 
 
 @dataclass(frozen=True)
@@ -158,7 +160,8 @@ class CascadedEdgesModel(_EdgeModel):
     def _loop(self) -> Callable[..., None]:
         from reach.propagation._edges_kernel import cascaded_edges_paths
 
-        return cascaded_edges_paths
+        loop: Callable[..., None] = cascaded_edges_paths
+        return loop
 
 
 @dataclass(frozen=True)
@@ -174,7 +177,8 @@ class BullingtonModel(_EdgeModel):
     def _loop(self) -> Callable[..., None]:
         from reach.propagation._edges_kernel import bullington_paths
 
-        return bullington_paths
+        loop: Callable[..., None] = bullington_paths
+        return loop
 
 
 @dataclass(frozen=True)
@@ -187,6 +191,7 @@ class DeltaBullingtonModel(_DiffractionModel):
 
     effective_earth_radius_km: float | None = None
     constants: DiffractionConstants = P526
+    complete: bool = True
     name: str = "delta_bullington"
     source: str = "Rec. ITU-R P.526-15, 4.5"
     summary: str = (

@@ -63,6 +63,7 @@ class FreeSpaceModel:
     )
     valid_mhz: tuple[float, float] = (1.0, 100_000.0)
     sees: LandSight = LandSight.NOTHING
+    complete: bool = False
 
     @property
     def limits(self) -> ModelLimits:

@@ -74,7 +74,8 @@ class PathLossModel(Protocol):
 
     name : what net.toml calls it; source : standard and edition; valid_mhz : (lowest, highest) frequency;
     summary : one plain sentence for `reach path` and the docs; limits : of frequency, antenna height, length
-    and points; sees : what it makes of trees and houses.
+    and points; sees : what it makes of trees and houses; complete : it counts terrain, curvature and
+    ground, so that its figure says something of how sure a loss is.
     """
 
     @property
@@ -89,6 +90,8 @@ class PathLossModel(Protocol):
     def limits(self) -> ModelLimits: ...
     @property
     def sees(self) -> LandSight: ...
+    @property
+    def complete(self) -> bool: ...
 
     def loss(
         self,

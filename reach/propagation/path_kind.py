@@ -2,11 +2,14 @@
 # (a formula that numba can compile looks untyped to mypy)
 """Kinds of path by what stands in the way, and how far a loss strays on each of them.
 
-The figures are standard deviations of a path's own loss, stations and evening apart. Sources: 6 dB in the clear
-is ITM's spread between comparable situations (sigma_S, 8 dB near; NTIA 82-100) less its stations' part; 12 dB is
-the lower end of what untuned models miss single measurements by (12 to 15 dB: Phillips, Sicker and Grunwald 2012;
+The figures are standard deviations of a path's own loss, stations and evening apart. Sources: 6 dB in the
+clear
+is ITM's spread between comparable situations (sigma_S, 8 dB near; NTIA 82-100) less its stations' part; 12
+dB is the lower end of what untuned models miss single measurements by (12 to 15 dB: Phillips, Sicker and
+Grunwald 2012;
 not under 12 dB on fixed rural links: Phillips and others 2011; both from their abstracts); the steps between
-follow how far methods part on paths of the kind (against P.1546: 6 to 9 dB nearly clear, 7 to 10 behind one edge,
+follow how far methods part on paths of the kind (against P.1546: 6 to 9 dB nearly clear, 7 to 10 behind
+one edge,
 8 to 9 behind several; ITM against P.1812: 2 to 3, 5 and 8 to 9 dB).
 """
 
@@ -135,7 +138,9 @@ def path_kinds(
 
 
 def with_models_apart(kind: KindArray, apart_db: ArrayLike) -> KindArray:
-    """The kinds, MODELS_APART where two complete models differ by more than MODELS_APART_DB; NaN differs not."""
+    """The kinds, MODELS_APART where two complete models differ by more than MODELS_APART_DB; NaN differs
+    not.
+    """
     apart = np.abs(np.asarray(apart_db, dtype=np.float64)) > MODELS_APART_DB
     return np.where(apart, np.int8(PathKind.MODELS_APART.value), kind)
 

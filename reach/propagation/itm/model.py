@@ -163,6 +163,10 @@ class ItmModel:
     def sees(self) -> LandSight:
         return LandSight.NOTHING
 
+    @property
+    def complete(self) -> bool:
+        return True
+
     def in_climate(self, climate: Climate) -> ItmModel:
         """The same settings in another climate, with its usual refractivity."""
         return replace(

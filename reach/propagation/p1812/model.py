@@ -122,6 +122,7 @@ class P1812Model:
     )
     valid_mhz: tuple[float, float] = (30.0, 6000.0)
     sees: LandSight = LandSight.PATH
+    complete: bool = True
     threads: int | None = None
 
     @property

@@ -129,7 +129,7 @@ def p1812_together(
     found: P1812Mechanisms, d_km: float, troposcatter_db: float, time_percent: float
 ) -> Combination:
     """Combination of a path's mechanisms, its scatter loss as given. Source : P.1812-7, 4.6."""
-    return combination(
+    together: Combination = combination(
         d_km,
         found.horizons.path_angle_mrad,
         found.zones.sea_share,
@@ -140,6 +140,7 @@ def p1812_together(
         time_percent,
         found.beta0_percent,
     )
+    return together
 
 
 @register_jitable

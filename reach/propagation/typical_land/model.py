@@ -56,6 +56,7 @@ class TypicalLandModel:
     name: str = "typical_land"
     source: str = "Rec. ITU-R P.1812-7 and P.2108-1, 3.1; NBS Technical Note 101, section 9"
     valid_mhz: tuple[float, float] = (20.0, 3000.0)
+    complete: bool = True
     threads: int | None = None
 
     @property

@@ -21,7 +21,11 @@ from reach.propagation.typical_land.scatter import low_antenna_loss_db
 
 FloatArray = NDArray[np.float64]
 
-BARE, USUAL, GIVEN = 0, 1, 2  # what stands along the path: nothing; by the stations' own; the profile's clutter
+BARE, USUAL, GIVEN = (
+    0,
+    1,
+    2,
+)  # what stands along the path: nothing; by the stations' own; the profile's clutter
 
 
 class TypicalLandPath(NamedTuple):
@@ -58,7 +62,8 @@ def typical_land_path(
     cover: int,
     settings: PathSettings,
 ) -> TypicalLandPath:
-    """TypicalLandPath of a profile: arrays (n,), n >= 3; heights above ground, m; cover one of BARE, USUAL, GIVEN.
+    """TypicalLandPath of a profile: arrays (n,), n >= 3; heights above ground, m; cover one of BARE,
+    USUAL, GIVEN.
 
     tx_land_m, rx_land_m : height of what stands round either station, 0 for open land; no matter when BARE.
     Where an end stands lower than what its half of the path carries within 500 m, the path is worked a second

@@ -2,7 +2,8 @@
 # (a formula that numba can compile looks untyped to mypy)
 """What stands round a station and along a path, and what an antenna below it loses.
 
-Sources : heights, Rec. ITU-R P.2108-1, 3.1 (suburban 10 m, urban and trees 15 m), P.1812-7, Table 2 (open 0 m;
+Sources : heights, Rec. ITU-R P.2108-1, 3.1 (suburban 10 m, urban and trees 15 m), P.1812-7, Table 2 (open
+0 m;
 from memory); end term, P.2108-1, 3.1, eqs (2a) to (2g). The 500 m of open land and the half path a station's
 surroundings hold for are our own choice.
 """

@@ -31,7 +31,5 @@ def low_antenna_loss_db(
     r1 = per_metre * tx_height_m
     r2 = per_metre * rx_height_m
     root = math.sqrt(2.0)
-    H0 = 10.0 * math.log10(
-        ((1.0 + root / r1) * (1.0 + root / r2)) ** 2 * (r1 + r2) / (r1 + r2 + 2.0 * root)
-    )
+    H0 = 10.0 * math.log10(((1.0 + root / r1) * (1.0 + root / r2)) ** 2 * (r1 + r2) / (r1 + r2 + 2.0 * root))
     return min(H0, NO_SCATTER_DB)
