@@ -69,15 +69,16 @@ class ModelSpread:
         """The spread for people, and whether the chance of the link allows for it."""
         said = (
             f"Over the same ground the complete models ({', '.join(self.models)}) differ by "
-            f"{self.spread_db:.0f} dB: {self.lowest_db:.0f} dB by {self.lowest}, {self.highest_db:.0f} dB by {self.highest}."
+            f"{self.spread_db:.0f} dB: {self.lowest_db:.0f} dB by {self.lowest}, {self.highest_db:.0f} dB "
+            f"by {self.highest}."
         )
         if self.note:
             said += f" {self.note}"
         if self.spread_db > MODELS_APART_DB:
             said += (
                 " Where ITM and P.1812 are so far apart the chance allows "
-                f"{KIND_SIGMA_DB[PathKind.MODELS_APART]:.0f} dB for the path alone: test this path before you "
-                "count on it."
+                f"{KIND_SIGMA_DB[PathKind.MODELS_APART]:.0f} dB for the path alone: test this path before "
+                "you count on it."
             )
         return said
 
