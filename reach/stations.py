@@ -62,7 +62,7 @@ class Surface(Enum):
     """What the paths of a net run over where no land-cover raster is given."""
 
     TYPICAL = "typical"  # ground that carries what stands round its stations
-    BARE = "bare"  # nothing but ground: the least loss there can be
+    BARE = "bare"  # nothing but ground: the lower limit of the loss on all but flat land
 
 
 @dataclass(frozen=True)

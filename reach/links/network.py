@@ -136,12 +136,13 @@ class SimplexNetwork:
         spread = self.spread
         if spread is None:
             return np.asarray(np.minimum(self.chance, self.chance.T))
-        there = self.margin_db / self.sigma_db
+        with np.errstate(invalid="ignore", divide="ignore"):  # no path has no spread
+            there = self.margin_db / self.sigma_db
         one, other = np.triu_indices(len(self.call_signs), 1)
         back = SigmaParts(
             spread.path_db,
-            spread.tx_station_db,
             spread.rx_station_db,
+            spread.tx_station_db,
             np.asarray(spread.time_db).T,
             np.asarray(spread.rx_noise_db).T,
         )

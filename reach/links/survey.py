@@ -283,7 +283,7 @@ def _surface_notes(net: Net, terrain: Terrain, model: PathLossModel) -> list[Not
             Note(
                 NoteKind.LAND,
                 "",
-                "surface bare: nothing stands on the ground, so these are the least losses there can be; "
+                "surface bare: the losses of ground alone, on all but flat land the least there can be; "
                 "real land with houses and trees loses 10 to 25 dB more.",
             )
         )

@@ -69,8 +69,10 @@ def both_above_zero(first: float, second: float, correlation: float) -> float:
         return _below(min(first, second))
     if correlation <= -1.0 + 1e-12:
         return max(_below(first) + _below(second) - 1.0, 0.0)
-    h = first if first != 0.0 else _TINY
-    k = second if second != 0.0 else _TINY
+    h = min(first, second)  # in one order, so that either direction first gives the very same number
+    k = max(first, second)
+    h = h if h != 0.0 else _TINY
+    k = k if k != 0.0 else _TINY
     if math.isinf(h) or math.isinf(k):
         return _below(h) * _below(k)
     root = math.sqrt(1.0 - correlation * correlation)

@@ -137,12 +137,13 @@ class SigmaParts:
         """Of this direction's margin with that of the way back over the same path: noise alone is their
         own.
         """
-        shared = (
-            np.asarray(self.path_db) * back.path_db
-            + np.asarray(self.tx_station_db) * back.rx_station_db
+        path = np.asarray(self.path_db) * back.path_db + np.asarray(self.time_db) * back.time_db
+        # the two stations summed first, so that both directions give the very same number
+        stations = (
+            np.asarray(self.tx_station_db) * back.rx_station_db
             + np.asarray(self.rx_station_db) * back.tx_station_db
-            + np.asarray(self.time_db) * back.time_db
         )
+        shared = path + stations
         with np.errstate(invalid="ignore", divide="ignore"):
             return np.asarray(np.minimum(shared / (self.total_db * back.total_db), 1.0))
 

@@ -31,14 +31,16 @@ class Cover(Enum):
 
 
 SUMMARIES = {
-    Cover.BARE: "P.1812 over bare ground, scatter for low antennas; the least loss there can be.",
+    Cover.BARE: (
+        "P.1812 over bare ground, scatter for low antennas; the least loss there can be on all but flat land."
+    ),
     Cover.USUAL: (
-        "P.1812 over ground with houses and trees, each end in its own surroundings; "
-        "made to fit P.1546's measured curves, least sure behind two ridges."
+        "P.1812 over ground with houses and trees, each end in its surroundings; "
+        "near P.1546's measured curves, least sure behind two ridges."
     ),
     Cover.GIVEN: (
-        "P.1812 over the land cover of the raster, each end in its own surroundings; "
-        "made to fit P.1546's measured curves, least sure behind two ridges."
+        "P.1812 over the land cover given, each end in its surroundings; "
+        "near P.1546's measured curves, least sure behind two ridges."
     ),
 }
 

@@ -39,7 +39,9 @@ def worked_height_m(height_m: float, land_m: float) -> float:
 
 
 @register_jitable
-def end_term_db(height_m: float, land_m: float, frequency_ghz: float) -> float:
+def end_term_db(
+    height_m: float, land_m: float, frequency_ghz: float, street_width_m: float = STREET_WIDTH_M
+) -> float:
     """A_h: what an antenna height_m above ground loses below trees or roofs land_m high, dB, 0 at their top.
 
     Valid : 30 MHz to 3 GHz, height above 0. Source : P.2108-1, 3.1, eqs (2a), (2c) to (2g), in its form for
@@ -48,7 +50,7 @@ def end_term_db(height_m: float, land_m: float, frequency_ghz: float) -> float:
     if height_m >= land_m:
         return 0.0
     h_dif = land_m - height_m
-    theta_clut = math.degrees(math.atan(h_dif / STREET_WIDTH_M))
+    theta_clut = math.degrees(math.atan(h_dif / street_width_m))
     nu = 0.342 * math.sqrt(frequency_ghz) * math.sqrt(h_dif * theta_clut)
     return 6.9 + 20.0 * math.log10(math.sqrt((nu - 0.1) ** 2 + 1.0) + nu - 0.1) - 6.03
 
