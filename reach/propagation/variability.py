@@ -1,4 +1,4 @@
-"""How far a real signal strays from its prediction, and the chance that a link works on a given evening.
+"""How far a real signal strays from its prediction, and the chance that a link works.
 
 The honest account, part by part. All parts are standard deviations of the level in dB, taken as
 independent and normal, so they combine as the root of the sum of their squares:

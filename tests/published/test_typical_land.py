@@ -94,7 +94,7 @@ def test_every_worked_case_of_the_table() -> None:
 
 
 class Curves:
-    """P.1546's land loss at 50 % of time and places, receiver at 10 m among houses, by distance and height."""
+    """P.1546's land loss at 50 % of time and places, receiver at 10 m among houses."""
 
     def __init__(self, frequency_mhz: float) -> None:
         by_distance: dict[float, dict[float, float]] = defaultdict(dict)
@@ -170,7 +170,7 @@ def biases(frequency_mhz: float) -> np.ndarray:
 @needs_tables
 @pytest.mark.parametrize(("frequency_mhz", "within_db"), [(146.0, 3.0), (446.0, 4.0), (52.0, 4.0)])
 def test_no_great_bias_over_rolling_land(frequency_mhz: float, within_db: float) -> None:
-    """Mean over 3 to 50 km, masts of 10 to 75 m; the end term for lower antennas is the same in both methods."""
+    """Mean over 3 to 50 km, masts of 10 to 75 m; the end term for lower antennas is the same in both."""
     bias_db = biases(frequency_mhz)
     assert bias_db.size > 300
     assert abs(bias_db.mean()) < within_db, bias_db.mean()

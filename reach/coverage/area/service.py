@@ -151,7 +151,7 @@ class AreaService:
 
     talk_in_margin_db : how the hub hears a station in the cell, dB over workable; talk_out_margin_db : how
     the cell
-    hears the hub; chance : that both directions work on a given evening; the same path, so the weaker one
+    hears the hub; chance : that both directions work; the same path, so the weaker one
     decides.
     """
 
