@@ -36,9 +36,9 @@ LOWEST_EXTERNAL_FACTOR = 0.5  # half the pattern sees warm ground (common practi
 class ManMadeNoise:
     """One row of P.372's man-made table: median line c - d log10 f, and how places differ from it, dB.
 
-    place_decile_db : deviation exceeded by one place in ten (the table's location variability, which two public
-        transcriptions of edition 17 call a decile deviation like the two of time beside it; the Recommendation's
-        own text was not at hand).
+    place_decile_db : deviation exceeded by one place in ten: the table's location variability, which two
+        public transcriptions of edition 17 call a decile deviation like the two of time beside it (the
+        Recommendation's own text was not at hand).
     """
 
     c: float

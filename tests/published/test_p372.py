@@ -49,7 +49,7 @@ def test_median_lines(frequency_mhz: float) -> None:
 
 
 def test_spread_between_places() -> None:
-    # P.372, edition 17, table of decile and location deviations: deciles all, as two public transcriptions say
+    # P.372, edition 17, table of decile and location deviations: all deciles, say two public transcriptions
     assert [MAN_MADE[e].place_decile_db for e in ORDER[:3]] == [8.4, 5.8, 6.8]
     sigmas_db = [MAN_MADE[e].place_sigma_db for e in ORDER[:3]]
     assert sigmas_db == pytest.approx([6.55, 4.53, 5.31], abs=0.006)  # over 1.2816
