@@ -1,5 +1,3 @@
-# mypy: disable-error-code="no-any-return"
-# (a formula that numba can compile looks untyped to mypy)
 """Kinds of path by what stands in the way, and how far a loss strays on each of them.
 
 The figures are standard deviations of a path's own loss, stations and evening apart. Sources: 6 dB in the
@@ -15,18 +13,16 @@ one edge,
 
 from __future__ import annotations
 
-import math
 from enum import Enum
 
 import numpy as np
-from numba.extending import register_jitable
 from numpy.typing import ArrayLike, NDArray
 
 from reach.machinery.parallel import over_paths
+from reach.propagation import horizon_kind
+from reach.propagation._horizon_kind_kernel import path_kinds_into
 from reach.propagation.earth import STANDARD_K_FACTOR, effective_radius_km
-from reach.propagation.p1812.geometry import horizons
 from reach.propagation.path_inputs import ModelLimits, prepare
-from reach.propagation.profile_scan import nu_of, worst_obstruction
 from reach.terrain.profile import ProfileBatch
 from reach.units import wavelength_m
 
@@ -37,10 +33,10 @@ KindArray = NDArray[np.int8]
 class PathKind(Enum):
     """What stands in the way over bare ground; the value is the compiled loops' code."""
 
-    CLEAR = 0  # at least 0.6 of the first Fresnel zone
-    GRAZING = 1  # in sight, with less
-    ONE_EDGE = 2  # both horizons on the same hill
-    SEVERAL_EDGES = 3  # horizons of their own
+    CLEAR = horizon_kind.CLEAR  # at least 0.6 of the first Fresnel zone
+    GRAZING = horizon_kind.GRAZING  # in sight, with less
+    ONE_EDGE = horizon_kind.ONE_EDGE  # both horizons on the same hill
+    SEVERAL_EDGES = horizon_kind.SEVERAL_EDGES  # horizons of their own
     MODELS_APART = 4  # whatever stands there, complete models contradict each other
 
     @property
@@ -64,47 +60,9 @@ KIND_SIGMA_DB: dict[PathKind, float] = {
     PathKind.SEVERAL_EDGES: 10.0,
     PathKind.MODELS_APART: 12.0,
 }
-CLEAR_SHARE = 0.6  # of the first Fresnel zone
-SAME_EDGE_SHARE = 0.1  # horizons nearer than this share of the path are one edge
 MODELS_APART_DB = 10.0  # ITM against P.1812's median with scatter for low antennas, both over bare ground
 
 LIMITS = ModelLimits("the kind of a path", (1.0, 100_000.0), (0.0, 30_000.0), (1e-3, 20_000.0), 2)
-
-
-@register_jitable
-def kind_in_sight(clearance_share: float) -> int:
-    """Code of a path in sight from its clearance at the worst point, first-Fresnel radii."""
-    return 0 if clearance_share >= CLEAR_SHARE else 1
-
-
-@register_jitable
-def kind_beyond(horizons_apart_m: float, length_m: float) -> int:
-    """Code of a path that is not in sight from the distance between its two horizon points."""
-    return 2 if horizons_apart_m < SAME_EDGE_SHARE * length_m else 3
-
-
-@register_jitable
-def path_kind(
-    distance_m: FloatArray,
-    ground_m: FloatArray,
-    tx_asl_m: float,
-    rx_asl_m: float,
-    effective_radius_km: float,
-    wavelength_m: float,
-) -> int:
-    """Code of the kind of one path over bare ground (n,); antennas above sea level, m.
-
-    An edge is where a ray from either antenna first touches; two that lie nearer than a tenth of the path are
-    taken together. Over smooth Earth beyond the horizon each end has its own.
-    """
-    n = distance_m.size
-    found = horizons(distance_m, ground_m, tx_asl_m, rx_asl_m, effective_radius_km)
-    length_m = distance_m[n - 1]
-    if found.transhorizon:
-        apart_m = length_m - 1e3 * (found.tx_horizon_km + found.rx_horizon_km)
-        return kind_beyond(apart_m, length_m)
-    worst = worst_obstruction(distance_m, ground_m, tx_asl_m, rx_asl_m, effective_radius_km)
-    return kind_in_sight(-nu_of(worst, length_m * 1e-3, wavelength_m) / math.sqrt(2.0))
 
 
 def path_kinds(
@@ -116,8 +74,6 @@ def path_kinds(
     k_factor: float = STANDARD_K_FACTOR,
 ) -> KindArray:
     """(paths,) codes of `PathKind` over bare ground; heights above ground, m. Raises : OutOfRange."""
-    from reach.propagation._path_kind_kernel import path_kinds_into
-
     inputs = prepare(
         batch, LIMITS, tx_height_m=tx_height_m, rx_height_m=rx_height_m, frequency_mhz=frequency_mhz
     )

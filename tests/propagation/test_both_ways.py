@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reach.errors import OutOfRange
-from reach.propagation.both_ways import both_above_zero, chance_of_both, owens_t
+from reach.propagation.both_ways import chance_of_both
+from reach.propagation.joint_normal import both_above_zero, owens_t
 from reach.propagation.variability import SigmaParts, normal_cdf
 
 special = pytest.importorskip("scipy.special")

@@ -1,12 +1,12 @@
 # mypy: allow-untyped-defs
-"""Loop over arrays for `both_ways`."""
+"""Loop over arrays for `joint_normal`."""
 
 import math
 
 from numba import njit
 
 from reach.machinery.compiled import fresh
-from reach.propagation.both_ways import both_above_zero
+from reach.propagation.joint_normal import both_above_zero
 
 
 @fresh

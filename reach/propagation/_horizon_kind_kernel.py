@@ -4,7 +4,7 @@
 from numba import njit
 
 from reach.machinery.compiled import fresh
-from reach.propagation.path_kind import path_kind
+from reach.propagation.horizon_kind import path_kind
 
 
 @fresh
