@@ -49,6 +49,22 @@ class Surrounding(Enum):
     WOODLAND = "woodland"
 
 
+class Land(Enum):
+    """What stands round a station, within some 500 m; the value is how it is written and shown."""
+
+    OPEN = "open"  # nothing higher than the antenna: heath, large fields, shore, bare top
+    HOUSES = "houses"  # village, suburb, farms, hedges: the usual place
+    TREES = "trees"  # in a wood
+    TOWN = "town"  # among buildings of three storeys and more
+
+
+class Surface(Enum):
+    """What the paths of a net run over where no land-cover raster is given."""
+
+    TYPICAL = "typical"  # ground that carries what stands round its stations
+    BARE = "bare"  # nothing but ground: the lower limit of the loss on all but flat land
+
+
 @dataclass(frozen=True)
 class Position:
     """A place on the WGS 84 ellipsoid.
@@ -122,6 +138,8 @@ class Station:
     noise : None means the net's environment.
     backup : None means mains only.
     brief : wants to be called early and leave (brief check-in).
+    land : what stands round the station; None when nobody said (houses are taken, or the land-cover
+    raster's).
     assumed : plain-word list of defaults used, e.g. 'antenna height 9 m (base default)'.
     warnings : what in its own data is worth a second look, one sentence each.
     """
@@ -144,6 +162,7 @@ class Station:
     assumed: tuple[str, ...] = ()
     surroundings: tuple[Surrounding, ...] = ()
     warnings: tuple[str, ...] = ()
+    land: Land | None = None
 
     @property
     def has_radio_path(self) -> bool:
@@ -158,6 +177,7 @@ class Repeater:
     tone_hz : access tone (CTCSS); recorded and printed, it does not change range.
     duplexer_loss_db : per path, so it counts on receive and on transmit.
     deviation_khz : 5 for 20/25 kHz channels, 2.5 for 12.5 kHz; both of its frequencies.
+    land : what stands round it; None when nobody said.
     warnings : what in its own data is worth a second look, one sentence each.
     """
 
@@ -179,6 +199,7 @@ class Repeater:
     surroundings: tuple[Surrounding, ...] = ()
     deviation_khz: float = 5.0
     warnings: tuple[str, ...] = ()
+    land: Land | None = None
 
 
 @dataclass(frozen=True)
@@ -214,6 +235,7 @@ class Net:
     k_factor: float = 4.0 / 3.0
     region: int = 2  # IARU region, for band edges
     folder: str = ""
+    surface: Surface = Surface.TYPICAL
     elevation_unit: str = ""  # 'm' or 'ft' when the user declared it in net.toml; empty: from the tiles
     assumed: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()

@@ -9,7 +9,7 @@ from pathlib import Path
 from reach.answers.area_site import KIND_WORDS, AreaSite, either_words, share_words
 from reach.answers.area_work import AreaWork
 from reach.answers.open_net import OpenNet
-from reach.answers.record import Answer, said_once
+from reach.answers.record import Answer
 from reach.answers.sheet import Sheet
 from reach.coverage.area.overlay import RegionCoverage, overlay
 from reach.coverage.area.raster_polygons import GradePolygon, grade_polygons
@@ -18,6 +18,7 @@ from reach.coverage.area.sites import MODEL_WORDS, compute_sites, site_file, sit
 from reach.coverage.area.summary import AreaSummary
 from reach.links.assumed import assumed_notes
 from reach.machinery.progress import Watch, unwatched
+from reach.notes import texts
 from reach.stations import Net
 from reach.units import dbm_to_watts
 
@@ -136,7 +137,7 @@ def area(opened: OpenNet, work: AreaWork, *, folder: Path, watch: Watch = unwatc
         headline=_together(region, work) if len(sites) > 1 else sites[0].sentence(work.kind),
         assumed=notes,
         in_short=notes,
-        warnings=said_once(opened.warnings, _doubts(net, sites)),
+        warnings=texts(opened.warnings, _doubts(net, sites)),
         rows=_rows(sites),
         work=work,
         sites=sites,

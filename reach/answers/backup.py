@@ -7,13 +7,14 @@ from dataclasses import dataclass
 
 from reach.answers.open_net import OpenNet
 from reach.answers.outages import basis_note, case_rows, planned_cases
-from reach.answers.record import Answer, said_once
+from reach.answers.record import Answer
 from reach.answers.rules import chosen_rules
 from reach.answers.surveys import survey_net
 from reach.errors import Fault, InputProblem
 from reach.inputs.lookup import find_channel, find_party
 from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.machinery.progress import Watch, unwatched
+from reach.notes import texts
 from reach.plans.outages.backup import OutagePlan
 from reach.plans.outages.battery import battery_note
 from reach.plans.outages.failures import Mains, NetSurvey, Outage
@@ -101,7 +102,7 @@ def backup(
         in_short=assumed_in_short(net),
         remedies=tuple(remedies(survey, plan, rules, terrain=opened.terrain) for plan in plans),
         batteries=tuple(best_batteries(survey, plan, rules) for plan in plans),
-        warnings=said_once(opened.warnings, survey.warnings),
+        warnings=texts(opened.warnings, survey.warnings),
         rows=case_rows(plans),
         survey=survey,
         plans=plans,

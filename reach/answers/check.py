@@ -9,12 +9,13 @@ from dataclasses import dataclass
 
 from reach.answers.equipment_rows import equipment_rows, owners
 from reach.answers.open_net import model_fault
-from reach.answers.record import Answer, said_once
+from reach.answers.record import Answer
 from reach.errors import InputProblem, ReachError
 from reach.inputs.net_folder import NetFolder
 from reach.inputs.planning import PlanningRules
 from reach.links.doubts import net_doubts
 from reach.lists import named
+from reach.notes import texts
 from reach.propagation.choose import choose_model
 from reach.stations import Net, Position
 from reach.terrain.cells import missing_cells, needed_cells
@@ -108,14 +109,14 @@ def check(folder: NetFolder) -> CheckAnswer:
     who = [(s.call_sign, s.position) for s in net.stations if s.has_radio_path]
     who += [(r.call_sign, r.position) for r in net.repeaters]
     ground = _ground(net, who)
-    faults = said_once(_model_faults(net), ground.faults)
+    faults = texts(_model_faults(net), ground.faults)
     taken = _taken(net, folder.planning)
     return CheckAnswer(
         net=net,
         headline=_headline(net, ground.missing_cells, faults),
         assumed=tuple(_sentence(text, calls, most=len(calls)) for text, calls in taken),
         in_short=tuple(_in_short(net, text, calls) for text, calls in taken),
-        warnings=said_once(net_doubts(net), ground.warnings),
+        warnings=texts(net_doubts(net), ground.warnings),
         rows=equipment_rows(net, ground.ground_m),
         needed_cells=needed_cells([position for _, position in who]),
         missing_cells=ground.missing_cells,

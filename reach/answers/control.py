@@ -6,7 +6,7 @@ import datetime
 from dataclasses import dataclass
 
 from reach.answers.open_net import OpenNet
-from reach.answers.record import Answer, said_once
+from reach.answers.record import Answer
 from reach.answers.rules import AS_WRITTEN, RuleChoice, chosen_rules
 from reach.answers.sheet import Cell, Sheet
 from reach.answers.surveys import simplex_paths
@@ -14,6 +14,7 @@ from reach.inputs.lookup import find_channel, find_station
 from reach.inputs.planning import Schedule
 from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.machinery.progress import Watch, unwatched
+from reach.notes import texts
 from reach.plans.relays.net_control import ControlChoice, rank_controls
 from reach.plans.relays.rota import Turn, fit_for_control, net_dates, rota
 from reach.stations import Channel
@@ -101,7 +102,7 @@ def control(
         headline=controls[0].reason,
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
-        warnings=said_once(opened.warnings, network.warnings),
+        warnings=texts(opened.warnings, network.warnings),
         rows=rota_rows(turns),
         channel=on,
         controls=controls,

@@ -7,13 +7,14 @@ from dataclasses import dataclass
 
 from reach.answers.open_net import OpenNet
 from reach.answers.outages import basis_note, net_on
-from reach.answers.record import Answer, said_once
+from reach.answers.record import Answer
 from reach.answers.rules import chosen_rules
 from reach.answers.sheet import Cell, Sheet
 from reach.answers.surveys import survey_net
 from reach.inputs.lookup import find_channel
 from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.machinery.progress import Watch, unwatched
+from reach.notes import texts
 from reach.plans.outages import exercise as rehearsal
 from reach.plans.outages.exercise import ExerciseRound
 
@@ -65,7 +66,7 @@ def exercise(
         headline=rehearsal.exercise_sentence(series),
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
-        warnings=said_once(opened.warnings, survey.warnings),
+        warnings=texts(opened.warnings, survey.warnings),
         rows=round_rows(series),
         seed=seed,
         rounds=series,

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from reach.answers.made_from import files_words, model_words
 from reach.answers.open_net import OpenNet
 from reach.answers.outages import case_rows, planned_cases
-from reach.answers.record import Answer, said_once
+from reach.answers.record import Answer
 from reach.answers.rules import chosen_rules
 from reach.answers.sheet import Sheet
 from reach.answers.surveys import survey_net
@@ -17,6 +17,7 @@ from reach.inputs.lookup import find_channel, find_station
 from reach.inputs.planning import BatteryRules
 from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.machinery.progress import Watch, unwatched
+from reach.notes import texts
 from reach.plans.outages.backup import OutagePlan
 from reach.plans.outages.failures import NetSurvey
 
@@ -77,7 +78,7 @@ def kit(
         headline=plans[0].sentence,
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
-        warnings=said_once(opened.warnings, survey.warnings),
+        warnings=texts(opened.warnings, survey.warnings),
         rows=Sheet(rows.columns, tuple(row for row in rows.rows if row[1] in asked)),
         survey=survey,
         plans=plans,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from reach.answers.link_rows import path_rows
 from reach.answers.open_net import OpenNet
-from reach.answers.record import Answer, said_once
+from reach.answers.record import Answer
 from reach.answers.sheet import Cell
 from reach.inputs.lookup import find_channel
 from reach.links.assumed import assumed_in_short, assumed_notes
@@ -15,6 +15,7 @@ from reach.links.budget import LinkBudget
 from reach.links.exposure import KeepAway
 from reach.links.path_study import ModelFigure, ModelSpread, PathStudy, study_path
 from reach.links.words import path_sentence
+from reach.notes import texts
 from reach.propagation.choose import MODEL_NAMES
 from reach.propagation.clearance import PathClearance
 
@@ -76,7 +77,7 @@ def path(
         headline=path_sentence(study.there, study.back),
         assumed=assumed_notes(net, ends),
         in_short=assumed_in_short(net, ends),
-        warnings=said_once(opened.warnings, study.warnings),
+        warnings=texts(opened.warnings, study.warnings),
         rows=path_rows(study.there, study.back),
         study=study,
     )

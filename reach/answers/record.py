@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -31,8 +30,3 @@ class Answer:
     def figures(self) -> Any:
         """The result as records and plain values, for JSON."""
         raise NotImplementedError
-
-
-def said_once(*groups: Iterable[str]) -> tuple[str, ...]:
-    """Sentences of several sources in their order, each once."""
-    return tuple(dict.fromkeys(sentence for group in groups for sentence in group))

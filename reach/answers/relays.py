@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reach.answers.open_net import OpenNet
-from reach.answers.record import Answer, said_once
+from reach.answers.record import Answer
 from reach.answers.rules import AS_WRITTEN, RuleChoice, chosen_rules
 from reach.answers.sheet import Cell, Sheet
 from reach.answers.surveys import simplex_paths
@@ -17,6 +17,7 @@ from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.links.network import SimplexNetwork
 from reach.links.words import chance_in_words
 from reach.machinery.progress import Watch, unwatched
+from reach.notes import texts
 from reach.plans.graph.reachability import reach_graph
 from reach.plans.relays.forecast import CheckInForecast, forecast_check_ins
 from reach.plans.relays.net_control import plan_under
@@ -132,7 +133,7 @@ def relays(
         headline=plan.sentence,
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
-        warnings=said_once(opened.warnings, network.warnings, plan.warnings),
+        warnings=texts(opened.warnings, network.warnings, plan.warnings),
         rows=way_rows(plan, network),
         network=network,
         plan=plan,
@@ -166,7 +167,7 @@ def what_if(
         )
     network = simplex_paths(net, opened.terrain, on, watch=watch)
     before = plan_under(network, rules, control=named)
-    warnings = said_once(opened.warnings, network.warnings, before.warnings)
+    warnings = texts(opened.warnings, network.warnings, before.warnings)
     found = changed_plan(
         changed, opened.terrain, before=before, channel=on, rules=rules, control=named, watch=watch
     )

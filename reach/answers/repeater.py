@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from reach.answers.link_rows import repeater_rows
 from reach.answers.open_net import OpenNet
-from reach.answers.record import Answer, said_once
+from reach.answers.record import Answer
 from reach.answers.sheet import Cell, one_sheet
 from reach.answers.surveys import repeater_paths
 from reach.inputs.lookup import find_repeaters
@@ -15,6 +15,7 @@ from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.links.network import RepeaterNetwork
 from reach.links.outcome import outcome_sentence
 from reach.machinery.progress import Watch, unwatched
+from reach.notes import texts
 from reach.stations import Repeater, Station
 
 
@@ -61,7 +62,7 @@ def repeater(opened: OpenNet, call_signs: Sequence[str] = (), *, watch: Watch = 
         headline=" ".join(headlines),
         assumed=assumed_notes(net, parties),
         in_short=assumed_in_short(net, parties),
-        warnings=said_once(opened.warnings, *(network.warnings for network in networks)),
+        warnings=texts(opened.warnings, *(network.warnings for network in networks)),
         rows=one_sheet([repeater_rows(network) for network in networks]),
         networks=networks,
         headlines=headlines,

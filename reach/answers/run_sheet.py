@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from reach.answers.made_from import files_words, model_words
 from reach.answers.open_net import OpenNet
-from reach.answers.record import Answer, said_once
+from reach.answers.record import Answer
 from reach.answers.relays import way_rows
 from reach.answers.rules import AS_WRITTEN, RuleChoice, chosen_rules
 from reach.answers.surveys import repeater_paths, simplex_paths
@@ -17,6 +17,7 @@ from reach.inputs.planning import Schedule
 from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.links.network import RepeaterNetwork, SimplexNetwork
 from reach.machinery.progress import Watch, unwatched
+from reach.notes import texts
 from reach.plans.relays.evening import Evening, plan_evening
 from reach.plans.relays.net_control import rank_controls, stand_in_for
 from reach.plans.relays.plan import RelayPlan, plan_relays
@@ -127,7 +128,7 @@ def sheet_of_plan(
         headline=plan.sentence,
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
-        warnings=said_once(warnings, network.warnings, *(n.warnings for n in repeaters), plan.warnings),
+        warnings=texts(warnings, network.warnings, *(n.warnings for n in repeaters), plan.warnings),
         rows=way_rows(plan, network),
         network=network,
         plan=plan,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from reach.answers.link_rows import simplex_rows
 from reach.answers.open_net import OpenNet
-from reach.answers.record import Answer, said_once
+from reach.answers.record import Answer
 from reach.answers.rules import AS_WRITTEN, RuleChoice, chosen_rules
 from reach.answers.sheet import Cell
 from reach.answers.surveys import simplex_paths
@@ -15,6 +15,7 @@ from reach.inputs.lookup import find_channel, find_station
 from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.links.network import SimplexNetwork
 from reach.machinery.progress import Watch, unwatched
+from reach.notes import texts
 from reach.plans.relays.net_control import ControlChoice, rank_controls
 from reach.plans.relays.plan import RelayPlan, plan_relays
 from reach.stations import Channel
@@ -95,7 +96,7 @@ def simplex(
         headline=headline,
         assumed=assumed_notes(net, net.stations),
         in_short=assumed_in_short(net, net.stations),
-        warnings=said_once(opened.warnings, network.warnings),
+        warnings=texts(opened.warnings, network.warnings),
         rows=simplex_rows(network),
         network=network,
         controls=controls,

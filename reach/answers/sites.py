@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from reach.answers.open_net import OpenNet
-from reach.answers.record import Answer, said_once
+from reach.answers.record import Answer
 from reach.answers.sheet import Sheet
 from reach.answers.site_words import (
     area_warnings,
@@ -26,6 +26,7 @@ from reach.inputs.portable_kit import portable_relay, relay_words
 from reach.inputs.search_area import SearchArea, TypedArea, members_on_the_air, read_area
 from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.machinery.progress import Watch, unwatched
+from reach.notes import texts
 from reach.plans.graph.reachability import components, reach_graph
 from reach.plans.relays.net_control import plan_best
 from reach.plans.relays.rules import RelayRules, rules_of
@@ -192,7 +193,7 @@ def sites(
         headline=sites_headline(task, chosen, linked),
         assumed=(*basis, *assumed_notes(net)),
         in_short=(*basis, *assumed_in_short(net)),
-        warnings=said_once(
+        warnings=texts(
             opened.warnings,
             area_warnings(candidates),
             lost_warnings([*chosen, *others], threshold=threshold),

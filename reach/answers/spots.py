@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.answers.open_net import OpenNet
-from reach.answers.record import Answer, said_once
+from reach.answers.record import Answer
 from reach.answers.sheet import Sheet
 from reach.coverage.area.service import Hub, repeater_hub, station_hub
 from reach.coverage.search.area import searched_cells
@@ -22,6 +22,7 @@ from reach.inputs.portable_kit import kit_words, taken_along
 from reach.inputs.search_area import SearchArea, TypedArea, read_area
 from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.machinery.progress import Watch, unwatched
+from reach.notes import texts
 from reach.plans.relays.rules import rules_of
 from reach.plans.sites.cautions import STOPPING, VISIT
 from reach.plans.sites.nearest_spot import NearestSpot, nearest_spots
@@ -109,7 +110,7 @@ def spots(
         headline=_headline(member, parties, found),
         assumed=(*basis, *assumed_notes(net, parties)),
         in_short=(*basis, *assumed_in_short(net, parties)),
-        warnings=said_once(opened.warnings),
+        warnings=texts(opened.warnings),
         rows=_rows(member, found),
         member=member,
         kit=kit,

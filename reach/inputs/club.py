@@ -20,7 +20,7 @@ from reach.inputs.repeaters import read_repeaters
 from reach.inputs.roster import ROSTER_FILE, read_roster
 from reach.inputs.settings import NET_FILE, TABLES, Settings, read_settings
 from reach.inputs.station_fields import EQUIPMENT_COLUMNS, EquipmentFields, parse_noise
-from reach.stations import Category, Channel, Net, NoiseEnvironment, Polarisation, Station
+from reach.stations import Category, Channel, Net, NoiseEnvironment, Polarisation, Station, Surface
 
 _MOST_FAULTS = 100
 DEFAULT_TERRAIN_FOLDER = "terrain"
@@ -56,7 +56,7 @@ NET_COLUMNS = (
     Column("model"),
     Column("k_factor", None, ("k",)),
 )
-TERRAIN_COLUMNS = (Column("elevation_unit", None, ("unit",)), Column("land_cover"))
+TERRAIN_COLUMNS = (Column("elevation_unit", None, ("unit",)), Column("land_cover"), Column("surface"))
 CHANNEL_COLUMNS = (
     Column("name"),
     Column("frequency", q.FREQUENCY),
@@ -91,6 +91,9 @@ class _TerrainFields(BaseModel):
         ),
     ] = ""
     land_cover: Annotated[str | None, PlainValidator(lambda c: c.text)] = None
+    surface: Annotated[
+        Surface, PlainValidator(lambda c: _one_of({s.value: s for s in Surface}, "a surface", c.text))
+    ] = Surface.TYPICAL
 
 
 class _ChannelFields(BaseModel):
@@ -132,7 +135,7 @@ def read_tables(folder: Path) -> tuple[Net, PlanningRules, Schedule | None]:
     net = _net_fields(settings, found)
     channels = _channels(settings, found)
     repeaters = read_repeaters(settings, found)
-    folders, land_cover, clutter, elevation_unit = _terrain(settings, found, folder)
+    folders, land_cover, clutter, elevation_unit, surface = _terrain(settings, found, folder)
     stations: tuple[Station, ...] = ()
     try:
         roster = read_roster(folder / ROSTER_FILE, own_defaults=own_defaults)
@@ -171,6 +174,7 @@ def read_tables(folder: Path) -> tuple[Net, PlanningRules, Schedule | None]:
         region=net.region,
         folder=str(folder.resolve()),
         elevation_unit=elevation_unit,
+        surface=surface,
         assumed=tuple(found.assumed),
         warnings=tuple(found.warnings),
     )
@@ -187,7 +191,7 @@ def input_places(folder: Path) -> tuple[Path, ...]:
         settings = read_settings(folder)
     except InputProblem:
         return (*own, folder / DEFAULT_TERRAIN_FOLDER)
-    folders, land_cover, _, _ = _terrain(settings, Findings(), folder)
+    folders, land_cover, *_ = _terrain(settings, Findings(), folder)
     return (*own, *(Path(place) for place in folders), *([Path(land_cover)] if land_cover else []))
 
 
@@ -298,8 +302,8 @@ def _channels(settings: Settings, found: Findings) -> tuple[Channel, ...]:
 
 def _terrain(
     settings: Settings, found: Findings, folder: Path
-) -> tuple[tuple[str, ...], str | None, tuple[tuple[str, float], ...], str]:
-    """(terrain folders, land-cover raster, clutter heights, elevation unit), paths absolute."""
+) -> tuple[tuple[str, ...], str | None, tuple[tuple[str, float], ...], str, Surface]:
+    """(terrain folders, land-cover raster, clutter heights, elevation unit, surface), paths absolute."""
     place = settings.place("terrain")
     table = dict(settings.table("terrain", found.faults))
     folders = table.pop("folders", None)
@@ -342,7 +346,8 @@ def _terrain(
             )
         else:
             land_cover = str(path)
-    return tuple(absolute), land_cover, _clutter_heights(heights, settings, found), fields.elevation_unit
+    clutter = _clutter_heights(heights, settings, found)
+    return tuple(absolute), land_cover, clutter, fields.elevation_unit, fields.surface
 
 
 def _below(folder: Path, name: str) -> Path | None:

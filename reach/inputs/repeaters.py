@@ -147,6 +147,7 @@ def _repeater(fields: _RepeaterFields, position: Position, *, where: str) -> Rep
         surroundings=equipment.extra_loss.surroundings,
         deviation_khz=fields.deviation,
         warnings=_warnings_about(fields.call_sign, position, where=where),
+        land=equipment.land,
     )
 
 

@@ -335,4 +335,5 @@ def _station(fields: MemberFields, position: Position, own_defaults: EquipmentFi
         brief=fields.brief,
         assumed=equipment.assumed,
         surroundings=equipment.extra_loss.surroundings,
+        land=equipment.land,
     )

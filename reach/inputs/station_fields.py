@@ -26,7 +26,7 @@ from reach.inputs.equipment import (
     FeedLineKind,
 )
 from reach.inputs.quantities import quoted, refuse
-from reach.stations import Antenna, BackupPower, FeedLine, NoiseEnvironment, Surrounding
+from reach.stations import Antenna, BackupPower, FeedLine, Land, NoiseEnvironment, Surrounding
 from reach.units import dbm_to_watts
 
 BACKUP = q.Quantity(
@@ -51,6 +51,7 @@ EQUIPMENT_COLUMNS: tuple[Column, ...] = (
     Column("local_noise", q.NOISE_OFFSET),
     Column("noise", None, ("noise_environment",)),
     Column("backup", BACKUP, ("backup_power", "battery")),
+    Column("land", None, ("surrounding_land",)),
 )
 
 
@@ -175,6 +176,17 @@ def parse_noise(text: str) -> NoiseEnvironment:
         raise refuse(f"{quoted(text)} is not a noise environment", f"write one of: {names}") from None
 
 
+def parse_land(text: str) -> Land:
+    """What stands round a station: open, houses, trees or town. Raises : InputProblem."""
+    try:
+        return Land(_words(text))
+    except ValueError:
+        names = ", ".join(land.value for land in Land)
+        raise refuse(
+            f"{quoted(text)} does not say what stands round the station", f"write one of: {names}"
+        ) from None
+
+
 def parse_backup(text: str, heading_unit: str = "") -> BackupPower | None:
     """'yes', 'no', '8 h', '12 Ah', '12 Ah 13.8 V'; None for no. Raises : InputProblem."""
     words = _words(text)
@@ -231,6 +243,7 @@ class EquipmentFields(BaseModel):
     )
     noise: Annotated[NoiseEnvironment | None, PlainValidator(lambda c: parse_noise(c.text))] = None
     backup: Annotated[BackupPower | None, PlainValidator(lambda c: parse_backup(c.text, c.unit))] = None
+    land: Annotated[Land | None, PlainValidator(lambda c: parse_land(c.text))] = None
 
 
 @dataclass(frozen=True)
@@ -245,6 +258,7 @@ class Equipment:
     local_noise_db: float
     noise: NoiseEnvironment | None
     backup: BackupPower | None
+    land: Land | None
     assumed: tuple[str, ...]
 
 
@@ -329,6 +343,12 @@ def complete(
         if own_defaults.extra_loss is not None:
             note(f"extra loss {extra_loss.words}", of_net)
 
+    land = given.land or own_defaults.land
+    if land is None and Surrounding.WOODLAND not in extra_loss.surroundings:
+        note("houses round it", "not stated")
+    elif given.land is None and own_defaults.land is not None:
+        note(f"{own_defaults.land.value} round it", of_net)
+
     return Equipment(
         antenna=Antenna(
             height_m=height_m, gain_dbi=kind.gain_dbi, kind=kind.name, gain_by_band_dbi=kind.gain_by_band_dbi
@@ -340,6 +360,7 @@ def complete(
         local_noise_db=either(given.local_noise, own_defaults.local_noise, "local noise"),
         noise=given.noise or own_defaults.noise,
         backup=given.backup if "backup" in given.model_fields_set else own_defaults.backup,
+        land=land,
         assumed=tuple(assumed),
     )
 

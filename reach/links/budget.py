@@ -36,14 +36,25 @@ AnyEnd = RadioEnd | RadioEnds
 
 
 class LineKind(Enum):
-    """What a budget line stands for."""
+    """What a budget line stands for; POWER and SENSITIVITY start their sums in dBm, all else is dB."""
 
-    POWER = "power"  # dBm, the start of the sum
-    LOSS = "loss"
-    GAIN = "gain"
+    POWER = "power"
+    TX_FEED_LINE = "transmit feed line"
+    TX_DUPLEXER = "transmit duplexer"
+    TX_ANTENNA = "transmit antenna"
+    TX_AROUND = "around the transmitter"
     PATH = "path"
-    SENSITIVITY = "sensitivity"  # dBm, the start of the requirement
-    REQUIREMENT = "requirement"
+    TX_LAND = "land round the transmitter"
+    RX_LAND = "land round the receiver"
+    RX_AROUND = "around the receiver"
+    RX_ANTENNA = "receive antenna"
+    RX_DUPLEXER = "receive duplexer"
+    RX_FEED_LINE = "receive feed line"
+    SENSITIVITY = "sensitivity"
+    NOISE_RISE = "noise rise"
+    NARROW_STEP = "step for narrow deviation"
+    WORKABLE_STEP = "step to workable"
+    FADING = "fading allowance"
 
 
 @dataclass(frozen=True)
@@ -80,7 +91,7 @@ class LinkBudget:
     @property
     def eirp_dbm(self) -> float:
         """What the transmitting antenna radiates in its best direction, isotropic reference, dBm."""
-        return sum(line.value_db for line in self.signal_lines if line.label in _RADIATED)
+        return sum(line.value_db for line in self.signal_lines if line.kind in _RADIATED)
 
     @property
     def received_uv(self) -> float:
@@ -114,7 +125,7 @@ class LinkBudget:
 
     @property
     def chance(self) -> float:
-        """Chance 0 to 1 that the direction is workable on a given evening."""
+        """Chance 0 to 1 that the direction is workable."""
         return float(chance_of_working(self.margin_db, self.sigma_db))
 
     @property
@@ -123,27 +134,30 @@ class LinkBudget:
         return chance_in_words(self.chance)
 
 
-TX_EXTRA, RX_EXTRA = "around the transmitter", "around the receiver"
-
-
 class _Term(NamedTuple):
     label: str
     kind: LineKind
     value_db: Decibels
 
 
-def _signal_terms(tx: AnyEnd, rx: AnyEnd, path_loss_db: Decibels) -> tuple[_Term, ...]:
+def _signal_terms(
+    tx: AnyEnd, rx: AnyEnd, path_loss_db: Decibels, ends_db: tuple[Decibels, Decibels] = (0.0, 0.0)
+) -> tuple[_Term, ...]:
+    """ends_db : what path_loss_db holds for the land round either end, to be shown apart."""
+    over_land_db = path_loss_db - ends_db[0] - ends_db[1]
     return (
         _Term("transmit power", LineKind.POWER, tx.transmit_power_dbm),
-        _Term("transmit feed line", LineKind.LOSS, -tx.feed_loss_db),
-        _Term("transmit duplexer", LineKind.LOSS, -tx.duplexer_loss_db),
-        _Term("transmit antenna", LineKind.GAIN, tx.antenna_gain_dbi),
-        _Term(TX_EXTRA, LineKind.LOSS, -tx.extra_loss_db),
-        _Term("path loss", LineKind.PATH, -path_loss_db),
-        _Term(RX_EXTRA, LineKind.LOSS, -rx.extra_loss_db),
-        _Term("receive antenna", LineKind.GAIN, rx.antenna_gain_dbi),
-        _Term("receive duplexer", LineKind.LOSS, -rx.duplexer_loss_db),
-        _Term("receive feed line", LineKind.LOSS, -rx.feed_loss_db),
+        _Term("transmit feed line", LineKind.TX_FEED_LINE, -tx.feed_loss_db),
+        _Term("transmit duplexer", LineKind.TX_DUPLEXER, -tx.duplexer_loss_db),
+        _Term("transmit antenna", LineKind.TX_ANTENNA, tx.antenna_gain_dbi),
+        _Term("around the transmitter", LineKind.TX_AROUND, -tx.extra_loss_db),
+        _Term("transmitter below trees or roofs", LineKind.TX_LAND, -ends_db[0]),
+        _Term("path loss", LineKind.PATH, -over_land_db),
+        _Term("receiver below trees or roofs", LineKind.RX_LAND, -ends_db[1]),
+        _Term("around the receiver", LineKind.RX_AROUND, -rx.extra_loss_db),
+        _Term("receive antenna", LineKind.RX_ANTENNA, rx.antenna_gain_dbi),
+        _Term("receive duplexer", LineKind.RX_DUPLEXER, -rx.duplexer_loss_db),
+        _Term("receive feed line", LineKind.RX_FEED_LINE, -rx.feed_loss_db),
     )
 
 
@@ -151,10 +165,10 @@ def _requirement_terms(tx: AnyEnd, rx: AnyEnd, mode: FmMode) -> tuple[_Term, ...
     fading_db = np.maximum(tx.moving, rx.moving) * mode.fading_allowance_db
     return (
         _Term("sensitivity for 12 dB SINAD", LineKind.SENSITIVITY, rx.sensitivity_dbm),
-        _Term("noise rise", LineKind.REQUIREMENT, rx.noise_rise_db),
-        _Term("step for narrow deviation", LineKind.REQUIREMENT, narrow_step_db(mode)),
-        _Term("step to workable speech", LineKind.REQUIREMENT, Grade.WORKABLE.from_db),
-        _Term("fading allowance, moving station", LineKind.REQUIREMENT, fading_db),
+        _Term("noise rise", LineKind.NOISE_RISE, rx.noise_rise_db),
+        _Term("step for narrow deviation", LineKind.NARROW_STEP, narrow_step_db(mode)),
+        _Term("step to workable speech", LineKind.WORKABLE_STEP, Grade.WORKABLE.from_db),
+        _Term("fading allowance, moving station", LineKind.FADING, fading_db),
     )
 
 
@@ -185,26 +199,28 @@ def link_budget(
     sigma_db: float,
     path_note: str = "",
     spread: SigmaParts | None = None,
+    tx_land_db: float = 0.0,
+    rx_land_db: float = 0.0,
 ) -> LinkBudget:
     """Every line of one direction. Lines of 0 dB that do not apply (no duplexer, none moving) are left out.
 
     path_note : where the path loss comes from, e.g. the model's name. spread : the parts of sigma_db.
+    tx_land_db, rx_land_db : what path_loss_db holds for the land round either end, shown on lines of its own.
     """
-    notes = {"path loss": path_note, "noise rise": rx.noise_note}
-
-    parts = {TX_EXTRA: tx.extra_parts, RX_EXTRA: rx.extra_parts}
+    notes = {LineKind.PATH: path_note, LineKind.NOISE_RISE: rx.noise_note}
+    parts = {LineKind.TX_AROUND: tx.extra_parts, LineKind.RX_AROUND: rx.extra_parts}
 
     def lines(terms: tuple[_Term, ...]) -> tuple[BudgetLine, ...]:
         shown: list[BudgetLine] = []
         for term in terms:
-            if made_of := parts.get(term.label):
+            if made_of := parts.get(term.kind):
                 shown += [
                     BudgetLine(f"{term.label}: {part.label}", -part.loss_db, term.kind, part.note)
                     for part in made_of
                 ]
-            elif float(term.value_db) != 0.0 or term.label in _ALWAYS_SHOWN:
+            elif float(term.value_db) != 0.0 or term.kind in _ALWAYS_SHOWN:
                 shown.append(
-                    BudgetLine(term.label, float(term.value_db), term.kind, notes.get(term.label, ""))
+                    BudgetLine(term.label, float(term.value_db), term.kind, notes.get(term.kind, ""))
                 )
         return tuple(shown)
 
@@ -212,16 +228,16 @@ def link_budget(
         tx=tx.name,
         rx=rx.name,
         frequency_mhz=frequency_mhz,
-        signal_lines=lines(_signal_terms(tx, rx, path_loss_db)),
+        signal_lines=lines(_signal_terms(tx, rx, path_loss_db, (tx_land_db, rx_land_db))),
         requirement_lines=lines(_requirement_terms(tx, rx, mode)),
         sigma_db=sigma_db,
         spread=spread,
     )
 
 
-_RADIATED = frozenset({"transmit power", "transmit feed line", "transmit duplexer", "transmit antenna"})
+_RADIATED = frozenset({LineKind.POWER, LineKind.TX_FEED_LINE, LineKind.TX_DUPLEXER, LineKind.TX_ANTENNA})
 _ALWAYS_SHOWN = frozenset(
-    {"transmit power", "transmit feed line", "transmit antenna", "path loss"}
-    | {"receive antenna", "receive feed line"}
-    | {"sensitivity for 12 dB SINAD", "noise rise", "step to workable speech"}
+    {LineKind.POWER, LineKind.TX_FEED_LINE, LineKind.TX_ANTENNA, LineKind.PATH}
+    | {LineKind.RX_ANTENNA, LineKind.RX_FEED_LINE}
+    | {LineKind.SENSITIVITY, LineKind.NOISE_RISE, LineKind.WORKABLE_STEP}
 )

@@ -8,23 +8,30 @@ import numpy as np
 
 from reach.links.paths import NAMED_AT_MOST, PathEnd
 from reach.lists import named
+from reach.notes import Note, NoteKind
+from reach.propagation.models import LandSight, PathLossModel
 from reach.stations import Station, Surrounding
 from reach.terrain.clutter import LandCover
 
-BLIND_MODELS = ("free_space", "itm")  # they look at no clutter
-
 
 def cover_doubts(
-    land_cover: LandCover, ends: Iterable[PathEnd], stations: Iterable[Station], *, model: str
-) -> tuple[str, ...]:
-    """Sentences on antennas lower than what stands round them, trees counted twice, a model that is blind.
+    land_cover: LandCover, ends: Iterable[PathEnd], stations: Iterable[Station], model: PathLossModel
+) -> tuple[Note, ...]:
+    """Notes on antennas lower than what stands round them, trees counted twice, a model that is blind.
 
     ends : of the paths, repeated as they come; stations : the net's, for the surroundings they name.
+    A model that sees the ends reckons with both: nothing to beware of.
     """
-    if model in BLIND_MODELS:
+    if model.sees is LandSight.ENDS:
+        return ()
+    if model.sees is LandSight.NOTHING:
         return (
-            f"{model} sees bare ground only: land_cover changes nothing in these losses; "
-            "name woodland or the like in the surroundings of a member.",
+            Note(
+                NoteKind.LAND,
+                "",
+                f"{model.name} is worked over bare ground: land_cover changes nothing in these losses; "
+                "leave the model to auto and the surface to typical to have it count.",
+            ),
         )
     places = {end.name: end for end in ends}
     if not places:
@@ -37,10 +44,14 @@ def cover_doubts(
     said = []
     lower = [name for name, end in places.items() if end.antenna_height_m < round_about_m[name]]
     if lower:
+        who = named(lower, most=NAMED_AT_MOST)
         said.append(
-            f"{named(lower, most=NAMED_AT_MOST)}: antenna lower than the trees or houses of its land cover, "
-            "which then cost some 10 to 15 dB at that end; if it stands clear of them, correct the class "
-            "heights."
+            Note(
+                NoteKind.LAND,
+                who,
+                f"{who}: antenna lower than the trees or houses of its land cover, which then cost some "
+                "10 to 15 dB at that end; if it stands clear of them, correct the class heights.",
+            )
         )
     twice = [
         station.call_sign
@@ -48,8 +59,13 @@ def cover_doubts(
         if Surrounding.WOODLAND in station.surroundings and round_about_m.get(station.call_sign, 0.0) > 0.0
     ]
     if twice:
+        who = named(twice, most=NAMED_AT_MOST)
         said.append(
-            f"{named(twice, most=NAMED_AT_MOST)}: woodland is named and land cover has trees or houses there "
-            "too: counted twice; leave one out."
+            Note(
+                NoteKind.LAND,
+                who,
+                f"{who}: woodland is named and land cover has trees or houses there too: counted twice; "
+                "leave one out.",
+            )
         )
     return tuple(said)

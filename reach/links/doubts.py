@@ -6,46 +6,53 @@ from collections.abc import Sequence
 
 from reach.inputs.bands import frequency_warnings
 from reach.links.noise import is_extrapolated
+from reach.notes import Note, NoteKind, once
 from reach.stations import Channel, Net, Repeater, Station
 
 COARSE_LOCATOR_M = 200.0
 
 
-def net_doubts(net: Net) -> tuple[str, ...]:
+def net_doubts(net: Net) -> tuple[Note, ...]:
     """Everything there is to beware of in a net, for whoever looks it through as a whole."""
-    of_channels = [text for channel in net.channels for text in _of_channel(net, channel)]
-    of_repeaters = [text for repeater in net.repeaters for text in _of_repeater(net, repeater)]
-    of_members = [text for station in net.stations for text in station.warnings]
-    return tuple(dict.fromkeys((*net.warnings, *of_channels, *of_repeaters, *of_members)))
+    of_files = [Note(NoteKind.DATA, "", text) for text in net.warnings]
+    of_channels = [note for channel in net.channels for note in _of_channel(net, channel)]
+    of_repeaters = [note for repeater in net.repeaters for note in _of_repeater(net, repeater)]
+    of_members = [note for station in net.stations for note in _own(station)]
+    return once(of_files, of_channels, of_repeaters, of_members)
 
 
-def simplex_doubts(net: Net, channel: Channel) -> tuple[str, ...]:
+def simplex_doubts(net: Net, channel: Channel) -> tuple[Note, ...]:
     """What concerns a simplex channel and the members of the net who use it."""
-    said = (*_of_channel(net, channel), *_of_members(net, [channel.frequency_mhz], net.stations))
-    return tuple(dict.fromkeys(said))
+    return once(_of_channel(net, channel), _of_members(net, [channel.frequency_mhz], net.stations))
 
 
-def repeater_doubts(net: Net, repeater: Repeater, members: Sequence[Station]) -> tuple[str, ...]:
+def repeater_doubts(net: Net, repeater: Repeater, members: Sequence[Station]) -> tuple[Note, ...]:
     """What concerns a repeater and the members who look to it."""
     frequencies = [repeater.input_mhz, repeater.output_mhz]
-    return tuple(dict.fromkeys((*_of_repeater(net, repeater), *_of_members(net, frequencies, members))))
+    return once(_of_repeater(net, repeater), _of_members(net, frequencies, members))
 
 
-def _of_channel(net: Net, channel: Channel) -> tuple[str, ...]:
-    return frequency_warnings(channel.frequency_mhz, region=net.region, who=f"channel {channel.name}")
+def _own(party: Station | Repeater) -> tuple[Note, ...]:
+    return tuple(Note(NoteKind.DATA, party.call_sign, text) for text in party.warnings)
 
 
-def _of_repeater(net: Net, repeater: Repeater) -> tuple[str, ...]:
+def _of_channel(net: Net, channel: Channel) -> tuple[Note, ...]:
+    said = frequency_warnings(channel.frequency_mhz, region=net.region, who=f"channel {channel.name}")
+    return tuple(Note(NoteKind.BAND, channel.name, text) for text in said)
+
+
+def _of_repeater(net: Net, repeater: Repeater) -> tuple[Note, ...]:
     said: dict[str, str] = {}  # what both frequencies have in common is said once
     for name, frequency_mhz in (("output", repeater.output_mhz), ("input", repeater.input_mhz)):
         for text in frequency_warnings(frequency_mhz, region=net.region, who=f"{repeater.call_sign} {name}"):
             said.setdefault(text.partition(": ")[2], text)
-    return (*repeater.warnings, *said.values())
+    of_bands = (Note(NoteKind.BAND, repeater.call_sign, text) for text in said.values())
+    return (*_own(repeater), *of_bands)
 
 
-def _of_members(net: Net, frequencies_mhz: Sequence[float], members: Sequence[Station]) -> tuple[str, ...]:
+def _of_members(net: Net, frequencies_mhz: Sequence[float], members: Sequence[Station]) -> tuple[Note, ...]:
     on_air = [station for station in members if station.has_radio_path]
-    said = [text for station in members for text in station.warnings]
+    said = [note for station in members for note in _own(station)]
     highest_mhz = max(frequencies_mhz)
     extrapolated = sorted(
         environment.value.replace("_", " ")
@@ -54,13 +61,22 @@ def _of_members(net: Net, frequencies_mhz: Sequence[float], members: Sequence[St
     )
     if extrapolated:
         said.append(
-            f"Man-made noise at {highest_mhz:g} MHz is extrapolated ({', '.join(extrapolated)}): "
-            "the standard's line is stated for lower frequencies."
+            Note(
+                NoteKind.MODEL,
+                f"{highest_mhz:g} MHz",
+                f"Man-made noise at {highest_mhz:g} MHz is extrapolated ({', '.join(extrapolated)}): "
+                "the standard's line is stated for lower frequencies.",
+            )
         )
     coarse = [s.call_sign for s in on_air if s.position.uncertainty_m > COARSE_LOCATOR_M and not s.warnings]
     if coarse:
+        who = ", ".join(coarse)
         said.append(
-            f"positions from coarse locators ({', '.join(coarse)}): the real path may be quite another; "
-            "give coordinates."
+            Note(
+                NoteKind.DATA,
+                who,
+                f"positions from coarse locators ({who}): the real path may be quite another; "
+                "give coordinates.",
+            )
         )
     return tuple(said)

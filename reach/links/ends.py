@@ -22,7 +22,7 @@ class RadioEnd:
     """One end, all at one frequency. Losses are positive dB.
 
     antenna_gain_dbi : towards the other end; the same for both directions.
-    extra_loss_db : body, vehicle, building or trees at this end, all together.
+    extra_loss_db : body, vehicle, building at this end, all together.
     extra_sigma_db : spread of that loss between places of the kind, 1 standard deviation.
     noise_rise_db : what external noise adds to the 12 dB SINAD level at the socket.
     noise_sigma_db : spread of that rise between places of the same environment, 1 standard deviation.
@@ -102,7 +102,7 @@ def repeater_end(repeater: Repeater, *, frequency_mhz: float, net_noise: NoiseEn
 
 
 def _extra_parts(station: Station, frequency_mhz: float) -> tuple[SurroundingLoss, ...]:
-    given = SurroundingLoss("body, vehicle, building or trees", station.extra_loss_db, 0.0, "as given")
+    given = SurroundingLoss("body, vehicle or building", station.extra_loss_db, 0.0, "as given")
     named = _named_parts(station.surroundings, frequency_mhz)
     return (given, *named) if station.extra_loss_db else named
 

@@ -12,6 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.links.grade import Grade, grade_of
+from reach.notes import Note
+from reach.propagation.both_ways import chance_of_both
+from reach.propagation.path_kind import PathKind
+from reach.propagation.variability import SigmaParts
 from reach.stations import Channel, Net, Repeater
 
 FloatArray = NDArray[np.float64]
@@ -19,7 +23,13 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class DirectedLink:
-    """How `rx` hears `tx`. margin_db : over workable; fresnel_clearance : worst, in first-zone radii."""
+    """How `rx` hears `tx`. margin_db : over workable; fresnel_clearance : worst, in first-zone radii.
+
+    sigma_db : of the margin, behind `chance`; spread : its parts, the evening apart from what nobody knows.
+        kind : what stands in the way. tx_land_db, rx_land_db : what path_loss_db holds for either
+        antenna below trees or roofs. models_apart_db : ITM's loss over P.1812's, both over bare ground.
+        None and NaN where not surveyed.
+    """
 
     tx: str
     rx: str
@@ -33,11 +43,32 @@ class DirectedLink:
     line_of_sight: bool
     fresnel_clearance: float
     sigma_db: float = float("nan")
+    spread: SigmaParts | None = None
+    kind: PathKind | None = None
+    tx_land_db: float = 0.0
+    rx_land_db: float = 0.0
+    models_apart_db: float = float("nan")
 
     @property
     def grade(self) -> Grade:
         """Grade of the median margin."""
         return grade_of(self.margin_db)
+
+
+def chance_both_directions(there: DirectedLink, back: DirectedLink) -> float:
+    """Chance that a link works both ways, a little below the weaker: its directions share path and stations.
+
+    Without the parts of their spreads, the weaker's.
+    """
+    if there.spread is None or back.spread is None:
+        return min(there.chance, back.chance)
+    return float(
+        chance_of_both(
+            there.margin_db / there.sigma_db,
+            back.margin_db / back.sigma_db,
+            there.spread.correlation_with_reverse(back.spread),
+        )
+    )
 
 
 @dataclass(frozen=True)
@@ -54,6 +85,9 @@ class SimplexNetwork:
         receive_sigma_db (n,) : of the noise at a receiver, shared by all it hears;
         time_sigma_db : from evening to evening; one draw for a path, scaled per direction.
         None in a network built without them.
+    land_loss_db : what path_loss_db holds for station i below trees or roofs on its path to j, [i, j].
+    path_kind : codes of `PathKind`; models_apart_db : ITM's loss over P.1812's, both over bare ground.
+    pair_chance : of both directions, where it does not follow from the parts (see `chance_both_ways`).
     model : name of the path-loss model behind path_loss_db.
     """
 
@@ -69,13 +103,55 @@ class SimplexNetwork:
     sigma_db: FloatArray
     line_of_sight: NDArray[np.bool_]
     fresnel_clearance: FloatArray
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Note, ...] = ()
     required_dbm: FloatArray | None = None
     path_sigma_db: FloatArray | None = None
     station_sigma_db: FloatArray | None = None
     receive_sigma_db: FloatArray | None = None
     time_sigma_db: FloatArray | None = None
+    land_loss_db: FloatArray | None = None
+    path_kind: NDArray[np.int8] | None = None
+    models_apart_db: FloatArray | None = None
+    pair_chance: FloatArray | None = None
     model: str = ""
+
+    @property
+    def spread(self) -> SigmaParts | None:
+        """The parts of sigma_db, broadcasting to [tx, rx]; None in a network built without them."""
+        path, site = self.path_sigma_db, self.station_sigma_db
+        noise, time = self.receive_sigma_db, self.time_sigma_db
+        if path is None or site is None or noise is None or time is None:
+            return None
+        return SigmaParts(path, site[:, np.newaxis], site[np.newaxis, :], time, noise[np.newaxis, :])
+
+    @property
+    def chance_both_ways(self) -> FloatArray:
+        """(n, n) symmetric chance that a pair works both ways, 0 without a path.
+
+        Both directions share path, stations and evening: a little below the chance of the weaker one. Without
+        the parts of the spread, the weaker one's.
+        """
+        if self.pair_chance is not None:
+            return self.pair_chance
+        spread = self.spread
+        if spread is None:
+            return np.asarray(np.minimum(self.chance, self.chance.T))
+        with np.errstate(invalid="ignore", divide="ignore"):  # no path has no spread
+            there = self.margin_db / self.sigma_db
+        one, other = np.triu_indices(len(self.call_signs), 1)
+        back = SigmaParts(
+            spread.path_db,
+            spread.rx_station_db,
+            spread.tx_station_db,
+            np.asarray(spread.time_db).T,
+            np.asarray(spread.rx_noise_db).T,
+        )
+        correlation = spread.correlation_with_reverse(back)
+        both = np.zeros_like(self.chance)
+        both[one, other] = np.nan_to_num(
+            chance_of_both(there[one, other], there[other, one], correlation[one, other]), nan=0.0
+        )
+        return both + both.T
 
     def index(self, call_sign: str) -> int:
         """Position of a call sign; KeyError when absent."""
@@ -100,7 +176,21 @@ class SimplexNetwork:
             line_of_sight=bool(self.line_of_sight[i, j]),
             fresnel_clearance=float(self.fresnel_clearance[i, j]),
             sigma_db=float(self.sigma_db[i, j]),
+            spread=self._spread_of(i, j),
+            kind=None if self.path_kind is None else PathKind(int(self.path_kind[i, j])),
+            tx_land_db=0.0 if self.land_loss_db is None else float(self.land_loss_db[i, j]),
+            rx_land_db=0.0 if self.land_loss_db is None else float(self.land_loss_db[j, i]),
+            models_apart_db=np.nan if self.models_apart_db is None else float(self.models_apart_db[i, j]),
         )
+
+    def _spread_of(self, i: int, j: int) -> SigmaParts | None:
+        spread = self.spread
+        if spread is None or np.isnan(self.margin_db[i, j]):
+            return None
+        parts = (
+            spread.path_db, spread.tx_station_db, spread.rx_station_db, spread.time_db, spread.rx_noise_db
+        )  # fmt: skip
+        return SigmaParts(*(float(np.broadcast_to(part, self.margin_db.shape)[i, j]) for part in parts))
 
 
 @dataclass(frozen=True)
@@ -131,8 +221,8 @@ class RepeaterMember:
 
     @property
     def chance(self) -> float:
-        """Chance that both directions work; the same path, so the weaker one decides."""
-        return min(self.talk_in.chance, self.talk_out.chance)
+        """Chance that both directions work (see `chance_both_directions`)."""
+        return chance_both_directions(self.talk_in, self.talk_out)
 
 
 @dataclass(frozen=True)
@@ -143,7 +233,7 @@ class RepeaterNetwork:
     repeater: Repeater
     members: tuple[RepeaterMember, ...]
     no_radio: tuple[str, ...] = ()
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Note, ...] = ()
     model: str = ""
 
     def member(self, call_sign: str) -> RepeaterMember:

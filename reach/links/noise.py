@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -33,11 +34,21 @@ LOWEST_EXTERNAL_FACTOR = 0.5  # half the pattern sees warm ground (common practi
 
 @dataclass(frozen=True)
 class ManMadeNoise:
-    """One row of P.372's man-made table: median line c - d log10 f, and the spread between places, dB."""
+    """One row of P.372's man-made table: median line c - d log10 f, and how places differ from it, dB.
+
+    place_decile_db : deviation exceeded by one place in ten: the table's location variability, which two
+        public transcriptions of edition 17 call a decile deviation like the two of time beside it (the
+        Recommendation's own text was not at hand).
+    """
 
     c: float
     d: float
-    place_sigma_db: float
+    place_decile_db: float
+
+    @property
+    def place_sigma_db(self) -> float:
+        """Standard deviation between places, dB: the decile over 1.28, for a normal spread."""
+        return self.place_decile_db / NormalDist().inv_cdf(0.9)
 
 
 # Quiet rural has no spread of its own in the table; rural's is taken (common practice, no source).

@@ -12,7 +12,7 @@ from reach.inputs.lookup import find_party
 from reach.links.budget import LinkBudget
 from reach.links.exposure import KeepAway, keep_away_m
 from reach.links.network import DirectedLink
-from reach.links.paths import height_for_model_m
+from reach.links.paths import lands_m, path_end
 from reach.links.survey import (
     net_model,
     repeater_budgets,
@@ -20,21 +20,24 @@ from reach.links.survey import (
     survey_repeater,
     survey_simplex,
 )
+from reach.notes import Note
 from reach.propagation.choose import MODEL_NAMES, model_named
 from reach.propagation.clearance import PathClearance, clearance
+from reach.propagation.models import LandSight
+from reach.propagation.path_kind import KIND_SIGMA_DB, MODELS_APART_DB, PathKind
 from reach.stations import Channel, Net, Polarisation, Repeater, Station
 from reach.terrain.clutter import LandCover
 from reach.terrain.profile import Profile
 from reach.terrain.sampling import sample_profile
 from reach.terrain.tiles import Terrain
 
-COMPLETE_MODELS = ("delta_bullington", "p1812", "itm")
-UNEASY_SPREAD_DB = 10.0  # well past one standard deviation of a path, 6.5 dB; own choice
-
 
 @dataclass(frozen=True)
 class ModelFigure:
-    """What one model says of the path. loss_db : NaN when it refuses, `note` then says why."""
+    """What one model says of the path. loss_db : NaN when it refuses, `note` then says why.
+
+    complete, sees : see `PathLossModel`.
+    """
 
     name: str
     summary: str
@@ -42,11 +45,16 @@ class ModelFigure:
     over_free_space_db: float
     is_net_choice: bool
     note: str = ""
+    complete: bool = False
+    sees: LandSight = LandSight.PATH
 
 
 @dataclass(frozen=True)
 class ModelSpread:
-    """Lowest and highest loss among the complete models that reach this frequency, dB, and which say so."""
+    """Lowest and highest loss among the complete models that reach this frequency, dB, and which say so.
+
+    Those that see what stands round the antennas are left out: their difference is the land, not a doubt.
+    """
 
     models: tuple[str, ...]
     lowest: str
@@ -60,13 +68,18 @@ class ModelSpread:
     def sentence(self) -> str:
         """The spread for people, and whether the chance of the link allows for it."""
         said = (
-            f"The complete models ({', '.join(self.models)}) differ by {self.spread_db:.0f} dB here: "
-            f"{self.lowest_db:.0f} dB by {self.lowest}, {self.highest_db:.0f} dB by {self.highest}."
+            f"Over the same ground the complete models ({', '.join(self.models)}) differ by "
+            f"{self.spread_db:.0f} dB: {self.lowest_db:.0f} dB by {self.lowest}, {self.highest_db:.0f} dB "
+            f"by {self.highest}."
         )
         if self.note:
             said += f" {self.note}"
-        if self.spread_db > UNEASY_SPREAD_DB:
-            said += " That is more than the chance allows for: test this path before you count on it."
+        if self.spread_db > MODELS_APART_DB:
+            said += (
+                " Where ITM and P.1812 are so far apart the chance allows "
+                f"{KIND_SIGMA_DB[PathKind.MODELS_APART]:.0f} dB for the path alone: test this path before "
+                "you count on it."
+            )
         return said
 
 
@@ -89,7 +102,7 @@ class PathStudy:
     there_budget: LinkBudget
     back_budget: LinkBudget
     models: tuple[ModelFigure, ...]
-    warnings: tuple[str, ...]
+    warnings: tuple[Note, ...]
 
     @property
     def keep_away(self) -> tuple[KeepAway, KeepAway]:
@@ -103,7 +116,11 @@ class PathStudy:
         Free space sees no terrain and the models of edges alone no curvature or too many edges: they are
         listed to learn from, and their figures say nothing of how sure the loss is.
         """
-        complete = [m for m in self.models if m.name in COMPLETE_MODELS and not math.isnan(m.loss_db)]
+        complete = [
+            m
+            for m in self.models
+            if m.complete and m.sees is not LandSight.ENDS and not math.isnan(m.loss_db)
+        ]
         if len(complete) < 2:
             return None
         lowest = min(complete, key=lambda m: (m.loss_db, m.name))
@@ -158,6 +175,7 @@ def study_path(
         profile = sample_profile(
             terrain, a.position, b.position, label=(a.call_sign, b.call_sign), land_cover=land_cover
         )
+        land_m = tuple(float(m[0]) for m in lands_m([(path_end(a), path_end(b))], land_cover))
     heights_m = (a.antenna.height_m, b.antenna.height_m)
     return PathStudy(
         net=net,
@@ -176,7 +194,7 @@ def study_path(
         back=back,
         there_budget=there_budget,
         back_budget=back_budget,
-        models=_side_by_side(net, profile, heights_m, there.frequency_mhz, polarisation, models),
+        models=_side_by_side(net, profile, heights_m, land_m, there.frequency_mhz, polarisation, models),
         warnings=warnings,
     )
 
@@ -201,7 +219,7 @@ def _problem(problem: str, fix: str) -> InputProblem:
 
 def _with_repeater(
     net: Net, terrain: Terrain, a: Station | Repeater, b: Station | Repeater
-) -> tuple[DirectedLink, DirectedLink, LinkBudget, LinkBudget, tuple[str, ...]]:
+) -> tuple[DirectedLink, DirectedLink, LinkBudget, LinkBudget, tuple[Note, ...]]:
     member, repeater = (b, a) if isinstance(a, Repeater) else (a, b)
     assert isinstance(member, Station)
     assert isinstance(repeater, Repeater)
@@ -217,35 +235,38 @@ def _side_by_side(
     net: Net,
     profile: Profile,
     heights_m: tuple[float, float],
+    land_m: tuple[float, ...],
     frequency_mhz: float,
     polarisation: Polarisation,
     models: Sequence[str],
 ) -> tuple[ModelFigure, ...]:
-    chosen = net_model(net, frequency_mhz).name
+    chosen = net_model(net, frequency_mhz)
     figures = []
     for name in models:
-        summary = model_named(name).summary
+        plain = model_named(name)
+        figure = ModelFigure(
+            name, plain.summary, math.nan, math.nan, name == chosen.name, "", plain.complete, plain.sees
+        )
         try:
             model = net_model(replace(net, model=name), frequency_mhz)
             found = model.loss(
                 profile,
-                tx_height_m=float(height_for_model_m(model, heights_m[0])),
-                rx_height_m=float(height_for_model_m(model, heights_m[1])),
+                tx_height_m=float(model.limits.worked_height_m(heights_m[0])),
+                rx_height_m=float(model.limits.worked_height_m(heights_m[1])),
                 frequency_mhz=frequency_mhz,
                 polarisation=polarisation,
+                tx_land_m=land_m[0],
+                rx_land_m=land_m[1],
             )
         except OutOfRange as refusal:
-            figures.append(
-                ModelFigure(name, summary, float("nan"), float("nan"), name == chosen, str(refusal))
-            )
+            figures.append(replace(figure, note=str(refusal)))
             continue
         figures.append(
-            ModelFigure(
-                name=name,
-                summary=summary,
+            replace(
+                figure,
+                summary=model.summary,
                 loss_db=found.loss_db,
                 over_free_space_db=found.loss_db - found.free_space_db,
-                is_net_choice=name == chosen,
                 note="; ".join(found.warnings),
             )
         )

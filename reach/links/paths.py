@@ -5,20 +5,27 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from reach.errors import OutOfRange
 from reach.geodesy import distance_and_bearing
+from reach.links.land import land_height_m, stated_land
 from reach.lists import named
 from reach.machinery.progress import Progress
+from reach.notes import Note, NoteKind
 from reach.propagation.clearance import clearances
 from reach.propagation.free_space import free_space_loss_db
+from reach.propagation.itm.model import ItmModel
 from reach.propagation.itm.settings import SKYWAVE_WORDS
 from reach.propagation.models import PathLossModel
-from reach.stations import Polarisation, Position
+from reach.propagation.path_kind import path_kinds, with_models_apart
+from reach.propagation.typical_land.model import Cover, TypicalLandModel
+from reach.stations import Land, Polarisation, Position, Repeater, Station
 from reach.terrain.clutter import LandCover
+from reach.terrain.profile import ProfileBatch
 from reach.terrain.sampling import profile_chunks
 from reach.terrain.tiles import Terrain
 from reach.units import wavelength_m
@@ -26,16 +33,24 @@ from reach.units import wavelength_m
 FloatArray = NDArray[np.float64]
 
 CO_LOCATED_M = 50.0
-ITM_LOWEST_M = 0.5  # NTIA ITM 1.2.2 refuses antennas below
 
 
 @dataclass(frozen=True)
 class PathEnd:
-    """One end of a path: who, where, antenna above ground."""
+    """One end of a path: who, where, antenna above ground, what is said to stand round it (None: nobody
+    said).
+    """
 
     name: str
     position: Position
     antenna_height_m: float
+    land: Land | None = None
+
+
+def path_end(party: Station | Repeater, *, antenna_height_m: float | None = None) -> PathEnd:
+    """A member or a repeater as an end of a path; antenna_height_m : in place of its own."""
+    height_m = party.antenna.height_m if antenna_height_m is None else antenna_height_m
+    return PathEnd(party.call_sign, party.position, height_m, stated_land(party))
 
 
 @dataclass(frozen=True)
@@ -44,7 +59,12 @@ class SurveyedPaths:
 
     distance_m, bearing_deg, return_bearing_deg : (paths,), from the first end and back from the second.
     path_loss_db, fresnel_clearance : (paths, F); line_of_sight : (paths,).
-    warnings : plain words naming the paths they are about.
+    tx_end_db, rx_end_db : (paths, F) what path_loss_db holds for either antenna below trees or roofs.
+    kind : (paths, F) codes of `PathKind`. models_apart_db : (paths, F) ITM's loss over P.1812's, both over
+    bare
+        ground; NaN where one of them does not go.
+    tx_effective_height_m, rx_effective_height_m : (paths,) above the ground that counts, by ITM.
+    warnings : naming the paths they are about.
     """
 
     distance_m: FloatArray
@@ -53,7 +73,13 @@ class SurveyedPaths:
     path_loss_db: FloatArray
     line_of_sight: NDArray[np.bool_]
     fresnel_clearance: FloatArray
-    warnings: tuple[str, ...]
+    tx_end_db: FloatArray
+    rx_end_db: FloatArray
+    kind: NDArray[np.int8]
+    models_apart_db: FloatArray
+    tx_effective_height_m: FloatArray
+    rx_effective_height_m: FloatArray
+    warnings: tuple[Note, ...]
 
 
 def survey_paths(
@@ -79,23 +105,31 @@ def survey_paths(
     total = len(ends)
     distance_m, bearing_deg, return_bearing_deg = _geometry(ends)
     frequencies = np.asarray(frequencies_mhz, dtype=np.float64)
-    path_loss_db = np.full((total, frequencies.size), np.nan)
-    clearance = np.full((total, frequencies.size), np.nan)
+    heights_m = [
+        np.array([pair[side].antenna_height_m for pair in ends], dtype=np.float64) for side in (0, 1)
+    ]
+    land_m = lands_m(ends, land_cover)
+    shape = (total, frequencies.size)
+    path_loss_db, clearance, apart_db = (np.full(shape, np.nan) for _ in range(3))
+    ends_db = [np.zeros(shape) for _ in range(2)]
+    kind = np.zeros(shape, dtype=np.int8)
+    effective_m = [height_m.copy() for height_m in heights_m]
     line_of_sight = np.ones(total, dtype=np.bool_)
     filled_m = np.zeros(total)
     warnings = _Grouped()
 
-    shortest_m = max(CO_LOCATED_M, _shortest_m(model))
+    shortest_m = max(CO_LOCATED_M, 1000.0 * model.limits.length_km[0])
     near = np.flatnonzero(distance_m < shortest_m)
     for path in (int(p) for p in near):
         a, b = ends[path]
         path_loss_db[path] = _near_loss_db(float(distance_m[path]), a, b, frequencies)
         warnings.add(
+            NoteKind.PATH,
             f"{distance_m[path]:.0f} m apart, too close for {model.name}: free space was taken; "
             "strong signals may block a receiver",
             ends[path],
         )
-    warnings_low = _low_antennas(ends, model)
+    about_model = (*_beyond_stated(model, frequencies), *_low_antennas(ends, model))
     done = int(near.size)
     if progress is not None and done:
         progress(done, total)
@@ -110,31 +144,40 @@ def survey_paths(
     ):
         chunk = far[start : start + len(batch)]
         chunk_ends = far_ends[start : start + len(batch)]
-        heights_m = [np.array([pair[side].antenna_height_m for pair in chunk_ends]) for side in (0, 1)]
+        tx_m, rx_m = heights_m[0][chunk], heights_m[1][chunk]
         for f, frequency_mhz in enumerate(frequencies):
             try:
                 found = model.losses(
                     batch,
-                    tx_height_m=height_for_model_m(model, heights_m[0]),
-                    rx_height_m=height_for_model_m(model, heights_m[1]),
+                    tx_height_m=model.limits.worked_height_m(tx_m),
+                    rx_height_m=model.limits.worked_height_m(rx_m),
                     frequency_mhz=frequency_mhz,
                     polarisation=polarisation,
+                    tx_land_m=land_m[0][chunk],
+                    rx_land_m=land_m[1][chunk],
                 )
             except OutOfRange as problem:
                 raise OutOfRange(_named(str(problem), chunk_ends)) from problem
             path_loss_db[chunk, f] = found.loss_db
+            if found.tx_end_db is not None and found.rx_end_db is not None:
+                ends_db[0][chunk, f], ends_db[1][chunk, f] = found.tx_end_db, found.rx_end_db
             for of_chunk, text in found.warnings:
                 if text != SKYWAVE_WORDS:  # goes by the frequency: said once, with the channel
-                    warnings.add(text, chunk_ends[of_chunk])
+                    warnings.add(NoteKind.MODEL, text, chunk_ends[of_chunk])
             seen = clearances(
-                batch,
-                tx_height_m=heights_m[0],
-                rx_height_m=heights_m[1],
-                frequency_mhz=frequency_mhz,
-                k_factor=k_factor,
+                batch, tx_height_m=tx_m, rx_height_m=rx_m, frequency_mhz=frequency_mhz, k_factor=k_factor
             )
             clearance[chunk, f] = seen.worst_share
             line_of_sight[chunk] = seen.line_of_sight
+            second = _second_opinion(batch, tx_m, rx_m, float(frequency_mhz), polarisation)
+            apart_db[chunk, f] = second.apart_db
+            effective_m[0][chunk], effective_m[1][chunk] = second.tx_effective_m, second.rx_effective_m
+            kind[chunk, f] = with_models_apart(
+                path_kinds(
+                    batch, tx_height_m=tx_m, rx_height_m=rx_m, frequency_mhz=frequency_mhz, k_factor=k_factor
+                ),
+                second.apart_db,
+            )
         filled_m[chunk] = batch.gaps_m
         done += len(chunk)
         if progress is not None:
@@ -143,7 +186,9 @@ def survey_paths(
     filled = np.flatnonzero(filled_m > 0.0).tolist()
     for path in filled:
         most = f"{'up to ' if len(filled) > 1 else ''}{filled_m.max():.0f} m"
-        warnings.add(f"{most} of missing elevation filled from the ground beside it", ends[path])
+        warnings.add(
+            NoteKind.GROUND, f"{most} of missing elevation filled from the ground beside it", ends[path]
+        )
 
     return SurveyedPaths(
         distance_m=distance_m,
@@ -152,8 +197,74 @@ def survey_paths(
         path_loss_db=path_loss_db,
         line_of_sight=line_of_sight,
         fresnel_clearance=clearance,
-        warnings=(*warnings_low, *warnings.lines()),
+        tx_end_db=ends_db[0],
+        rx_end_db=ends_db[1],
+        kind=kind,
+        models_apart_db=apart_db,
+        tx_effective_height_m=effective_m[0],
+        rx_effective_height_m=effective_m[1],
+        warnings=(*about_model, *warnings.notes()),
     )
+
+
+class _SecondOpinion(NamedTuple):
+    """(paths,) ITM's loss over P.1812's with scatter for low antennas, both over bare ground, dB; ITM's
+    effective heights, m."""
+
+    apart_db: FloatArray
+    tx_effective_m: FloatArray
+    rx_effective_m: FloatArray
+
+
+def _second_opinion(
+    batch: ProfileBatch, tx_m: FloatArray, rx_m: FloatArray, frequency_mhz: float, polarisation: Polarisation
+) -> _SecondOpinion:
+    """What ITM makes of the paths; where it does not go (thin air), no opinion and the heights as they
+    are.
+    """
+    other, bare = ItmModel(), TypicalLandModel(Cover.BARE)
+    try:
+        itm = other.batch_details(
+            batch,
+            tx_height_m=other.limits.worked_height_m(tx_m),
+            rx_height_m=other.limits.worked_height_m(rx_m),
+            frequency_mhz=frequency_mhz,
+            polarisation=polarisation,
+        )
+        p1812 = bare.losses(
+            batch,
+            tx_height_m=bare.limits.worked_height_m(tx_m),
+            rx_height_m=bare.limits.worked_height_m(rx_m),
+            frequency_mhz=frequency_mhz,
+            polarisation=polarisation,
+        )
+    except OutOfRange:
+        return _SecondOpinion(np.full(len(batch), np.nan), tx_m, rx_m)
+    return _SecondOpinion(
+        itm.loss_db - p1812.loss_db,
+        np.maximum(itm.tx_effective_height_m, tx_m),
+        np.maximum(itm.rx_effective_height_m, rx_m),
+    )
+
+
+def lands_m(
+    ends: Sequence[tuple[PathEnd, PathEnd]], land_cover: LandCover | None
+) -> tuple[FloatArray, FloatArray]:
+    """(paths,) height of what stands round the first and the second ends, m: said, the raster's, or usual."""
+    places = {(end.name, end.position): end for pair in ends for end in pair}
+    silent = [key for key, end in places.items() if end.land is None]
+    height_m = {key: land_height_m(end.land) for key, end in places.items()}
+    if land_cover is not None and silent:
+        found = land_cover.surrounding_height_m(
+            np.array([position.latitude_deg for _, position in silent]),
+            np.array([position.longitude_deg for _, position in silent]),
+        )
+        height_m |= dict(zip(silent, found.tolist()))
+    first, second = (
+        np.array([height_m[pair[side].name, pair[side].position] for pair in ends], dtype=np.float64)
+        for side in (0, 1)
+    )
+    return first, second
 
 
 NAMED_AT_MOST = 3
@@ -163,20 +274,20 @@ class _Grouped:
     """Warnings of many paths; those that differ only in figures are said once, with the first figure."""
 
     def __init__(self) -> None:
-        self._texts: dict[str, str] = {}
+        self._first: dict[str, tuple[NoteKind, str]] = {}
         self._paths: dict[str, dict[tuple[str, str], None]] = {}
 
-    def add(self, text: str, ends: tuple[PathEnd, PathEnd]) -> None:
+    def add(self, kind: NoteKind, text: str, ends: tuple[PathEnd, PathEnd]) -> None:
         key = re.sub(r"\d[\d.]*", "#", text)
-        self._texts.setdefault(key, text)
+        self._first.setdefault(key, (kind, text))
         self._paths.setdefault(key, {})[ends[0].name, ends[1].name] = None
 
-    def lines(self) -> list[str]:
-        lines = []
-        for key, text in self._texts.items():
-            paths = [f"{a} to {b}" for a, b in self._paths[key]]
-            lines.append(f"{named(paths, most=NAMED_AT_MOST)}: {text.rstrip('.')}.")
-        return lines
+    def notes(self) -> list[Note]:
+        notes = []
+        for key, (kind, text) in self._first.items():
+            who = named([f"{a} to {b}" for a, b in self._paths[key]], most=NAMED_AT_MOST)
+            notes.append(Note(kind, who, f"{who}: {text.rstrip('.')}."))
+        return notes
 
 
 def _geometry(ends: Sequence[tuple[PathEnd, PathEnd]]) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -207,30 +318,32 @@ def _geometry(ends: Sequence[tuple[PathEnd, PathEnd]]) -> tuple[FloatArray, Floa
     return distance_m, bearing_deg, return_bearing_deg
 
 
-def _shortest_m(model: PathLossModel) -> float:
-    limits = getattr(model, "limits", None)
-    return 1000.0 * float(limits.length_km[0]) if limits is not None else 0.0
+def _beyond_stated(model: PathLossModel, frequencies_mhz: FloatArray) -> tuple[Note, ...]:
+    """A note for each frequency at which the model goes on beyond what its source states."""
+    stated = model.limits.stated_mhz
+    return tuple(
+        Note(
+            NoteKind.MODEL,
+            f"{frequency_mhz:g} MHz",
+            f"{frequency_mhz:g} MHz: the Recommendations behind {model.name} start at {stated[0]:g} MHz; its "
+            "losses are extrapolated.",
+        )
+        for frequency_mhz in frequencies_mhz.tolist()
+        if stated is not None and model.limits.is_extrapolated(frequency_mhz)
+    )
 
 
-def height_for_model_m(model: PathLossModel, height_m: ArrayLike) -> FloatArray:
-    """Antenna heights above ground, m, none that is above zero left below the model's lowest."""
-    heights_m = np.asarray(height_m, dtype=np.float64)
-    limits = getattr(model, "limits", None)
-    lowest_m = ITM_LOWEST_M if model.name == "itm" else 0.0
-    if limits is not None:
-        lowest_m = float(limits.antenna_height_m[0])
-    return np.where((heights_m > 0.0) & (heights_m < lowest_m), lowest_m, heights_m)
-
-
-def _low_antennas(ends: Sequence[tuple[PathEnd, PathEnd]], model: PathLossModel) -> tuple[str, ...]:
-    """A sentence for each antenna that is worked higher than it is, in the order met."""
-    said: dict[str, str] = {}
+def _low_antennas(ends: Sequence[tuple[PathEnd, PathEnd]], model: PathLossModel) -> tuple[Note, ...]:
+    """A note for each antenna that is worked higher than the model starts, in the order met."""
+    said: dict[str, Note] = {}
     for end in (end for pair in ends for end in pair):
-        worked_m = float(height_for_model_m(model, end.antenna_height_m))
+        worked_m = float(model.limits.worked_height_m(end.antenna_height_m))
         if worked_m != end.antenna_height_m:
-            said[end.name] = (
+            said[end.name] = Note(
+                NoteKind.MODEL,
+                end.name,
                 f"{end.name}: antenna at {end.antenna_height_m:g} m is below the {worked_m:g} m where "
-                f"{model.name} starts; worked at {worked_m:g} m, so the real signal is weaker."
+                f"{model.name} starts; worked at {worked_m:g} m, so the real signal is weaker.",
             )
     return tuple(said.values())
 

@@ -13,16 +13,20 @@ from reach.links.budget import LinkBudget, link_budget, received_levels_dbm, req
 from reach.links.cover_doubts import cover_doubts
 from reach.links.doubts import repeater_doubts, simplex_doubts
 from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end
+from reach.links.land import counted_once, net_cover
 from reach.links.network import DirectedLink, RepeaterMember, RepeaterNetwork, SimplexNetwork
-from reach.links.paths import PathEnd, SurveyedPaths, survey_paths
+from reach.links.paths import PathEnd, SurveyedPaths, path_end, survey_paths
 from reach.links.receiver import fm_mode
-from reach.links.spread import REPEATER_SIGMA_DB, station_sigma_db, time_sigma_db
+from reach.links.spread import site_sigma_db, time_sigma_db
 from reach.machinery.progress import Progress
+from reach.notes import Note, NoteKind
 from reach.propagation.choose import choose_model
 from reach.propagation.earth import STANDARD_K_FACTOR
-from reach.propagation.models import PathLossModel
-from reach.propagation.variability import PATH_SIGMA_DB, SigmaParts, chance_of_working
-from reach.stations import Channel, Net, Polarisation, Repeater, Station
+from reach.propagation.models import LandSight, PathLossModel
+from reach.propagation.path_kind import PathKind, kind_sigma_db
+from reach.propagation.typical_land.model import Cover
+from reach.propagation.variability import SigmaParts, chance_of_working
+from reach.stations import Channel, Net, Polarisation, Repeater
 from reach.terrain.clutter import LandCover
 from reach.terrain.tiles import Terrain
 
@@ -41,11 +45,11 @@ def survey_simplex(
     """
     model = net_model(net, channel.frequency_mhz)
     mode = fm_mode(channel.deviation_khz)
-    stations = net.stations
+    stations = tuple(counted_once(station, model.sees) for station in net.stations)
     n = len(stations)
     on_air = [i for i, station in enumerate(stations) if station.has_radio_path]
     pairs = [(i, j) for k, i in enumerate(on_air) for j in on_air[k + 1 :]]
-    path_ends = [_path_end(station) for station in stations]
+    path_ends = [path_end(station) for station in stations]
     paths = survey_net_paths(
         net,
         terrain,
@@ -76,18 +80,23 @@ def survey_simplex(
     received_dbm = received_levels_dbm(tx=tx, rx=rx, path_loss_db=path_loss_db)
     required_dbm = required_levels_dbm(tx=tx, rx=rx, mode=mode)
     margin_db = received_dbm - required_dbm
-    own_site_db = np.hypot([station_sigma_db(s.category) for s in stations], ends.extra_sigma_db)
-    height_m = np.array([s.antenna.height_m for s in stations], dtype=np.float64)
+    own_site_db = np.hypot([site_sigma_db(s, net_cover(net)) for s in stations], ends.extra_sigma_db)
+    kind = np.zeros((n, n), dtype=np.int8)
+    kind[first, second] = kind[second, first] = paths.kind[:, 0]
+    effective_m = both_ways(
+        paths.tx_effective_height_m, paths.rx_effective_height_m
+    )  # of [this end, towards]
     spread = SigmaParts(
-        path_db=np.where(np.isnan(path_loss_db), np.nan, PATH_SIGMA_DB),
+        path_db=np.where(np.isnan(path_loss_db), np.nan, kind_sigma_db(kind)),
         tx_station_db=own_site_db[:, np.newaxis],
         rx_station_db=own_site_db[np.newaxis, :],
         time_db=time_sigma_db(
             distance_m=distance_m,
             frequency_mhz=channel.frequency_mhz,
-            tx_height_m=height_m[:, np.newaxis],
-            rx_height_m=height_m[np.newaxis, :],
+            tx_effective_height_m=effective_m,
+            rx_effective_height_m=effective_m.T,
             margin_db=margin_db,
+            line_of_sight=line_of_sight,
         ),
         rx_noise_db=ends.noise_sigma_db[np.newaxis, :],
     )
@@ -111,6 +120,9 @@ def survey_simplex(
         station_sigma_db=own_site_db,
         receive_sigma_db=ends.noise_sigma_db,
         time_sigma_db=np.asarray(spread.time_db),
+        land_loss_db=both_ways(paths.tx_end_db[:, 0], paths.rx_end_db[:, 0]),
+        path_kind=kind,
+        models_apart_db=both_ways(paths.models_apart_db[:, 0], paths.models_apart_db[:, 0]),
         model=model.name,
     )
 
@@ -125,76 +137,85 @@ def survey_repeater(
     """
     model = net_model(net, min(repeater.input_mhz, repeater.output_mhz))
     mode = fm_mode(repeater.deviation_khz)
-    stations = tuple(station for station in net.stations if station.has_radio_path)
-    hub = PathEnd(repeater.call_sign, repeater.position, repeater.antenna.height_m)
+    hub = counted_once(repeater, model.sees)
+    stations = tuple(counted_once(station, model.sees) for station in net.stations if station.has_radio_path)
     paths = survey_net_paths(
         net,
         terrain,
         model,
-        [(_path_end(station), hub) for station in stations],
+        [(path_end(station), path_end(hub)) for station in stations],
         frequencies_mhz=[repeater.input_mhz, repeater.output_mhz],
         polarisation=Polarisation.VERTICAL,
         progress=progress,
     )
-    own_site_db = np.array([station_sigma_db(s.category) for s in stations], dtype=np.float64)
-    own_height_m = np.array([s.antenna.height_m for s in stations], dtype=np.float64)
+    cover = net_cover(net)
+    site_db = np.array([site_sigma_db(s, cover) for s in stations], dtype=np.float64)
+    hub_site_db = site_sigma_db(repeater, cover)
 
     def ends(frequency_mhz: float) -> tuple[RadioEnds, RadioEnds]:
         members = [station_end(s, frequency_mhz=frequency_mhz, net_noise=net.noise) for s in stations]
-        own = repeater_end(repeater, frequency_mhz=frequency_mhz, net_noise=net.noise)
+        own = repeater_end(hub, frequency_mhz=frequency_mhz, net_noise=net.noise)
         return RadioEnds.of(members), RadioEnds.of([own])
 
-    def directed(
-        tx: RadioEnds, rx: RadioEnds, path_loss_db: FloatArray, frequency_mhz: float
-    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+    def directed(f: int, frequency_mhz: float, *, inward: bool) -> list[DirectedLink]:
+        members, own = ends(frequency_mhz)
+        tx, rx = (members, own) if inward else (own, members)
+        path_loss_db = paths.path_loss_db[:, f]
         received_dbm = received_levels_dbm(tx=tx, rx=rx, path_loss_db=path_loss_db)
         margin_db = received_dbm - required_levels_dbm(tx=tx, rx=rx, mode=mode)
+        member_site_db = np.hypot(site_db, members.extra_sigma_db)
+        all_hub_site_db = np.full(len(stations), np.hypot(hub_site_db, own.extra_sigma_db[0]))
         spread = SigmaParts(
-            path_db=PATH_SIGMA_DB,
-            tx_station_db=np.hypot(own_site_db, np.maximum(tx.extra_sigma_db, rx.extra_sigma_db)),
-            rx_station_db=REPEATER_SIGMA_DB,
+            path_db=kind_sigma_db(paths.kind[:, f]),
+            tx_station_db=member_site_db if inward else all_hub_site_db,
+            rx_station_db=all_hub_site_db if inward else member_site_db,
             time_db=time_sigma_db(
                 distance_m=paths.distance_m,
                 frequency_mhz=frequency_mhz,
-                tx_height_m=own_height_m,
-                rx_height_m=repeater.antenna.height_m,
+                tx_effective_height_m=paths.tx_effective_height_m,
+                rx_effective_height_m=paths.rx_effective_height_m,
                 margin_db=margin_db,
+                line_of_sight=paths.line_of_sight,
             ),
-            rx_noise_db=rx.noise_sigma_db,
+            rx_noise_db=np.broadcast_to(rx.noise_sigma_db, (len(stations),)),
         )
-        return received_dbm, margin_db, spread.total_db
+        sigma_db = spread.total_db
+        chance = chance_of_working(margin_db, sigma_db)
+        bearing_deg = paths.bearing_deg if inward else paths.return_bearing_deg
+        lands_db = (paths.tx_end_db[:, f], paths.rx_end_db[:, f])
+        return [
+            DirectedLink(
+                tx=station.call_sign if inward else repeater.call_sign,
+                rx=repeater.call_sign if inward else station.call_sign,
+                frequency_mhz=frequency_mhz,
+                distance_m=float(paths.distance_m[k]),
+                bearing_deg=float(bearing_deg[k]),
+                path_loss_db=float(path_loss_db[k]),
+                received_dbm=float(received_dbm[k]),
+                margin_db=float(margin_db[k]),
+                chance=float(chance[k]),
+                line_of_sight=bool(paths.line_of_sight[k]),
+                fresnel_clearance=float(paths.fresnel_clearance[k, f]),
+                sigma_db=float(sigma_db[k]),
+                spread=spread.at(k),
+                kind=PathKind(int(paths.kind[k, f])),
+                tx_land_db=float(lands_db[0 if inward else 1][k]),
+                rx_land_db=float(lands_db[1 if inward else 0][k]),
+                models_apart_db=float(paths.models_apart_db[k, f]),
+            )
+            for k, station in enumerate(stations)
+        ]
 
-    members_up, hub_up = ends(repeater.input_mhz)
-    members_down, hub_down = ends(repeater.output_mhz)
-    way_in = directed(members_up, hub_up, paths.path_loss_db[:, 0], repeater.input_mhz)
-    way_out = directed(hub_down, members_down, paths.path_loss_db[:, 1], repeater.output_mhz)
-
-    def link(k: int, way: tuple[FloatArray, FloatArray, FloatArray], *, tx: str, rx: str) -> DirectedLink:
-        inward = tx == stations[k].call_sign
-        received_dbm, margin_db, sigma_db = (float(values[k]) for values in way)
-        return DirectedLink(
-            tx=tx,
-            rx=rx,
-            frequency_mhz=repeater.input_mhz if inward else repeater.output_mhz,
-            distance_m=float(paths.distance_m[k]),
-            bearing_deg=float((paths.bearing_deg if inward else paths.return_bearing_deg)[k]),
-            path_loss_db=float(paths.path_loss_db[k, 0 if inward else 1]),
-            received_dbm=received_dbm,
-            margin_db=margin_db,
-            chance=float(chance_of_working(margin_db, sigma_db)),
-            line_of_sight=bool(paths.line_of_sight[k]),
-            fresnel_clearance=float(paths.fresnel_clearance[k, 0 if inward else 1]),
-            sigma_db=sigma_db,
-        )
-
+    way_in = directed(0, repeater.input_mhz, inward=True)
+    way_out = directed(1, repeater.output_mhz, inward=False)
     return RepeaterNetwork(
         net=net,
         repeater=repeater,
         members=tuple(
             RepeaterMember(
                 call_sign=station.call_sign,
-                talk_in=link(k, way_in, tx=station.call_sign, rx=repeater.call_sign),
-                talk_out=link(k, way_out, tx=repeater.call_sign, rx=station.call_sign),
+                talk_in=way_in[k],
+                talk_out=way_out[k],
             )
             for k, station in enumerate(stations)
         ),
@@ -208,10 +229,11 @@ def net_model(net: Net, frequency_mhz: float) -> PathLossModel:
     """The net's path-loss model at a frequency in MHz.
 
     A k-factor other than 4/3 in the net goes to every model that takes one; with 4/3 each keeps its own
-    standard atmosphere. Raises : OutOfRange when the named model does not reach the frequency.
+    standard atmosphere. What stands along its paths : see `net_cover`. Raises : OutOfRange when the named
+    model does not reach the frequency.
     """
     k_factor = None if math.isclose(net.k_factor, STANDARD_K_FACTOR) else net.k_factor
-    return choose_model(net.model, frequency_mhz, k_factor=k_factor)
+    return choose_model(net.model, frequency_mhz, k_factor=k_factor, cover=net_cover(net))
 
 
 def survey_net_paths(
@@ -241,18 +263,43 @@ def survey_net_paths(
             progress=progress,
         )
 
+    notes: list[Note] = []
     if net.land_cover is None:
-        return survey(None)
-    with LandCover(net.land_cover, overrides=net.clutter_heights_m) as land_cover:
-        paths = survey(land_cover)
-        over = (end for pair in ends for end in pair)
-        warnings = [*cover_doubts(land_cover, over, net.stations, model=model.name), *land_cover.warnings]
-    if terrain.is_surface_model:
-        warnings.append(
-            "the elevation tiles already hold trees and buildings, and land cover adds them again: "
-            "losses come out too high; use bare-ground tiles or leave land_cover out."
+        paths = survey(None)
+    else:
+        with LandCover(net.land_cover, overrides=net.clutter_heights_m) as land_cover:
+            paths = survey(land_cover)
+            over = (end for pair in ends for end in pair)
+            notes += cover_doubts(land_cover, over, net.stations, model)
+            notes += [Note(NoteKind.LAND, "", text) for text in land_cover.warnings]
+    notes += _surface_notes(net, terrain, model)
+    return replace(paths, warnings=(*notes, *paths.warnings))
+
+
+def _surface_notes(net: Net, terrain: Terrain, model: PathLossModel) -> list[Note]:
+    """What the ground is taken to carry, where that wants saying."""
+    notes = []
+    if net_cover(net) is Cover.BARE:
+        notes.append(
+            Note(
+                NoteKind.LAND,
+                "",
+                "surface bare: the losses of ground alone, on all but flat land the least there can be; "
+                "real land with houses and trees loses 10 to 25 dB more.",
+            )
         )
-    return replace(paths, warnings=(*warnings, *paths.warnings))
+    twice = net.land_cover is not None or model.sees is LandSight.ENDS
+    if terrain.is_surface_model and twice and net_cover(net) is not Cover.BARE:
+        what = "the usual houses and trees add" if net.land_cover is None else "land cover adds"
+        notes.append(
+            Note(
+                NoteKind.LAND,
+                "",
+                f"the elevation tiles already hold trees and buildings, and {what} them again: losses come "
+                'out too high; use bare-ground tiles, or write surface = "bare" under [terrain].',
+            )
+        )
+    return notes
 
 
 def simplex_budget(network: SimplexNetwork, *, tx: str, rx: str) -> LinkBudget:
@@ -261,28 +308,10 @@ def simplex_budget(network: SimplexNetwork, *, tx: str, rx: str) -> LinkBudget:
     if np.isnan(link.path_loss_db):
         raise KeyError(f"{tx} to {rx} has no radio path")
 
-    parts = (
-        network.path_sigma_db,
-        network.station_sigma_db,
-        network.time_sigma_db,
-        network.receive_sigma_db,
-    )
-    spread: SigmaParts | None = None
-    if not any(part is None for part in parts):
-        path_db, site_db, time_db, noise_db = (np.asarray(part) for part in parts)
-        i, j = network.index(tx), network.index(rx)
-        spread = SigmaParts(
-            path_db=float(path_db[i, j]),
-            tx_station_db=float(site_db[i]),
-            rx_station_db=float(site_db[j]),
-            time_db=float(time_db[i, j]),
-            rx_noise_db=float(noise_db[j]),
-        )
-
     def end(call_sign: str) -> RadioEnd:
-        return station_end(
-            network.net.station(call_sign), frequency_mhz=link.frequency_mhz, net_noise=network.net.noise
-        )
+        sees = net_model(network.net, link.frequency_mhz).sees
+        station = counted_once(network.net.station(call_sign), sees)
+        return station_end(station, frequency_mhz=link.frequency_mhz, net_noise=network.net.noise)
 
     return link_budget(
         tx=end(tx),
@@ -291,8 +320,10 @@ def simplex_budget(network: SimplexNetwork, *, tx: str, rx: str) -> LinkBudget:
         frequency_mhz=link.frequency_mhz,
         mode=fm_mode(network.channel.deviation_khz),
         sigma_db=link.sigma_db,
-        path_note=network.model,
-        spread=spread,
+        path_note=_path_note(network.model, link),
+        spread=link.spread,
+        tx_land_db=link.tx_land_db,
+        rx_land_db=link.rx_land_db,
     )
 
 
@@ -302,25 +333,16 @@ def repeater_budgets(network: RepeaterNetwork, call_sign: str) -> tuple[LinkBudg
     station = network.net.station(call_sign)
 
     def budget(link: DirectedLink) -> LinkBudget:
-        own = station_end(station, frequency_mhz=link.frequency_mhz, net_noise=network.net.noise)
-        hub = repeater_end(network.repeater, frequency_mhz=link.frequency_mhz, net_noise=network.net.noise)
-        inward = link is member.talk_in
-        own_site_db = float(np.hypot(station_sigma_db(station.category), own.extra_sigma_db))
-        spread = SigmaParts(
-            path_db=PATH_SIGMA_DB,
-            tx_station_db=own_site_db if inward else REPEATER_SIGMA_DB,
-            rx_station_db=REPEATER_SIGMA_DB if inward else own_site_db,
-            time_db=float(
-                time_sigma_db(
-                    distance_m=link.distance_m,
-                    frequency_mhz=link.frequency_mhz,
-                    tx_height_m=station.antenna.height_m,
-                    rx_height_m=network.repeater.antenna.height_m,
-                    margin_db=link.margin_db,
-                )
-            ),
-            rx_noise_db=(hub if inward else own).noise_sigma_db,
+        sees = net_model(network.net, link.frequency_mhz).sees
+        own = station_end(
+            counted_once(station, sees), frequency_mhz=link.frequency_mhz, net_noise=network.net.noise
         )
+        hub = repeater_end(
+            counted_once(network.repeater, sees),
+            frequency_mhz=link.frequency_mhz,
+            net_noise=network.net.noise,
+        )
+        inward = link is member.talk_in
         return link_budget(
             tx=own if inward else hub,
             rx=hub if inward else own,
@@ -328,12 +350,14 @@ def repeater_budgets(network: RepeaterNetwork, call_sign: str) -> tuple[LinkBudg
             frequency_mhz=link.frequency_mhz,
             mode=fm_mode(network.repeater.deviation_khz),
             sigma_db=link.sigma_db,
-            path_note=network.model,
-            spread=spread,
+            path_note=_path_note(network.model, link),
+            spread=link.spread,
+            tx_land_db=link.tx_land_db,
+            rx_land_db=link.rx_land_db,
         )
 
     return budget(member.talk_in), budget(member.talk_out)
 
 
-def _path_end(station: Station) -> PathEnd:
-    return PathEnd(station.call_sign, station.position, station.antenna.height_m)
+def _path_note(model: str, link: DirectedLink) -> str:
+    return model if link.kind is None else f"{model}, {link.kind.words}"

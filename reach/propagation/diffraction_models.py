@@ -7,6 +7,7 @@ the ends.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +17,7 @@ from reach.machinery.parallel import over_paths
 from reach.propagation.delta_bullington import DeltaBullington, delta_bullington
 from reach.propagation.earth import STANDARD_K_FACTOR, effective_radius_km
 from reach.propagation.free_space import slant_free_space_db
-from reach.propagation.models import PathLoss, PathLosses
+from reach.propagation.models import LandSight, PathLoss, PathLosses
 from reach.propagation.path_inputs import POLARISATION_CODE, ModelLimits, PathInputs, prepare, single
 from reach.propagation.smooth_earth import P526, DiffractionConstants
 from reach.stations import Polarisation
@@ -40,6 +41,8 @@ class _DiffractionModel(ABC):
     source: str = ""
     summary: str = ""
     valid_mhz: tuple[float, float] = (10.0, 100_000.0)
+    sees: LandSight = LandSight.PATH
+    complete: bool = False
 
     @property
     def limits(self) -> ModelLimits:
@@ -63,6 +66,8 @@ class _DiffractionModel(ABC):
         rx_height_m: float,
         frequency_mhz: float,
         polarisation: Polarisation = Polarisation.VERTICAL,
+        tx_land_m: float = 0.0,
+        rx_land_m: float = 0.0,
     ) -> PathLoss:
         """As PathLossModel.loss."""
         found = self.losses(
@@ -72,7 +77,7 @@ class _DiffractionModel(ABC):
             frequency_mhz=frequency_mhz,
             polarisation=polarisation,
         )
-        return PathLoss(float(found.loss_db[0]), float(found.free_space_db[0]))
+        return found.single()
 
     def losses(
         self,
@@ -82,6 +87,8 @@ class _DiffractionModel(ABC):
         rx_height_m: ArrayLike,
         frequency_mhz: ArrayLike,
         polarisation: Polarisation = Polarisation.VERTICAL,
+        tx_land_m: ArrayLike = 0.0,
+        rx_land_m: ArrayLike = 0.0,
     ) -> PathLosses:
         """As PathLossModel.losses."""
         inputs = prepare(
@@ -101,11 +108,13 @@ class _DiffractionModel(ABC):
 class _EdgeModel(_DiffractionModel):
     """A model of edges only; polarisation does not enter."""
 
-    def _diffraction(self, inputs: PathInputs, polarisation: Polarisation, loss_db: FloatArray) -> None:
-        from reach.propagation import _edges_kernel
+    @abstractmethod
+    def _loop(self) -> Callable[..., None]:
+        """The compiled loop over paths, imported when it is first wanted."""
 
+    def _diffraction(self, inputs: PathInputs, polarisation: Polarisation, loss_db: FloatArray) -> None:
         over_paths(
-            getattr(_edges_kernel, f"{self.name}_paths"),
+            self._loop(),
             inputs,
             inputs.start,
             inputs.distance_m,
@@ -130,6 +139,12 @@ class SingleEdgeModel(_EdgeModel):
         "The one worst edge as a knife edge; trust it behind a single sharp ridge, not behind several."
     )
 
+    def _loop(self) -> Callable[..., None]:
+        from reach.propagation._edges_kernel import single_edge_paths
+
+        loop: Callable[..., None] = single_edge_paths
+        return loop
+
 
 @dataclass(frozen=True)
 class CascadedEdgesModel(_EdgeModel):
@@ -142,6 +157,12 @@ class CascadedEdgesModel(_EdgeModel):
         "reads far too high on finely sampled hills."
     )
 
+    def _loop(self) -> Callable[..., None]:
+        from reach.propagation._edges_kernel import cascaded_edges_paths
+
+        loop: Callable[..., None] = cascaded_edges_paths
+        return loop
+
 
 @dataclass(frozen=True)
 class BullingtonModel(_EdgeModel):
@@ -152,6 +173,12 @@ class BullingtonModel(_EdgeModel):
     summary: str = (
         "One equivalent edge for the whole profile; sound among hills, too hopeful over smooth ground."
     )
+
+    def _loop(self) -> Callable[..., None]:
+        from reach.propagation._edges_kernel import bullington_paths
+
+        loop: Callable[..., None] = bullington_paths
+        return loop
 
 
 @dataclass(frozen=True)
@@ -164,6 +191,7 @@ class DeltaBullingtonModel(_DiffractionModel):
 
     effective_earth_radius_km: float | None = None
     constants: DiffractionConstants = P526
+    complete: bool = True
     name: str = "delta_bullington"
     source: str = "Rec. ITU-R P.526-15, 4.5"
     summary: str = (

@@ -10,7 +10,7 @@ import numpy as np
 from numba.extending import register_jitable
 from numpy.typing import ArrayLike, NDArray
 
-from reach.propagation.models import PathLoss, PathLosses
+from reach.propagation.models import LandSight, PathLoss, PathLosses
 from reach.propagation.path_inputs import ModelLimits, PathInputs, prepare, single
 from reach.stations import Polarisation
 from reach.terrain.profile import Profile, ProfileBatch
@@ -62,6 +62,8 @@ class FreeSpaceModel:
         "Nothing in the way: the least loss there can be; trust it only between towers in plain sight."
     )
     valid_mhz: tuple[float, float] = (1.0, 100_000.0)
+    sees: LandSight = LandSight.NOTHING
+    complete: bool = False
 
     @property
     def limits(self) -> ModelLimits:
@@ -75,6 +77,8 @@ class FreeSpaceModel:
         rx_height_m: float,
         frequency_mhz: float,
         polarisation: Polarisation = Polarisation.VERTICAL,
+        tx_land_m: float = 0.0,
+        rx_land_m: float = 0.0,
     ) -> PathLoss:
         """As PathLossModel.loss."""
         found = self.losses(
@@ -84,7 +88,7 @@ class FreeSpaceModel:
             frequency_mhz=frequency_mhz,
             polarisation=polarisation,
         )
-        return PathLoss(float(found.loss_db[0]), float(found.free_space_db[0]))
+        return found.single()
 
     def losses(
         self,
@@ -94,6 +98,8 @@ class FreeSpaceModel:
         rx_height_m: ArrayLike,
         frequency_mhz: ArrayLike,
         polarisation: Polarisation = Polarisation.VERTICAL,
+        tx_land_m: ArrayLike = 0.0,
+        rx_land_m: ArrayLike = 0.0,
     ) -> PathLosses:
         """As PathLossModel.losses."""
         inputs = prepare(

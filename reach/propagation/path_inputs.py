@@ -26,6 +26,7 @@ class ModelLimits:
     """Where a model may be used. Bounds are inclusive.
 
     points : fewest profile points, both ends included. frequency_advice : said below the lowest frequency.
+    stated_mhz : frequencies its source states it for, where it is used beyond them.
     """
 
     model: str
@@ -34,6 +35,18 @@ class ModelLimits:
     length_km: tuple[float, float]
     points: int
     frequency_advice: str = ""
+    stated_mhz: tuple[float, float] | None = None
+
+    def worked_height_m(self, height_m: ArrayLike) -> FloatArray:
+        """Antenna heights above ground, m, none that is above zero left below the model's lowest."""
+        heights_m = np.asarray(height_m, dtype=np.float64)
+        lowest_m = self.antenna_height_m[0]
+        return np.where((heights_m > 0.0) & (heights_m < lowest_m), lowest_m, heights_m)
+
+    def is_extrapolated(self, frequency_mhz: float) -> bool:
+        """Whether a frequency lies outside those the model's source states."""
+        lowest, highest = self.stated_mhz or self.frequency_mhz
+        return not lowest <= frequency_mhz <= highest
 
 
 @dataclass(frozen=True)
@@ -75,9 +88,9 @@ def prepare(
     Raises : OutOfRange saying which path, which value and the valid range.
     """
     paths = len(batch)
-    tx = _per_path("transmitter antenna height", tx_height_m, paths)
-    rx = _per_path("receiver antenna height", rx_height_m, paths)
-    frequency = _per_path("frequency", frequency_mhz, paths)
+    tx = per_path("transmitter antenna height", tx_height_m, paths)
+    rx = per_path("receiver antenna height", rx_height_m, paths)
+    frequency = per_path("frequency", frequency_mhz, paths)
     _check_range(frequency, limits.frequency_mhz, limits.model, "frequency", "MHz", limits.frequency_advice)
     _check_range(tx, limits.antenna_height_m, limits.model, "transmitter antenna height above ground", "m")
     _check_range(rx, limits.antenna_height_m, limits.model, "receiver antenna height above ground", "m")
@@ -105,13 +118,26 @@ def _plain(values: NDArray[Any], dtype: type[Number]) -> NDArray[Number]:
     return np.require(values, dtype, ["C_CONTIGUOUS", "WRITEABLE"])
 
 
-def _per_path(name: str, values: ArrayLike, paths: int) -> FloatArray:
+def per_path(
+    name: str, values: ArrayLike, paths: int, *, bounds: tuple[float, float] | None = None, unit: str = ""
+) -> FloatArray:
+    """One value or one a path as (paths,) float64. bounds : inclusive. Raises : OutOfRange naming the
+    path.
+    """
     array = np.asarray(values, dtype=np.float64)
     if array.ndim > 1 or (array.ndim == 1 and array.size != paths):
         raise OutOfRange(
             f"{name} has shape {array.shape}; give one value or one for each of the {paths} paths"
         )
-    return _plain(np.broadcast_to(array, (paths,)), np.float64)
+    values_of = _plain(np.broadcast_to(array, (paths,)), np.float64)
+    if bounds is not None:
+        bad = np.flatnonzero(~((values_of >= bounds[0]) & (values_of <= bounds[1])))
+        if bad.size:
+            raise OutOfRange(
+                f"path {bad[0]}: {name} is {values_of[bad[0]]:g} {unit}; "
+                f"valid: {bounds[0]:g} to {bounds[1]:g} {unit}"
+            )
+    return values_of
 
 
 def _check_range(

@@ -39,7 +39,7 @@ def test_coverage_page_shows_sites_layers_and_who_stands_inside(invented, visit)
         for button in page.locator("button[data-station]").all()
     }
     assert status["QK3RPT"] == "site"
-    assert status[calls[0]] == "19 nets in 20" and status[calls[1]] == "1 net in 10"
+    assert status[calls[0]] == "almost sure: 19 in 20" and status[calls[1]] == "unlikely: 1 in 10"
     assert status[calls[2]] == "ground not known"
     assert page.locator("button .attention").count() == 1
     assert "outside the coverage" in page.locator(".panel").inner_text()

@@ -291,7 +291,7 @@ def test_coverage_overlay_lies_where_it_says(invented, simplex, relief, visit) -
     assert pictures.count() == 2
     a, b = pictures.nth(0).bounding_box(), pictures.nth(1).bounding_box()
     assert all(abs(a[key] - b[key]) < 1.0 for key in a)
-    assert "9 nets in 10 and up" in page.locator(".panel").inner_text()
+    assert "likely: 9 in 10 and up" in page.locator(".panel").inner_text()
     shown = picture_of(page)
     page.locator("input[data-layer=overlay0]").uncheck()
     assert pictures.count() == 1

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from reach.errors import InputProblem
 from reach.inputs.club import read_net
-from reach.stations import Net, NoiseEnvironment, Polarisation
+from reach.stations import Land, Net, NoiseEnvironment, Polarisation, Surface
 
 ROSTER = "call_sign,latitude,longitude,category\nQK3ABC,41.2,-38.1,base\nQK3ABD,41.3,-38.2,mobile\n"
 CHANNEL = "[[channels]]\nfrequency_mhz = 146.52\n"
@@ -65,6 +65,7 @@ k_factor = 1.0
 [terrain]
 folders = ["tiles", "/somewhere/else"]
 elevation_unit = "feet"
+surface = "bare"
 land_cover = "cover.tif"
 [terrain.clutter_heights_m]
 10 = 12
@@ -93,6 +94,7 @@ sensitivity_uv = 0.25
 noise = "rural"
 local_noise_db = 3
 backup = "100 Ah"
+land = "open"
 [defaults.base]
 antenna_height = "30 ft"
 power_w = 25
@@ -114,7 +116,8 @@ extra_loss = "indoors"
     assert repeater.duplexer_loss_db == 1.2 and repeater.local_noise_db == 3.0
     assert repeater.noise is NoiseEnvironment.RURAL
     assert repeater.backup is not None and repeater.backup.battery_ah == 100.0
-    assert repeater.assumed == ()
+    assert repeater.assumed == () and repeater.land is Land.OPEN
+    assert read.surface is Surface.BARE
     station = read.station("qk3abc")
     assert station.antenna.height_m == pytest.approx(9.144)
     assert "power 25 W (base default in net.toml)" in station.assumed
@@ -361,3 +364,9 @@ def test_any_text_is_read_or_refused(tmp_path_factory: pytest.TempPathFactory, t
         read_net(folder)
     except InputProblem as problem:
         assert problem.faults
+
+
+def test_an_unknown_surface_is_refused(folder: Path) -> None:
+    with pytest.raises(InputProblem, match=r"\"moss\" is not a surface; write one of: typical, bare"):
+        net(folder, CHANNEL + '[terrain]\nsurface = "moss"\n')
+    assert net(folder, CHANNEL).surface is Surface.TYPICAL

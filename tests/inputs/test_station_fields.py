@@ -17,9 +17,10 @@ from reach.inputs.station_fields import (
     parse_backup,
     parse_extra_loss,
     parse_feed_line,
+    parse_land,
     parse_noise,
 )
-from reach.stations import BackupPower, Category, FeedLine, NoiseEnvironment, Surrounding
+from reach.stations import BackupPower, Category, FeedLine, Land, NoiseEnvironment, Surrounding
 from reach.units import watts_to_dbm
 
 
@@ -169,6 +170,7 @@ def test_every_gap_is_filled_and_put_down() -> None:
         "antenna base vertical (base default)",
         "receiver sensitivity -121 dBm for 12 dB SINAD (base default)",
         "feed line 15 m of RG-213 (base default)",
+        "houses round it (not stated)",
     )
 
 
@@ -180,9 +182,22 @@ def test_nothing_is_assumed_where_all_is_given() -> None:
             antenna="j-pole",
             feed_line="RG-8X 12 m",
             sensitivity="0.2 uV",
+            land="open",
         )
     )
-    assert done.assumed == ()
+    assert done.assumed == () and done.land is Land.OPEN
+
+
+def test_what_stands_round_a_station() -> None:
+    assert [parse_land(text) for text in ("open", "Houses", " TREES ", "town")] == list(Land)
+    with pytest.raises(
+        InputProblem, match=r'"moor" does not say .*; write one of: open, houses, trees, town'
+    ):
+        parse_land("moor")
+    of_net = base(EquipmentFields(), fields(land="trees"))
+    assert of_net.land is Land.TREES and "trees round it (base default in net.toml)" in of_net.assumed
+    wooded = base(fields(extra_loss="woodland"))
+    assert wooded.land is None and not any("houses" in text for text in wooded.assumed)
 
 
 def test_the_nets_own_defaults_come_first() -> None:

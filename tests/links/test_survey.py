@@ -14,17 +14,21 @@ from hypothesis import strategies as st
 from rasterio.transform import from_origin
 
 from reach.errors import MissingTerrain, OutOfRange
+from reach.links.budget import LineKind
 from reach.links.ends import repeater_end, station_end
 from reach.links.network import SimplexNetwork
 from reach.links.outcome import RepeaterOutcome, repeater_outcome
-from reach.links.spread import time_sigma_db
 from reach.links.survey import repeater_budgets, simplex_budget, survey_repeater, survey_simplex
+from reach.notes import texts
 from reach.propagation.choose import model_named
-from reach.propagation.variability import normal_cdf
+from reach.propagation.itm.model import ItmModel
+from reach.propagation.path_kind import KIND_SIGMA_DB
+from reach.propagation.variability import normal_cdf, time_spread
 from reach.stations import (
     Antenna,
     Category,
     Channel,
+    Land,
     Net,
     NoiseEnvironment,
     Position,
@@ -176,46 +180,96 @@ def test_chance_is_what_drawing_the_parts_gives(network: SimplexNetwork) -> None
 def test_the_losses_behind_a_chance_are_medians(club: Net) -> None:
     """Else a spread would count twice: once within the loss, once around it."""
     from reach.links.survey import net_model
-    from reach.propagation.itm.model import ItmModel
-    from reach.propagation.p1812.model import P1812Model
+    from reach.propagation.typical_land.model import Cover, TypicalLandModel
 
-    standard = net_model(replace(club, model="auto"), 146.0)
-    assert isinstance(standard, P1812Model)
-    assert (standard.settings.time_percent, standard.settings.location_percent) == (50.0, 50.0)
-    assert standard.settings.building is standard.settings.entry is None
-    below = net_model(replace(club, model="auto"), 28.5)
-    assert isinstance(below, ItmModel)
-    shares = below.percentages
-    assert (shares.time_pct, shares.location_pct, shares.situation_pct) == (50.0, 50.0, 50.0)
+    for frequency_mhz in (28.5, 146.0):
+        standard = net_model(replace(club, model="auto"), frequency_mhz)
+        assert isinstance(standard, TypicalLandModel)
+        assert standard.cover is Cover.USUAL
+        assert (standard.settings.time_percent, standard.settings.location_percent) == (50.0, 50.0)
+        assert standard.settings.building is standard.settings.entry is None
 
 
 def test_a_repeaters_links_spread_by_the_same_parts(club: Net, terrain: Terrain) -> None:
-    """Path 6.5 dB, two sites, the evening, the noise where it is heard: by hand from the parts' table."""
-    repeater = club.repeaters[0]
-    found = survey_repeater(club, terrain, repeater)
-    for call_sign, site_db in (("QK1A", 3.3), ("QK1M", 5.3), ("QK1H", 6.8)):
-        member, own = found.member(call_sign), club.station(call_sign)
+    """Path by its kind, two sites, the evening with its floor, the noise where it is heard: by hand."""
+    stated = replace(
+        club,
+        stations=tuple(replace(s, land=Land.HOUSES) for s in club.stations),
+        repeaters=(replace(club.repeaters[0], land=Land.OPEN),),
+    )
+    repeater = stated.repeaters[0]
+    found = survey_repeater(stated, terrain, repeater)
+    model = ItmModel()
+    for call_sign, site_db in (("QK1A", 3.5), ("QK1M", 4.5), ("QK1H", 6.0)):
+        member, own = found.member(call_sign), stated.station(call_sign)
+        profile = sample_profile(terrain, own.position, repeater.position)
         for link, listens in ((member.talk_in, repeater), (member.talk_out, own)):
             end = (
                 repeater_end(listens, frequency_mhz=link.frequency_mhz, net_noise=club.noise)
                 if isinstance(listens, Repeater)
                 else station_end(listens, frequency_mhz=link.frequency_mhz, net_noise=club.noise)
             )
-            evening_db = time_sigma_db(
-                distance_m=link.distance_m,
-                frequency_mhz=link.frequency_mhz,
+            itm = model.details(
+                profile,
                 tx_height_m=own.antenna.height_m,
                 rx_height_m=repeater.antenna.height_m,
-                margin_db=link.margin_db,
+                frequency_mhz=link.frequency_mhz,
             )
-            parts = (6.5, site_db, 3.3, float(evening_db), end.noise_sigma_db)
+            assert itm.rx_effective_height_m > 300.0  # the repeater stands on a ridge of 400 m
+            spread = time_spread(
+                distance_m=link.distance_m,
+                frequency_mhz=link.frequency_mhz,
+                tx_effective_height_m=itm.tx_effective_height_m,
+                rx_effective_height_m=itm.rx_effective_height_m,
+            )
+            evening_db = np.hypot(spread.sigma_db(link.margin_db), 1.5 if link.line_of_sight else 2.0)
+            assert link.kind is not None
+            parts = (KIND_SIGMA_DB[link.kind], site_db, 3.5, float(evening_db), end.noise_sigma_db)
             budget = repeater_budgets(found, call_sign)[0 if link is member.talk_in else 1]
-            assert budget.spread is not None
+            assert budget.spread is not None and budget.spread is link.spread
             assert float(budget.spread.total_db) == pytest.approx(link.sigma_db, rel=1e-12)
             sites_db = (budget.spread.tx_station_db, budget.spread.rx_station_db)
-            assert sites_db == ((site_db, 3.3) if link is member.talk_in else (3.3, site_db))
+            assert sites_db == ((site_db, 3.5) if link is member.talk_in else (3.5, site_db))
             assert link.sigma_db == pytest.approx(np.sqrt(np.square(parts).sum()), rel=1e-9)
             assert link.chance == pytest.approx(float(normal_cdf(link.margin_db / link.sigma_db)), abs=1e-12)
+
+
+def test_what_nobody_said_makes_a_low_station_less_sure(
+    club: Net, terrain: Terrain, channel: Channel
+) -> None:
+    """3 dB for an antenna that may stand below trees, none for a mast above them or where a raster tells."""
+    stated = replace(club, stations=tuple(replace(s, land=Land.HOUSES) for s in club.stations))
+    tall = changed(club, "QK1A", antenna=Antenna(height_m=15.0, gain_dbi=5.0))
+    unsaid, said = survey_simplex(tall, terrain, channel), survey_simplex(stated, terrain, channel)
+    assert unsaid.station_sigma_db is not None and said.station_sigma_db is not None
+    np.testing.assert_allclose(said.station_sigma_db[:4], [3.5, 3.5, 6.0, 4.5])
+    np.testing.assert_allclose(unsaid.station_sigma_db[:4], np.hypot([3.5, 3.5, 6.0, 4.5], [0, 3, 3, 3]))
+
+
+def test_a_pair_works_both_ways_a_little_less_often_than_its_weaker_direction(
+    network: SimplexNetwork,
+) -> None:
+    """Against the parts drawn a hundred thousand times; never above the weaker direction's chance."""
+    both = network.chance_both_ways
+    weaker = np.minimum(network.chance, network.chance.T)
+    assert (both <= weaker + 1e-12).all() and (both == both.T).all()
+    rng = np.random.default_rng(6)
+    n, draws = len(network.call_signs), 100_000
+    worst = 0.0
+    for i, j in [(0, 1), (0, 4), (2, 3), (1, 2)]:
+        link, back = network.link(network.call_signs[i], network.call_signs[j]), None
+        back = network.link(network.call_signs[j], network.call_signs[i])
+        assert link.spread is not None and back.spread is not None
+        z = rng.standard_normal((6, draws))
+        shared = (
+            z[0] * link.spread.path_db + z[1] * link.spread.tx_station_db + z[2] * link.spread.rx_station_db
+        )
+        there = link.margin_db + shared + z[3] * link.spread.time_db + z[4] * link.spread.rx_noise_db
+        here = back.margin_db + shared + z[3] * back.spread.time_db + z[5] * back.spread.rx_noise_db
+        # 4 standard errors of a share of 100,000 draws at p = 1/2: 0.0063
+        assert both[i, j] == pytest.approx(np.mean((there >= 0.0) & (here >= 0.0)), abs=0.0065)
+        worst = max(worst, weaker[i, j] - both[i, j])
+    assert n == len(both) and worst > 0.003
 
 
 def test_the_budget_sheet_repeats_the_matrix(network: SimplexNetwork) -> None:
@@ -270,7 +324,9 @@ def test_co_located_stations_get_free_space_and_a_warning(
         link = found.link("QK1A", other)
         assert link.grade.readability == 5
         assert 20.0 < link.path_loss_db < 60.0
-        assert any("QK1A" in text and other in text and "free space" in text for text in found.warnings)
+        assert any(
+            "QK1A" in text and other in text and "free space" in text for text in texts(found.warnings)
+        )
     # free space at 33.3 m and 146.55 MHz: 32.45 + 43.32 - 29.55 = 46.2 dB
     assert found.link("QK1A", "QK1U").path_loss_db == pytest.approx(46.2, abs=0.1)
     assert np.isfinite(found.margin_db[found.index("QK1T"), found.index("QK1E")])
@@ -285,7 +341,7 @@ def test_a_path_that_leaves_the_tiles_is_named(club: Net, terrain: Terrain, chan
 
 
 def test_a_model_that_does_not_reach_the_band_is_named(club: Net, terrain: Terrain) -> None:
-    with pytest.raises(OutOfRange, match=r"p1812.*itm"):
+    with pytest.raises(OutOfRange, match=r"p1812.*typical_land"):
         survey_simplex(replace(club, model="p1812"), terrain, Channel("ten", 28.5))
 
 
@@ -295,7 +351,7 @@ def test_what_a_model_refuses_names_the_stations(club: Net, terrain: Terrain, ch
         survey_simplex(tall, terrain, channel)
 
 
-def test_a_radio_held_low_is_worked_at_the_models_lowest_and_said_once(
+def test_a_radio_held_low_is_worked_at_the_models_lowest_and_texts(
     club: Net, terrain: Terrain, channel: Channel
 ) -> None:
     """P.1812 starts at 1 m: a handheld on a knee at 0.5 m must not cost the net its answer."""
@@ -303,7 +359,7 @@ def test_a_radio_held_low_is_worked_at_the_models_lowest_and_said_once(
     low = survey_simplex(changed(standard, "QK1H", antenna=Antenna(0.5, -5.0)), terrain, channel)
     lowest = survey_simplex(changed(standard, "QK1H", antenna=Antenna(1.0, -5.0)), terrain, channel)
     np.testing.assert_array_equal(low.path_loss_db, lowest.path_loss_db)
-    said = [text for text in low.warnings if text not in lowest.warnings]
+    said = [text for text in texts(low.warnings) if text not in texts(lowest.warnings)]
     assert said == [
         "QK1H: antenna at 0.5 m is below the 1 m where p1812 starts; worked at 1 m, "
         "so the real signal is weaker."
@@ -314,15 +370,15 @@ def test_a_radio_held_low_is_worked_at_the_models_lowest_and_said_once(
 
 def test_ten_metres_says_skywave_is_left_out(club: Net, terrain: Terrain) -> None:
     found = survey_simplex(club, terrain, Channel("ten", 29.6))
-    assert sum("skywave" in text for text in found.warnings) == 1
-    assert not any("extrapolated" in text for text in found.warnings)
+    assert sum("skywave" in text for text in texts(found.warnings)) == 1
+    assert not any("extrapolated" in text for text in texts(found.warnings))
 
 
 def test_noise_extrapolation_and_coarse_locators_are_said(club: Net, terrain: Terrain) -> None:
     coarse = changed(club, "QK1B", position=Position(41.3, -38.4, uncertainty_m=5000.0))
     found = survey_simplex(coarse, terrain, Channel("seventy", 446.0))
-    assert any("extrapolated (residential)" in text for text in found.warnings)
-    assert any("QK1B" in text and "locator" in text for text in found.warnings)
+    assert any("extrapolated (residential)" in text for text in texts(found.warnings))
+    assert any("QK1B" in text and "locator" in text for text in texts(found.warnings))
 
 
 def test_progress_ends_at_all_paths(club: Net, terrain: Terrain, channel: Channel) -> None:
@@ -391,7 +447,7 @@ def test_warnings_of_many_paths_are_said_once_with_their_number(
     a = club.station("QK1A")
     twins = tuple(replace(a, call_sign=f"QK2{letter}") for letter in "ABC")
     found = survey_simplex(replace(club, stations=(*club.stations, *twins)), terrain, channel)
-    (text,) = (text for text in found.warnings if "free space" in text)
+    (text,) = (text for text in texts(found.warnings) if "free space" in text)
     assert text.startswith("QK1A to QK2A, QK1A to QK2B, QK1A to QK2C and 3 more: 0 m apart, too close for ")
 
 
@@ -409,7 +465,7 @@ def test_voids_filled_on_a_path_are_reported(
         tile.units = ("m",)
     with Terrain.open([tmp_path], elevation_unit="m") as holed:
         found = survey_simplex(club, holed, channel)
-    (text,) = (text for text in found.warnings if "missing elevation" in text)
+    (text,) = (text for text in texts(found.warnings) if "missing elevation" in text)
     assert text.startswith("QK1A to QK1B")
     # one pixel of 31 m touches two intervals of bilinear sampling, crossed at 37 degrees: about 77 m
     assert 30 <= int(re.search(r": up to (\d+) m of missing", text)[1]) <= 140  # type: ignore[index]
@@ -448,14 +504,14 @@ def test_doubts_about_land_cover_are_said_once_with_whom_they_touch(
     covered = changed(covered, "QK1H", surroundings=(Surrounding.WOODLAND,))
     covered = changed(covered, "QK1E", surroundings=(Surrounding.WOODLAND,))
     found = survey_simplex(covered, terrain, channel)
-    said = [text for text in found.warnings if "land cover" in text]
+    said = [text for text in texts(found.warnings) if "land cover" in text]
     assert [text.split(":")[0] for text in said] == ["QK1A, QK1H, QK1M", "QK1H"]
     assert "antenna lower than the trees or houses" in said[0]
     assert "counted twice" in said[1]
     blind = survey_simplex(replace(covered, model="itm"), terrain, channel)
-    assert [text for text in blind.warnings if "land_cover" in text or "land cover" in text] == [
-        "itm sees bare ground only: land_cover changes nothing in these losses; "
-        "name woodland or the like in the surroundings of a member."
+    assert [text for text in texts(blind.warnings) if "land_cover" in text or "land cover" in text] == [
+        "itm is worked over bare ground: land_cover changes nothing in these losses; "
+        "leave the model to auto and the surface to typical to have it count."
     ]
     bare = survey_simplex(replace(covered, model="itm", land_cover=None), terrain, channel)
     np.testing.assert_array_equal(blind.path_loss_db, bare.path_loss_db)
@@ -470,12 +526,17 @@ def test_a_lower_k_factor_bends_the_earth_into_the_path(
     assert bent.fresnel_clearance < usual.fresnel_clearance
 
 
-@pytest.mark.parametrize(("frequency_mhz", "model"), [(146.55, "p1812"), (446.0, "p1812"), (29.6, "itm")])
-def test_auto_names_the_model_it_took(club: Net, terrain: Terrain, frequency_mhz: float, model: str) -> None:
+@pytest.mark.parametrize("frequency_mhz", [146.55, 446.0, 29.6])
+def test_auto_names_the_model_it_took(club: Net, terrain: Terrain, frequency_mhz: float) -> None:
+    model = "typical_land"
     auto = replace(club, model="auto")
     found = survey_simplex(auto, terrain, Channel("any", frequency_mhz))
     assert found.model == model
-    assert simplex_budget(found, tx="QK1A", rx="QK1E").signal_lines[3].note == model
+    lines = {line.kind: line for line in simplex_budget(found, tx="QK1H", rx="QK1E").signal_lines}
+    assert lines[LineKind.PATH].note.startswith(f"{model}, ")
+    assert -18.0 < lines[LineKind.TX_LAND].value_db < -5.0  # a handheld among houses
+    assert LineKind.RX_LAND not in lines  # a mast as high as they are
+    assert any("extrapolated" in text for text in texts(found.warnings)) == (frequency_mhz != 146.55)
     named = survey_simplex(replace(club, model=model), terrain, Channel("any", frequency_mhz))
     np.testing.assert_array_equal(found.margin_db, named.margin_db)
     np.testing.assert_array_equal(found.path_loss_db, found.path_loss_db.T)
@@ -487,7 +548,7 @@ def test_a_member_at_the_repeater_site(club: Net, terrain: Terrain) -> None:
     member = found.member("QK1E")
     assert member.gets_in and member.hears
     assert member.talk_in.distance_m == 0.0
-    assert any(text.startswith("QK1E to QK0R") and "free space" in text for text in found.warnings)
+    assert any(text.startswith("QK1E to QK0R") and "free space" in text for text in texts(found.warnings))
 
 
 def test_a_narrow_repeater_asks_for_more_signal(club: Net, terrain: Terrain) -> None:

@@ -113,6 +113,8 @@ def without(survey: NetSurvey, gone: Collection[str]) -> NetSurvey:
         received_dbm=rows(old.received_dbm), margin_db=rows(old.margin_db), chance=rows(old.chance),
         sigma_db=rows(old.sigma_db), line_of_sight=rows(old.line_of_sight).astype(bool),
         fresnel_clearance=rows(old.fresnel_clearance),
+        path_sigma_db=rows(old.path_sigma_db), station_sigma_db=np.array(old.station_sigma_db)[keep],
+        receive_sigma_db=np.array(old.receive_sigma_db)[keep], time_sigma_db=rows(old.time_sigma_db),
     )  # fmt: skip
     return NetSurvey(
         simplex,

@@ -364,7 +364,7 @@ def test_inverse_normal_within_its_stated_accuracy(x: float) -> None:
 def test_ten_metres_is_refused_with_a_model_that_fits() -> None:
     profile = terrain(5, points=100, length_km=15.0, roughness_m=60.0, uneven=False)
     with pytest.raises(
-        OutOfRange, match=r"28\.5 MHz; p1812 is valid from 30 to 6000 MHz; use itm below 30 MHz"
+        OutOfRange, match=r"28\.5 MHz; p1812 is valid from 30 to 6000 MHz; use typical_land below 30 MHz"
     ):
         P1812Model().loss(profile, tx_height_m=10.0, rx_height_m=5.0, frequency_mhz=28.5)
 

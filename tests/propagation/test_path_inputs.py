@@ -71,7 +71,7 @@ def test_bad_clutter_zones_latitudes_and_ends(
 
 def test_advice_is_given_where_it_helps() -> None:
     """Below 30 MHz there is a model to use; above 6 GHz there is none to name."""
-    with pytest.raises(OutOfRange, match=r"is 10 MHz; .*; use itm below 30 MHz$"):
+    with pytest.raises(OutOfRange, match=r"is 10 MHz; .*; use typical_land below 30 MHz$"):
         model_named("p1812").losses(batch(), **{**LINK, "frequency_mhz": 10.0})
     for frequency_mhz in (10_000.0, float("nan")):
         with pytest.raises(OutOfRange, match=r"valid from 30 to 6000 MHz$"):

@@ -151,7 +151,7 @@ class AreaService:
 
     talk_in_margin_db : how the hub hears a station in the cell, dB over workable; talk_out_margin_db : how
     the cell
-    hears the hub; chance : that both directions work on a given evening; the same path, so the weaker one
+    hears the hub; chance : that both directions work; the same path, so the weaker one
     decides.
     """
 
@@ -220,9 +220,10 @@ def area_service(
                 time_sigma_db(
                     distance_m=distance_m,
                     frequency_mhz=frequency_mhz,
-                    tx_height_m=station.antenna.height_m,
-                    rx_height_m=hub.antenna_height_m,
+                    tx_effective_height_m=station.antenna.height_m,
+                    rx_effective_height_m=hub.antenna_height_m,
                     margin_db=margin_db,
+                    line_of_sight=False,
                 )
                 for _, frequency_mhz in ways
             ]

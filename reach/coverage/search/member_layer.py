@@ -143,9 +143,10 @@ def _loss_limits(
             air_db = time_sigma_db(
                 distance_m=distance_m,
                 frequency_mhz=way.frequency_mhz,
-                tx_height_m=station.antenna.height_m,
-                rx_height_m=hub.antenna_height_m,
+                tx_effective_height_m=station.antenna.height_m,
+                rx_effective_height_m=hub.antenna_height_m,
                 margin_db=margin_db,
+                line_of_sight=False,
             )
             return rule.needed_margin_db(np.hypot(way.sigma_db, air_db))
 

@@ -31,6 +31,7 @@ from reach.drawings.style.words import CATEGORY_WORDS, grade_words, link_words, 
 from reach.links.grade import Grade, grade_of
 from reach.links.network import RepeaterMember, RepeaterNetwork, SimplexNetwork
 from reach.links.words import chance_in_words, margin_in_words
+from reach.notes import texts
 from reach.stations import Repeater, Station
 
 _TWO_WAY = (Grade.CLEAR, Grade.SOLID, Grade.WORKABLE)
@@ -81,7 +82,7 @@ def simplex_map(
             plan=plan,
             first=f"Simplex {network.channel.frequency_mhz:g} MHz ({network.channel.name}).",
             notes=notes,
-            warnings=network.warnings,
+            warnings=texts(network.warnings),
             stations=stations,
             links=links,
             layers=layers,
@@ -145,7 +146,7 @@ def repeater_map(
             plan=plan,
             first=first,
             notes=notes,
-            warnings=network.warnings,
+            warnings=texts(network.warnings),
             stations=stations,
             links=links,
             layers=layers,

@@ -22,7 +22,7 @@ from reach.drawings.style.cautions import CAUTIONS
 from reach.drawings.style.words import frequency_words
 from reach.errors import Fault, InputProblem
 from reach.inputs.net_folder import SCRIPT_FILE
-from reach.links.words import chance_in_words
+from reach.links.words import chance_in_figures
 from reach.plans.relays.evening import Evening
 from reach.plans.relays.plan import RelayedStation, RelayPlan
 from reach.stations import Category, Repeater, Station
@@ -272,19 +272,19 @@ def _groups(
 
 def _fallback(station: RelayedStation) -> str:
     if station.direct_chance:
-        return f"direct {chance_in_words(station.direct_chance).replace(' nets', '')}"
+        return f"direct {chance_in_figures(station.direct_chance)}"
     return f"ask {station.second[0]}" if station.second else "no other"
 
 
 def _heard_too(stations: Sequence[RelayedStation]) -> str:
-    """'I hear QK1ABC 5 nets in 10 directly, 9 nets in 10 through QK2DEF.' of those worked both ways."""
+    """'I may hear QK1ABC directly (5 in 10), rather through QK2DEF (9 in 10).' of those worked both ways."""
     parts = [
-        f"{station.call_sign} {chance_in_words(station.direct_chance)} directly,"
-        f" {chance_in_words(station.chance)} through {station.via[0]}"
+        f"{station.call_sign} directly ({chance_in_figures(station.direct_chance)}),"
+        f" rather through {station.via[0]} ({chance_in_figures(station.chance)})"
         for station in stations
         if station.direct_chance
     ]
-    return f"I hear {'; '.join(parts)}." if parts else ""
+    return f"I may hear {'; '.join(parts)}." if parts else ""
 
 
 def _listed(calls: Sequence[str]) -> str:

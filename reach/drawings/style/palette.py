@@ -93,10 +93,10 @@ class ChanceStep:
 
 
 CHANCE_STEPS: tuple[ChanceStep, ...] = (
-    ChanceStep(0.5, BLUES[3], 0.55, "5 nets in 10 and up"),
-    ChanceStep(0.7, BLUES[5], 0.55, "7 nets in 10 and up"),
-    ChanceStep(0.9, BLUES[7], 0.55, "9 nets in 10 and up"),
-    ChanceStep(0.99, BLUES[8], 0.62, "99 nets in 100 and up"),
+    ChanceStep(0.5, BLUES[3], 0.55, "even: 5 in 10 and up"),
+    ChanceStep(0.7, BLUES[5], 0.55, "likely: 7 in 10 and up"),
+    ChanceStep(0.9, BLUES[7], 0.55, "likely: 9 in 10 and up"),
+    ChanceStep(0.99, BLUES[8], 0.62, "almost sure: 99 in 100 and up"),
 )
 
 

@@ -76,7 +76,10 @@ def _spread_words(spread: SigmaParts | None) -> str:
             spread.rx_noise_db,
         )
     )
-    return f"path {path}, ends {there}/{here}, time {evening}, noise {noise}"
+    return (
+        f"not known {float(spread.lasting_db):.1f} (path {path}, ends {there}/{here}, noise {noise}), "
+        f"evening {evening}"
+    )
 
 
 def _line(line: BudgetLine) -> tuple[str, str, str, str]:

@@ -70,8 +70,7 @@ class ReachGraph:
 
     hears : rx hears tx well enough to count; two_way : both directions do (symmetric).
     spare_db : by how much a direction exceeds the threshold, negative when it misses, NaN without a path.
-    pair_spare_db, pair_chance : the weaker direction of each pair (symmetric); one path, so the weaker
-    decides.
+    pair_spare_db : of the weaker direction of each pair; pair_chance : that both directions work (symmetric).
     chance : of each direction.
     no_radio : members on the list who are never on the air.
     """
@@ -116,7 +115,7 @@ def reach_graph(network: SimplexNetwork, threshold: Threshold = WORKABLE_BOTH_WA
         spare_db=spare_db,
         pair_spare_db=np.minimum(spare_db, spare_db.T),
         chance=chance,
-        pair_chance=np.minimum(chance, chance.T),
+        pair_chance=np.array(network.chance_both_ways[pick], dtype=np.float64),
         threshold=threshold,
         no_radio=silent,
     )

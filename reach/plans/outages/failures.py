@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.links.network import RepeaterNetwork, SimplexNetwork
+from reach.notes import Note, once
 from reach.plans.relays.rules import RelayRules
 from reach.stations import Category, Net, Repeater, Station
 
@@ -71,10 +72,10 @@ class NetSurvey:
         return tuple(sorted(s.call_sign for s in self.net.stations if s.has_radio_path))
 
     @property
-    def warnings(self) -> tuple[str, ...]:
+    def warnings(self) -> tuple[Note, ...]:
         """What to beware of in any of the surveys, each said once."""
         each = (self.simplex.warnings, *(network.warnings for network in self.repeaters))
-        return tuple(dict.fromkeys(text for warnings in each for text in warnings))
+        return once(*each)
 
     def repeater(self, call_sign: str) -> RepeaterNetwork:
         """The survey of one repeater; KeyError when there is none."""
@@ -153,6 +154,10 @@ def without_stations(network: SimplexNetwork, gone: Collection[str]) -> SimplexN
         station_sigma_db=vector(network.station_sigma_db),
         receive_sigma_db=vector(network.receive_sigma_db),
         time_sigma_db=matrix(network.time_sigma_db),
+        land_loss_db=matrix(network.land_loss_db),
+        path_kind=None if network.path_kind is None else network.path_kind[pick],
+        models_apart_db=matrix(network.models_apart_db),
+        pair_chance=matrix(network.pair_chance),
     )
 
 
@@ -186,6 +191,7 @@ def joined(survey: NetSurvey, left: Standing, rules: RelayRules, *, hub: str) ->
     )
     n = len(base.call_signs)
     margin_db, sigma_db, chance = base.margin_db.copy(), base.sigma_db.copy(), base.chance.copy()
+    pair_chance = base.chance_both_ways.copy()
     medium = np.full((n, n), ON_SIMPLEX, dtype=object)
     best_db = _pair_spare_db(margin_db, sigma_db, rules)
     best_db[np.isnan(best_db)] = -np.inf
@@ -197,6 +203,7 @@ def joined(survey: NetSurvey, left: Standing, rules: RelayRules, *, hub: str) ->
         np.fill_diagonal(better, False)
         margin_db[better], sigma_db[better] = through.margin_db[better], through.sigma_db[better]
         chance[better], medium[better] = through.chance[better], call
+        pair_chance[better] = through.pair_chance[better]
         best_db[better] = spare_db[better]
         served |= better & (spare_db >= 0.0)
     network = replace(
@@ -208,6 +215,10 @@ def joined(survey: NetSurvey, left: Standing, rules: RelayRules, *, hub: str) ->
         station_sigma_db=None,
         receive_sigma_db=None,
         time_sigma_db=None,
+        land_loss_db=None,
+        path_kind=None,
+        models_apart_db=None,
+        pair_chance=pair_chance,
     )
     if hub:
         network = _with_hub(network, survey.repeater(hub))
@@ -220,10 +231,14 @@ class _Through:
     margin_db: FloatArray
     sigma_db: FloatArray
     chance: FloatArray
+    pair_chance: FloatArray
 
 
 def _through(repeater: RepeaterNetwork, call_signs: Iterable[str]) -> _Through:
-    """[tx, rx] over one repeater: the worse leg's margin and spread, the product of both chances."""
+    """[tx, rx] over one repeater: the worse leg's margin and spread, the product of both chances.
+
+    pair_chance : that both members get in and hear.
+    """
     members = [repeater.member(call) for call in call_signs]
     in_db, out_db = _legs([(m.talk_in.margin_db, m.talk_out.margin_db) for m in members])
     in_sigma, out_sigma = _legs([(m.talk_in.sigma_db, m.talk_out.sigma_db) for m in members])
@@ -232,9 +247,11 @@ def _through(repeater: RepeaterNetwork, call_signs: Iterable[str]) -> _Through:
     np.fill_diagonal(margin_db, np.nan)
     chance = np.nan_to_num(in_chance[:, np.newaxis] * out_chance, nan=0.0)
     np.fill_diagonal(chance, 0.0)
-    return _Through(
-        margin_db, np.where(in_db[:, np.newaxis] <= out_db, in_sigma[:, np.newaxis], out_sigma), chance
-    )
+    both = np.array([m.chance for m in members], dtype=np.float64)
+    pair_chance = np.nan_to_num(both[:, np.newaxis] * both, nan=0.0)
+    np.fill_diagonal(pair_chance, 0.0)
+    sigma_db = np.where(in_db[:, np.newaxis] <= out_db, in_sigma[:, np.newaxis], out_sigma)
+    return _Through(margin_db, sigma_db, chance, pair_chance)
 
 
 def _legs(pairs: list[tuple[float, float]]) -> tuple[FloatArray, FloatArray]:
@@ -270,6 +287,8 @@ def _with_hub(network: SimplexNetwork, repeater: RepeaterNetwork) -> SimplexNetw
         for name, attribute in _LINK_MATRICES.items()
     }
     fields["chance"][-1, -1] = 0.0
+    pair_chance = np.pad(network.chance_both_ways, ((0, 1), (0, 1)))
+    pair_chance[:-1, -1] = pair_chance[-1, :-1] = [m.chance for m in members]
     hub = _as_station(repeater.repeater)
     net = network.net
     return replace(
@@ -277,6 +296,7 @@ def _with_hub(network: SimplexNetwork, repeater: RepeaterNetwork) -> SimplexNetw
         net=replace(net, stations=(*net.stations, hub)),
         call_signs=(*network.call_signs, hub.call_sign),
         required_dbm=None,
+        pair_chance=pair_chance,
         **fields,  # type: ignore[arg-type]  # arrays of the same fields
     )
 

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.links.network import DirectedLink, RepeaterNetwork, SimplexNetwork
-from reach.links.paths import PathEnd
+from reach.links.paths import PathEnd, path_end
 from reach.links.survey import net_model, survey_net_paths
 from reach.plans.graph.reachability import reach_graph
 from reach.plans.graph.routes import best_way
@@ -258,7 +258,7 @@ def _raised(survey: NetSurvey, left: Standing, terrain: Terrain, call: str) -> l
         other.call_sign: float(survey.simplex.link(call, other.call_sign).path_loss_db) for other in others
     }
     gains: list[dict[str, float]] = [{} for _ in heights_m]
-    ends = [PathEnd(other.call_sign, other.position, other.antenna.height_m) for other in others]
+    ends = [path_end(other) for other in others]
     losses_db = _losses(survey.simplex, terrain, call, heights_m, ends)
     for row, found in zip(gains, losses_db):
         row |= {o.call_sign: now_db[o.call_sign] - float(loss) for o, loss in zip(others, found)}
@@ -266,8 +266,8 @@ def _raised(survey: NetSurvey, left: Standing, terrain: Terrain, call: str) -> l
     for hub in hubs:
         member = hub.member(call)
         repeater = hub.repeater
-        end = PathEnd(repeater.call_sign, repeater.position, repeater.antenna.height_m)
-        own = [(PathEnd(call, station.position, h), end) for h in heights_m]
+        end = path_end(repeater)
+        own = [(path_end(station, antenna_height_m=h), end) for h in heights_m]
         model = net_model(net, min(repeater.input_mhz, repeater.output_mhz))
         paths = survey_net_paths(
             net, terrain, model, own, frequencies_mhz=[repeater.input_mhz, repeater.output_mhz]
@@ -286,8 +286,8 @@ def _losses(
 ) -> FloatArray:
     """(heights, others) path loss on the simplex channel, dB."""
     net, channel = simplex.net, simplex.channel
-    position = net.station(call).position
-    ends = [(PathEnd(call, position, h), other) for h in heights_m for other in others]
+    station = net.station(call)
+    ends = [(path_end(station, antenna_height_m=h), other) for h in heights_m for other in others]
     if not ends:
         return np.zeros((len(heights_m), 0))
     paths = survey_net_paths(

@@ -1,9 +1,11 @@
-"""How many check in on an evening, simulated: losses of one station's paths go up and down together at its
-site.
+"""How many check in on an evening, simulated, with what nobody knows kept apart from what changes.
 
-The spread behind each chance is drawn in its parts (`SimplexNetwork`): a path's own loss and its change from
-evening to evening, the same in both directions; the site of each station, shared by all its paths; the
-noise at each receiver, shared by all it hears. Every station is taken to be present.
+The spread behind each chance is drawn in its parts (`SimplexNetwork`). Most of it is what nobody knows about
+the club, and the same every week: a path's own loss, both directions alike; the site of each station, shared
+by all its paths; the noise at each receiver, shared by all it hears. Only the air changes from one evening to
+the next. So clubs are drawn, each as this one may really be, and each has two evenings: their counts together
+give what to expect tonight, the difference between the two how far one evening is from the next. Every
+station is taken to be present.
 """
 
 from __future__ import annotations
@@ -18,17 +20,22 @@ from reach.links.network import SimplexNetwork
 from reach.plans.graph.reachability import BoolArray, FloatArray
 from reach.plans.relays.plan import RelayPlan
 
-_CHUNK = 2_000  # evenings drawn at once
+_CHUNK = 2_000  # clubs drawn at once
+_EVENINGS_EACH = 2
 
 
 @dataclass(frozen=True)
 class CheckIns:
-    """Stations heard in one evening, net control not counted. low, high : a tenth of evenings lie below,
-    above."""
+    """Stations heard in one evening, net control not counted.
+
+    low, high : a tenth of what may be lies below, above, by what nobody knows and by the evening together.
+    from_evening_to_evening : standard deviation between the evenings of one and the same club.
+    """
 
     expected: float
     low: float
     high: float
+    from_evening_to_evening: float
 
 
 @dataclass(frozen=True)
@@ -39,31 +46,39 @@ class CheckInForecast:
     A station counts as heard when any way allowed works: net control listens while a relay calls, so one that
     goes through a relay is heard directly as well, when that link works.
 
-    chance : station -> share of evenings heard, with second relays. evenings, seed : of the simulation.
+    stations : how many there are to be heard.
+    chance : station -> how sure it is to be heard, with second relays.
+    changes : station -> chance that of two evenings of the same club it is heard on one only.
+    evenings, seed : of the simulation; each evening is of another club as this one may be.
     """
 
     direct: CheckIns
     first_ways: CheckIns
     all_ways: CheckIns
+    stations: int
     chance: dict[str, float]
+    changes: dict[str, float]
     evenings: int
     seed: int
 
     @property
     def sentence(self) -> str:
         """The answer in one sentence."""
+        swing = self.all_ways.from_evening_to_evening
+        more = f"about {swing:.0f} more or fewer" if swing >= 0.5 else "hardly one more or fewer"
         return (
-            f"Expect {self.all_ways.expected:.0f} check-ins with the relays, {self.all_ways.low:.0f} to"
-            f" {self.all_ways.high:.0f} on 8 evenings in 10; {self.direct.expected:.0f}"
-            f" ({self.direct.low:.0f} to {self.direct.high:.0f}) without them."
+            f"Expect {_range(self.all_ways)} of {self.stations} check-ins with the relays,"
+            f" {_range(self.direct)} without them. Most of that doubt is the paths, the same every week:"
+            f" from one evening to the next {more}."
         )
 
 
 def forecast_check_ins(
     plan: RelayPlan, network: SimplexNetwork, *, seed: int, evenings: int = 10_000
 ) -> CheckInForecast:
-    """Simulate `evenings` evenings of the plan. A link works on an evening when both its directions are
-    workable.
+    """Simulate `evenings` clubs as this one may be, two evenings each, and the plan on every one of them.
+
+    A link works on an evening when both its directions are workable.
 
     Raises : ValueError when the network was built without the parts of its spread, or evenings < 1.
     """
@@ -80,30 +95,44 @@ def forecast_check_ins(
     first = {call: links.way((call, *via, plan.control)) for call, via in firsts.items()}
     second = {call: links.way((call, *via, plan.control)) for call, via in seconds.items()}
     rng = np.random.default_rng(seed)
-    heard = [np.zeros((3, evenings)), np.zeros(len(calls))]
+    counts = np.zeros((3, _EVENINGS_EACH, evenings))
+    heard, changed = np.zeros(len(calls)), np.zeros(len(calls))
     for start in range(0, evenings, _CHUNK):
         count = min(_CHUNK, evenings - start)
         works = links.draw(rng, count)
         for place, call in enumerate(calls):
-            alone = works[:, direct[call]].all(axis=1)
-            with_first = alone | works[:, first[call]].all(axis=1) if call in first else alone
-            with_all = with_first | works[:, second[call]].all(axis=1) if call in second else with_first
-            heard[0][:, start : start + count] += np.stack([alone, with_first, with_all])
-            heard[1][place] += with_all.sum()
-    direct_only, with_first_ways, with_all_ways = (_check_ins(row) for row in heard[0])
+            alone = works[..., direct[call]].all(axis=-1)
+            with_first = alone | works[..., first[call]].all(axis=-1) if call in first else alone
+            with_all = with_first | works[..., second[call]].all(axis=-1) if call in second else with_first
+            counts[:, :, start : start + count] += np.stack([alone, with_first, with_all])
+            heard[place] += np.mean(with_all, axis=0).sum()
+            changed[place] += np.diff(with_all, axis=0).sum()  # of booleans: where they differ
+    direct_only, with_first_ways, with_all_ways = (_check_ins(ways) for ways in counts)
     return CheckInForecast(
         direct=direct_only,
         first_ways=with_first_ways,
         all_ways=with_all_ways,
-        chance={call: float(share) for call, share in zip(calls, heard[1] / evenings, strict=True)},
+        stations=len(calls),
+        chance={call: float(share) for call, share in zip(calls, heard / evenings, strict=True)},
+        changes={call: float(share) for call, share in zip(calls, changed / evenings, strict=True)},
         evenings=evenings,
         seed=seed,
     )
 
 
-def _check_ins(heard: FloatArray) -> CheckIns:
-    low, high = np.quantile(heard, [0.1, 0.9], method="inverted_cdf")
-    return CheckIns(expected=float(heard.mean()), low=float(low), high=float(high))
+def _check_ins(counts: FloatArray) -> CheckIns:
+    """counts : (evenings of a club, clubs)."""
+    low, high = np.quantile(counts, [0.1, 0.9], method="inverted_cdf")
+    return CheckIns(
+        expected=float(counts.mean()),
+        low=float(low),
+        high=float(high),
+        from_evening_to_evening=float(np.sqrt(counts.var(axis=0, ddof=1).mean())),
+    )
+
+
+def _range(found: CheckIns) -> str:
+    return f"{found.low:.0f}" if found.low == found.high else f"{found.low:.0f} to {found.high:.0f}"
 
 
 class _Links:
@@ -130,17 +159,20 @@ class _Links:
             self._number.setdefault((min(a, b), max(a, b)), len(self._number)) for a, b in pairwise(places)
         ]
 
-    def draw(self, rng: np.random.Generator, evenings: int) -> BoolArray:
-        """(evenings, links) whether each link works both ways."""
+    def draw(self, rng: np.random.Generator, clubs: int) -> BoolArray:
+        """(evenings of a club, clubs, links) whether each link works both ways."""
         pairs: NDArray[np.int64] = np.array(list(self._number), dtype=np.int64).reshape(-1, 2)
         one, other = pairs[:, 0], pairs[:, 1]
         stations = len(self._network.call_signs)
-        shared_db = np.hypot(self._path[one, other], self._time[one, other])
-        both_db = rng.standard_normal((evenings, len(pairs))) * np.nan_to_num(shared_db)
-        site_db = rng.standard_normal((evenings, stations)) * np.nan_to_num(self._site)
-        noise_db = rng.standard_normal((evenings, stations)) * np.nan_to_num(self._receive)
-        both_db += site_db[:, one] + site_db[:, other]
+        lasting_db = rng.standard_normal((clubs, len(pairs))) * np.nan_to_num(self._path[one, other])
+        site_db = rng.standard_normal((clubs, stations)) * np.nan_to_num(self._site)
+        noise_db = rng.standard_normal((clubs, stations)) * np.nan_to_num(self._receive)
+        lasting_db += site_db[:, one] + site_db[:, other]
         margin_db = self._network.margin_db
-        there = margin_db[one, other] + both_db + noise_db[:, other] >= 0.0
-        back = margin_db[other, one] + both_db + noise_db[:, one] >= 0.0
-        return np.asarray(there & back)
+        there = margin_db[one, other] + lasting_db + noise_db[:, other]
+        back = margin_db[other, one] + lasting_db + noise_db[:, one]
+        evening = rng.standard_normal((_EVENINGS_EACH, clubs, len(pairs)))
+        # one draw a path and evening, scaled for either direction
+        there_works = there + evening * np.nan_to_num(self._time[one, other]) >= 0.0
+        back_works = back + evening * np.nan_to_num(self._time[other, one]) >= 0.0
+        return np.asarray(there_works & back_works)

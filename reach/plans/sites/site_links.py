@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from reach.coverage.search.member_layer import MarginRule, SiteChannels
-from reach.links.network import DirectedLink, SimplexNetwork
+from reach.links.network import DirectedLink, SimplexNetwork, chance_both_directions
 from reach.links.survey import survey_simplex
 from reach.machinery.progress import Progress
 from reach.plans.sites.portable_sites import Site
@@ -32,8 +32,8 @@ class SiteLink:
 
     @property
     def chance(self) -> float:
-        """Of both directions; one path, so the weaker decides."""
-        return min(self.talk_in.chance, self.talk_out.chance)
+        """Of both directions (see `chance_both_directions`)."""
+        return chance_both_directions(self.talk_in, self.talk_out)
 
 
 @dataclass(frozen=True)

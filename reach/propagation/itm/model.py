@@ -30,7 +30,7 @@ from reach.propagation.itm.settings import (
 )
 from reach.propagation.itm.terrain import MOST_POINTS, workspace
 from reach.propagation.itm.variability import deviate
-from reach.propagation.models import PathLoss, PathLosses
+from reach.propagation.models import LandSight, PathLoss, PathLosses
 from reach.propagation.path_inputs import ModelLimits, prepare, single
 from reach.stations import Polarisation
 from reach.terrain.profile import ZONE_INLAND, Profile, ProfileBatch
@@ -146,13 +146,26 @@ class ItmModel:
     @property
     def summary(self) -> str:
         return (
-            "Statistics fitted to thousands of measured paths over bare terrain; the one for the 10 m band. "
+            "Statistics fitted to thousands of measured paths, over bare terrain; a second opinion. "
             "It sees no trees or houses and no skywave."
         )
 
     @property
     def valid_mhz(self) -> tuple[float, float]:
         return LIMITS.frequency_mhz
+
+    @property
+    def limits(self) -> ModelLimits:
+        """Where the model may be used."""
+        return LIMITS
+
+    @property
+    def sees(self) -> LandSight:
+        return LandSight.NOTHING
+
+    @property
+    def complete(self) -> bool:
+        return True
 
     def in_climate(self, climate: Climate) -> ItmModel:
         """The same settings in another climate, with its usual refractivity."""
@@ -168,6 +181,8 @@ class ItmModel:
         rx_height_m: float,
         frequency_mhz: float,
         polarisation: Polarisation = Polarisation.VERTICAL,
+        tx_land_m: float = 0.0,
+        rx_land_m: float = 0.0,
     ) -> PathLoss:
         """Loss of one path at the model's percentages. Raises OutOfRange naming value and valid range."""
         result = self.details(
@@ -187,6 +202,8 @@ class ItmModel:
         rx_height_m: ArrayLike,
         frequency_mhz: ArrayLike,
         polarisation: Polarisation = Polarisation.VERTICAL,
+        tx_land_m: ArrayLike = 0.0,
+        rx_land_m: ArrayLike = 0.0,
     ) -> PathLosses:
         """Loss of every path of a batch. Raises OutOfRange naming path, value and valid range."""
         results = self.batch_details(

@@ -12,7 +12,7 @@ from reach.machinery.parallel import over_paths
 from reach.propagation.building_entry import Building
 from reach.propagation.delta_bullington import delta_bullington_parts
 from reach.propagation.earth import effective_radius_km, median_k_factor
-from reach.propagation.models import PathLoss, PathLosses
+from reach.propagation.models import LandSight, PathLoss, PathLosses
 from reach.propagation.p1812.diffraction import DiffractionRun
 from reach.propagation.p1812.parameters import BETA0_EARTH_RADIUS_KM
 from reach.propagation.p1812.path import SHORTEST_KM, P1812Path, PathSettings, p1812_path
@@ -79,6 +79,31 @@ def lapse_rate_of_k_factor(k_factor: float) -> float:
     return 157.0 * (1.0 - 1.0 / k_factor)
 
 
+def path_settings(s: P1812Settings) -> PathSettings:
+    """Settings as the compiled path takes them."""
+    return PathSettings(
+        s.radius_km,
+        float(s.sea_level_refractivity_n),
+        float(s.time_percent),
+        float(s.location_percent),
+        -1.0 if s.tx_coast_km is None else float(s.tx_coast_km),
+        -1.0 if s.rx_coast_km is None else float(s.rx_coast_km),
+        P1812,
+    )
+
+
+def short_path_warnings(inputs: PathInputs, model: str) -> tuple[tuple[int, str], ...]:
+    """(path, text) for every path shorter than P.1812 starts at."""
+    return tuple(
+        (
+            int(path),
+            f"path of {inputs.length_km[path]:.3g} km is shorter than the {SHORTEST_KM:g} km {model} starts "
+            "at: free space and diffraction only",
+        )
+        for path in np.flatnonzero(inputs.length_km < SHORTEST_KM)
+    )
+
+
 def field_strength_1kw_dbuvm(*, loss_db: ArrayLike, frequency_mhz: ArrayLike) -> FloatArray:
     """Field strength, dB(uV/m), for 1 kW **e.r.p.** (half-wave dipole). Source : P.1812-7, 4.10, eq. (70)."""
     return np.asarray(199.36 + 20.0 * np.log10(np.asarray(frequency_mhz) * 1e-3) - np.asarray(loss_db))
@@ -96,6 +121,8 @@ class P1812Model:
         "trust it first from 30 MHz up, less behind two ridges."
     )
     valid_mhz: tuple[float, float] = (30.0, 6000.0)
+    sees: LandSight = LandSight.PATH
+    complete: bool = True
     threads: int | None = None
 
     @property
@@ -107,7 +134,7 @@ class P1812Model:
             (1.0, 3000.0),
             (1e-3, 3000.0),
             3,
-            frequency_advice="use itm below 30 MHz",
+            frequency_advice="use typical_land below 30 MHz",
         )
 
     def details(
@@ -143,7 +170,7 @@ class P1812Model:
             POLARISATION_CODE[polarisation],
             sigma_db[0],
             entry_db[0],
-            self._path_settings(),
+            path_settings(self.settings),
         )
         beta0 = DiffractionRun(
             *delta_bullington_parts(
@@ -170,6 +197,8 @@ class P1812Model:
         rx_height_m: float,
         frequency_mhz: float,
         polarisation: Polarisation = Polarisation.VERTICAL,
+        tx_land_m: float = 0.0,
+        rx_land_m: float = 0.0,
     ) -> PathLoss:
         """As PathLossModel.loss."""
         found = self.losses(
@@ -179,9 +208,7 @@ class P1812Model:
             frequency_mhz=frequency_mhz,
             polarisation=polarisation,
         )
-        return PathLoss(
-            float(found.loss_db[0]), float(found.free_space_db[0]), tuple(text for _, text in found.warnings)
-        )
+        return found.single()
 
     def losses(
         self,
@@ -191,6 +218,8 @@ class P1812Model:
         rx_height_m: ArrayLike,
         frequency_mhz: ArrayLike,
         polarisation: Polarisation = Polarisation.VERTICAL,
+        tx_land_m: ArrayLike = 0.0,
+        rx_land_m: ArrayLike = 0.0,
     ) -> PathLosses:
         """As PathLossModel.losses."""
         from reach.propagation.p1812._p1812_kernel import p1812_paths
@@ -216,24 +245,12 @@ class P1812Model:
             POLARISATION_CODE[polarisation],
             sigma_db,
             entry_db,
-            self._path_settings(),
+            path_settings(self.settings),
             loss_db,
             free_space_db,
             threads=self.threads,
         )
-        return PathLosses(loss_db, free_space_db, self._warnings(inputs))
-
-    def _path_settings(self) -> PathSettings:
-        s = self.settings
-        return PathSettings(
-            s.radius_km,
-            float(s.sea_level_refractivity_n),
-            float(s.time_percent),
-            float(s.location_percent),
-            -1.0 if s.tx_coast_km is None else float(s.tx_coast_km),
-            -1.0 if s.rx_coast_km is None else float(s.rx_coast_km),
-            P1812,
-        )
+        return PathLosses(loss_db, free_space_db, short_path_warnings(inputs, self.name))
 
     def _spread(self, inputs: PathInputs, receiver_clutter_m: FloatArray) -> tuple[FloatArray, FloatArray]:
         """(paths,) spread over places with building entry, and median entry loss, dB.
@@ -262,15 +279,3 @@ class P1812Model:
             here = inputs.frequency_mhz == frequency
             median_db[here], entry_sigma_db[here] = entry.median_db, entry.sigma_db
         return np.hypot(sigma_db, entry_sigma_db), median_db
-
-    def _warnings(self, inputs: PathInputs) -> tuple[tuple[int, str], ...]:
-        texts: list[tuple[int, str]] = []
-        for path in np.flatnonzero(inputs.length_km < SHORTEST_KM):
-            texts.append(
-                (
-                    int(path),
-                    f"path of {inputs.length_km[path]:.3g} km is shorter than the 0.25 km P.1812 starts at: "
-                    "free space and diffraction only",
-                )
-            )
-        return tuple(texts)

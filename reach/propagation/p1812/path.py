@@ -52,8 +52,21 @@ class P1812Path(NamedTuple):
     combination: Combination
 
 
+class P1812Mechanisms(NamedTuple):
+    """The single mechanisms of a path, before they are put together; fields as in P1812Path."""
+
+    beta0_percent: float
+    zones: PathZones
+    horizons: Horizons
+    surfaces: SmoothSurfaces
+    sight: LineOfSight
+    diffraction: Diffraction
+    ducting_db: float
+    troposcatter_db: float
+
+
 @register_jitable
-def p1812_path(
+def p1812_mechanisms(
     distance_m: FloatArray,
     ground_m: FloatArray,
     clutter_m: FloatArray,
@@ -63,16 +76,9 @@ def p1812_path(
     rx_height_m: float,
     frequency_ghz: float,
     polarisation: int,
-    sigma_db: float,
-    entry_median_db: float,
     settings: PathSettings,
-) -> P1812Path:
-    """P1812Path of a profile: arrays (n,), n >= 3; antenna heights above ground, m; polarisation 0 H, 1 V.
-
-    sigma_db, entry_median_db : spread over places (with building entry) and median entry loss.
-    Source : P.1812-7, section 4. On paths under 0.25 km, which the Recommendation leaves out, the loss is
-        that of free space and median diffraction; the other parts are filled in all the same.
-    """
+) -> P1812Mechanisms:
+    """P1812Mechanisms of a profile; arguments as `p1812_path`. Source : P.1812-7, 4.2 to 4.5."""
     n = distance_m.size
     d_km = distance_m[n - 1] * 1e-3
     tx_asl_m = ground_m[0] + tx_height_m
@@ -115,24 +121,80 @@ def p1812_path(
     duct_db = ducting_loss_db(
         zones, horizon, surfaces, d_km, tx_asl_m, rx_asl_m, radius_km, frequency_ghz, tau, beta0, p
     )
-    together = combination(
-        d_km, horizon.path_angle_mrad, zones.sea_share, sight, bent, duct_db, scatter_db, p, beta0
+    return P1812Mechanisms(beta0, zones, horizon, surfaces, sight, bent, duct_db, scatter_db)
+
+
+@register_jitable
+def p1812_together(
+    found: P1812Mechanisms, d_km: float, troposcatter_db: float, time_percent: float
+) -> Combination:
+    """Combination of a path's mechanisms, its scatter loss as given. Source : P.1812-7, 4.6."""
+    together: Combination = combination(
+        d_km,
+        found.horizons.path_angle_mrad,
+        found.zones.sea_share,
+        found.sight,
+        found.diffraction,
+        found.ducting_db,
+        troposcatter_db,
+        time_percent,
+        found.beta0_percent,
     )
-    location_db = location_loss_db(settings.location_percent, sigma_db, entry_median_db, zone[n - 1] == 1)
+    return together
+
+
+@register_jitable
+def p1812_path(
+    distance_m: FloatArray,
+    ground_m: FloatArray,
+    clutter_m: FloatArray,
+    zone: NDArray[np.int8],
+    latitude_deg: float,
+    tx_height_m: float,
+    rx_height_m: float,
+    frequency_ghz: float,
+    polarisation: int,
+    sigma_db: float,
+    entry_median_db: float,
+    settings: PathSettings,
+) -> P1812Path:
+    """P1812Path of a profile: arrays (n,), n >= 3; antenna heights above ground, m; polarisation 0 H, 1 V.
+
+    sigma_db, entry_median_db : spread over places (with building entry) and median entry loss.
+    Source : P.1812-7, section 4. On paths under 0.25 km, which the Recommendation leaves out, the loss is
+        that of free space and median diffraction; the other parts are filled in all the same.
+    """
+    d_km = distance_m[distance_m.size - 1] * 1e-3
+    found = p1812_mechanisms(
+        distance_m,
+        ground_m,
+        clutter_m,
+        zone,
+        latitude_deg,
+        tx_height_m,
+        rx_height_m,
+        frequency_ghz,
+        polarisation,
+        settings,
+    )
+    together = p1812_together(found, d_km, found.troposcatter_db, settings.time_percent)
+    location_db = location_loss_db(
+        settings.location_percent, sigma_db, entry_median_db, zone[distance_m.size - 1] == 1
+    )
     if d_km < SHORTEST_KM:
-        loss_db = max(sight.free_space_db, together.lbd50_db + location_db)
+        loss_db = max(found.sight.free_space_db, together.lbd50_db + location_db)
     else:
-        loss_db = max(sight.time_db, together.lbc_db + location_db)  # (69)
+        loss_db = max(found.sight.time_db, together.lbc_db + location_db)  # (69)
     return P1812Path(
         loss_db,
         location_db,
-        beta0,
-        zones,
-        horizon,
-        surfaces,
-        sight,
-        bent,
-        duct_db,
-        scatter_db,
+        found.beta0_percent,
+        found.zones,
+        found.horizons,
+        found.surfaces,
+        found.sight,
+        found.diffraction,
+        found.ducting_db,
+        found.troposcatter_db,
         together,
     )

@@ -57,8 +57,9 @@ def test_margins_and_chance_are_those_of_the_link_budget(kind: StationKind) -> N
             )
             assert got == pytest.approx(budget.margin_db, abs=1e-3)
             air_db = time_sigma_db(
-                distance_m=distance_m, frequency_mhz=frequency, tx_height_m=station.antenna.height_m,
-                rx_height_m=25.0, margin_db=budget.margin_db,
+                distance_m=distance_m, frequency_mhz=frequency,
+                tx_effective_height_m=station.antenna.height_m, rx_effective_height_m=25.0,
+                margin_db=budget.margin_db, line_of_sight=False,
             )  # fmt: skip
             sigma_db = math.sqrt(
                 PATH_SIGMA_DB**2

@@ -127,7 +127,7 @@ def test_a_weak_member_stands_under_the_relay_that_hears_it_better() -> None:
     rows = {row.call_sign: row for row in group.rows}
     assert rows[calls[10]].fallback == "direct 5 in 10"
     assert calls[11] not in rows
-    assert group.remark == f"I hear {calls[10]} 5 nets in 10 directly, 19 nets in 20 through {calls[1]}."
+    assert group.remark == f"I may hear {calls[10]} directly (5 in 10), rather through {calls[1]} (19 in 20)."
     assert group.remark in " ".join(sheet_text(sheet).split())
     assert "at ______  not heard: direct 5 in 10\n" in sheet_text(sheet)
     assert "direct 5 in 10" in pdf_pages(sheet_pdf(sheet))[0]

@@ -22,7 +22,7 @@ from reach.propagation.clearance import PathClearance
 def test_quality_says_chance_grade_margin_signal() -> None:
     # -91 dBm on 2 m: S9 is -93 dBm above 30 MHz (IARU Region 1, R.1)
     said = quality_words(margin_db=6.2, chance=0.88, received_dbm=-91.0, frequency_mhz=146.0)
-    assert said == "9 nets in 10 · R4 solid · 6 dB over workable · −91 dBm (S9 + 2 dB)"
+    assert said == "likely: 9 in 10 · R4 solid · 6 dB over workable · −91 dBm (S9 + 2 dB)"
 
 
 def test_no_path_is_said_and_never_a_number() -> None:

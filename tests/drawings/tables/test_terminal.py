@@ -118,7 +118,7 @@ def test_a_narrow_terminal_costs_whole_columns_never_the_figures(invented, netwo
     for call in network.call_signs[:6]:
         weaker = min(network.link(call, control).margin_db, network.link(control, call).margin_db)
         assert shown[call] == signed(weaker)
-    assert ("R5 clear" in plan, " nets in " in plan) == (width >= 72, width >= 58)
+    assert ("R5 clear" in plan, " in 10" in plan) == (width >= 72, width >= 58)
     repeater = invented.repeater_network()
     text = terminal_text(repeater_table(repeater, width=width), width=width)
     for member in repeater.members:

@@ -99,10 +99,26 @@ def test_the_same_seed_gives_the_same_forecast() -> None:
     first, again, other = (forecast_check_ins(plan, network, seed=s, evenings=3000) for s in (5, 5, 6))
     assert first == again
     assert first.chance != other.chance
-    assert "check-ins with the relays" in first.sentence
+    assert "of 5 check-ins with the relays" in first.sentence
+    assert "the same every week" in first.sentence
 
 
 def test_it_wants_the_parts_of_the_spread() -> None:
     network = replace(linked(3, [(0, 1), (1, 2)]), time_sigma_db=None)
     with pytest.raises(ValueError, match="without the parts of its spread"):
         forecast_check_ins(plan_relays(network, control=call(1)), network, seed=1)
+
+
+@pytest.mark.parametrize(("lasting_db", "evening_db"), [(4.0, 0.0), (0.0, 4.0), (4.0, 3.0)])
+def test_what_nobody_knows_is_the_same_every_week(lasting_db: float, evening_db: float) -> None:
+    """A lone link at margin 0: two evenings differ only by the air's share of the doubt, arccos(rho) / pi."""
+    network = with_parts(star(1, 0.0), path=lasting_db, site=0.0, receive=0.0, time=evening_db)
+    forecast = forecast_check_ins(plan_relays(network, control=call(0)), network, seed=2, evenings=EVENINGS)
+    rho = lasting_db**2 / (lasting_db**2 + evening_db**2)
+    assert forecast.chance[call(1)] == pytest.approx(0.5, abs=TOLERANCE)
+    differ = math.acos(rho) / math.pi  # normal pair of correlation rho, signs unlike
+    assert forecast.changes[call(1)] == pytest.approx(differ, abs=TOLERANCE)
+    # of one link heard or not: the variance between two evenings is half the share that differs
+    assert forecast.direct.from_evening_to_evening == pytest.approx(
+        math.sqrt(differ / 2.0), abs=2 * TOLERANCE
+    )

@@ -43,8 +43,8 @@ def test_who_comes_in_and_who_is_lost() -> None:
     found = plan_differences(before, after)
     reached = {d.call_sign: (d.before, d.after) for d in found if d.aspect is Aspect.REACHED}
     assert reached == {
-        call(3): (f"heard through {call(1)} (7 nets in 10)", "left out"),
-        call(4): ("left out", f"heard through {call(2)} (7 nets in 10)"),
+        call(3): (f"heard through {call(1)} (even: 6 in 10)", "left out"),
+        call(4): ("left out", f"heard through {call(2)} (even: 6 in 10)"),
     }
     assert difference_sentence(found, after) == (
         f"{call(4)} comes in; {call(3)} is left out; {call(0)} reaches 3 of 4."
@@ -68,8 +68,8 @@ def test_a_weaker_member_is_told_with_its_chance() -> None:
     after = plan_relays(network_of(margin_db), control=call(0))
     found = plan_differences(before, after)
     assert [d.words for d in found] == [
-        f"{call(2)} is heard 6 nets in 10 instead of 8 nets in 10.",
-        "Expected to be heard: 1.4 instead of 1.7 (-0.3).",
+        f"{call(2)} is heard even: 5 in 10 instead of likely: 8 in 10.",
+        "Expected to be heard: 1.3 instead of 1.6 (-0.3).",
     ]
 
 
@@ -78,7 +78,7 @@ def test_a_new_member_is_told_with_its_place() -> None:
     after = plan_relays(linked(4, [(0, 1), (0, 2)]), control=call(0))
     found = plan_differences(before, after)
     assert [d.words for d in found][:2] == [
-        f"{call(2)} is new in the net: heard directly (8 nets in 10).",
+        f"{call(2)} is new in the net: heard directly (likely: 8 in 10).",
         f"{call(3)} is new in the net: left out.",
     ]
     assert difference_sentence(found, after).startswith(f"{call(2)} comes in; {call(3)} is left out; ")
