@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated
-
-from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationError
 
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
 from reach.inputs.call_signs import parse_name
-from reach.inputs.columns import Column, clean_text, faults_of, shown_name
+from reach.inputs.columns import Column, clean_text, read_record, shown_name
 from reach.inputs.findings import Findings
 from reach.inputs.planning import PlanningRules, Schedule, planning_of, schedule_of
 from reach.inputs.quantities import quoted, refuse
@@ -24,8 +22,6 @@ from reach.stations import Category, Channel, Net, NoiseEnvironment, Polarisatio
 
 _MOST_FAULTS = 100
 DEFAULT_TERRAIN_FOLDER = "terrain"
-
-_CONFIG = ConfigDict(frozen=True, arbitrary_types_allowed=True, extra="forbid")
 
 
 def _one_of(words: Mapping[str, object], what: str, text: str) -> object:
@@ -49,62 +45,53 @@ def _k_factor(text: str) -> float:
     return value
 
 
+_ELEVATION_UNITS = {"m": "m", "ft": "ft", "metres": "m", "meters": "m", "feet": "ft"}
+_POLARISATIONS = {p.value: p for p in Polarisation}
+
 NET_COLUMNS = (
-    Column("name"),
-    Column("region", None, ("iaru_region",)),
-    Column("noise", None, ("noise_environment",)),
-    Column("model"),
-    Column("k_factor", None, ("k",)),
+    Column("name", reads=lambda c: parse_name(c.text)),
+    Column("region", None, ("iaru_region",), lambda c: _whole(c.text, "an IARU region", 1, 3)),
+    Column("noise", None, ("noise_environment",), lambda c: parse_noise(c.text)),
+    Column("model", reads=lambda c: c.text.lower().replace("-", "_").replace(" ", "_")),
+    Column("k_factor", None, ("k",), lambda c: _k_factor(c.text)),
 )
-TERRAIN_COLUMNS = (Column("elevation_unit", None, ("unit",)), Column("land_cover"))
+TERRAIN_COLUMNS = (
+    Column(
+        "elevation_unit", None, ("unit",), lambda c: _one_of(_ELEVATION_UNITS, "an elevation unit", c.text)
+    ),
+    Column("land_cover"),
+)
 CHANNEL_COLUMNS = (
-    Column("name"),
-    Column("frequency", q.FREQUENCY),
-    Column("deviation", q.DEVIATION),
-    Column("polarisation", None, ("polarization",)),
+    Column("name", reads=lambda c: parse_name(c.text)),
+    Column("frequency", q.FREQUENCY, missing="write frequency_mhz = 146.52, say"),
+    Column("deviation", q.DEVIATION, (), lambda c: q.parse_deviation_khz(c.text, c.unit)),
+    Column(
+        "polarisation", None, ("polarization",), lambda c: _one_of(_POLARISATIONS, "a polarisation", c.text)
+    ),
 )
 
 
-class _NetFields(BaseModel):
-    model_config = _CONFIG
-    name: Annotated[str, PlainValidator(lambda c: parse_name(c.text))] = ""
-    region: Annotated[int, PlainValidator(lambda c: _whole(c.text, "an IARU region", 1, 3))] = 2
-    noise: Annotated[NoiseEnvironment, PlainValidator(lambda c: parse_noise(c.text))] = (
-        NoiseEnvironment.RESIDENTIAL
-    )
-    model: Annotated[str, PlainValidator(lambda c: c.text.lower().replace("-", "_").replace(" ", "_"))] = (
-        "auto"
-    )
-    k_factor: Annotated[float, PlainValidator(lambda c: _k_factor(c.text))] = 4.0 / 3.0
+@dataclass(frozen=True)
+class _NetFields:
+    name: str = ""
+    region: int = 2
+    noise: NoiseEnvironment = NoiseEnvironment.RESIDENTIAL
+    model: str = "auto"
+    k_factor: float = 4.0 / 3.0
 
 
-class _TerrainFields(BaseModel):
-    model_config = _CONFIG
-    elevation_unit: Annotated[
-        str,
-        PlainValidator(
-            lambda c: _one_of(
-                {"m": "m", "ft": "ft", "metres": "m", "meters": "m", "feet": "ft"},
-                "an elevation unit",
-                c.text,
-            )
-        ),
-    ] = ""
-    land_cover: Annotated[str | None, PlainValidator(lambda c: c.text)] = None
+@dataclass(frozen=True)
+class _TerrainFields:
+    elevation_unit: str = ""
+    land_cover: str | None = None
 
 
-class _ChannelFields(BaseModel):
-    model_config = _CONFIG
-    frequency: Annotated[float, PlainValidator(lambda c: q.parse_frequency_mhz(c.text, c.unit))]
-    name: Annotated[str, PlainValidator(lambda c: parse_name(c.text))] = ""
-    deviation: Annotated[float, PlainValidator(lambda c: q.parse_deviation_khz(c.text, c.unit))] = 5.0
-    polarisation: Annotated[
-        Polarisation,
-        PlainValidator(lambda c: _one_of({p.value: p for p in Polarisation}, "a polarisation", c.text)),
-    ] = Polarisation.VERTICAL
-
-
-_WHAT_IS_MISSING = {"frequency": "write frequency_mhz = 146.52, say"}
+@dataclass(frozen=True, kw_only=True)
+class _ChannelFields:
+    frequency: float  # MHz
+    name: str = ""
+    deviation: float = 5.0  # kHz
+    polarisation: Polarisation = Polarisation.VERTICAL
 
 
 def read_net(folder: Path) -> Net:
@@ -234,10 +221,9 @@ def _shortened(faults: list[Fault]) -> list[Fault]:
 def _net_fields(settings: Settings, found: Findings) -> _NetFields:
     place = settings.place("net")
     cells = found.cells(settings.table("net", found.faults), NET_COLUMNS, place)
-    try:
-        fields = _NetFields.model_validate(cells)
-    except ValidationError as error:
-        found.faults += faults_of(error, cells, place, missing=lambda name: "")
+    fields, faults = read_record(_NetFields, NET_COLUMNS, cells, place)
+    found.faults += faults
+    if fields is None:
         return _NetFields()
     if "region" not in cells:
         found.assumed.append("IARU region 2 (band edges for warnings only)")
@@ -259,10 +245,10 @@ def _defaults(settings: Settings, found: Findings) -> dict[Category, EquipmentFi
             found.faults.append(place.fault("is not a category", f"write one of: {', '.join(known)}"))
             continue
         cells = found.cells(table, EQUIPMENT_COLUMNS, place)
-        try:
-            result[known[name]] = EquipmentFields.model_validate(cells)
-        except ValidationError as error:
-            found.faults += faults_of(error, cells, place, missing=lambda name: "")
+        fields, faults = read_record(EquipmentFields, EQUIPMENT_COLUMNS, cells, place)
+        found.faults += faults
+        if fields is not None:
+            result[known[name]] = fields
     return result
 
 
@@ -280,10 +266,9 @@ def _channels(settings: Settings, found: Findings) -> tuple[Channel, ...]:
     for path, table in tables:
         place = settings.place(path)
         cells = found.cells(table, CHANNEL_COLUMNS, place)
-        try:
-            fields = _ChannelFields.model_validate(cells)
-        except ValidationError as error:
-            found.faults += faults_of(error, cells, place, missing=_WHAT_IS_MISSING.__getitem__)
+        fields, faults = read_record(_ChannelFields, CHANNEL_COLUMNS, cells, place)
+        found.faults += faults
+        if fields is None:
             continue
         name = fields.name or f"{fields.frequency:.10g} MHz"
         if any(name.lower() == other.name.lower() for other in channels):
@@ -305,11 +290,9 @@ def _terrain(
     folders = table.pop("folders", None)
     heights = table.pop("clutter_heights_m", {})
     cells = found.cells(table, TERRAIN_COLUMNS, place)
-    fields = _TerrainFields()
-    try:
-        fields = _TerrainFields.model_validate(cells)
-    except ValidationError as error:
-        found.faults += faults_of(error, cells, place, missing=lambda name: "")
+    fields, faults = read_record(_TerrainFields, TERRAIN_COLUMNS, cells, place)
+    found.faults += faults
+    fields = fields or _TerrainFields()
     if folders is None:
         folders = [DEFAULT_TERRAIN_FOLDER]
         found.assumed.append(f"elevation tiles in the folder {DEFAULT_TERRAIN_FOLDER}")

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import Annotated
-
-from pydantic import PlainValidator, ValidationError
+from dataclasses import dataclass
 
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
 from reach.inputs.call_signs import has_call_sign_shape, parse_call_sign, parse_name
-from reach.inputs.columns import Column, faults_of
+from reach.inputs.columns import Column, read_record
 from reach.inputs.equipment import REPEATER_DEFAULTS, duplexer_loss_db
 from reach.inputs.findings import Findings
 from reach.inputs.places import POSITION_COLUMNS, position_from, position_warnings, refuse_coarse
@@ -19,34 +17,40 @@ from reach.inputs.station_fields import EQUIPMENT_COLUMNS, EquipmentFields, comp
 from reach.stations import Category, Position, Repeater
 
 REPEATER_COLUMNS = (
-    Column("call_sign", None, ("call", "callsign")),
-    Column("name"),
+    Column(
+        "call_sign",
+        None,
+        ("call", "callsign"),
+        lambda c: parse_call_sign(c.text),
+        missing='write call_sign = "QK3ABC/R", say',
+    ),
+    Column("name", reads=lambda c: parse_name(c.text)),
     *POSITION_COLUMNS,
-    Column("output", q.FREQUENCY, ("output_frequency",)),
+    Column(
+        "output",
+        q.FREQUENCY,
+        ("output_frequency",),
+        missing="write output_mhz = 146.94, say (the frequency members listen to)",
+    ),
     Column("input", q.FREQUENCY, ("input_frequency",)),
     Column("offset", q.OFFSET, ("shift",)),
     Column("tone", q.TONE, ("access_tone", "ctcss")),
     Column("duplexer_loss", q.LOSS),
-    Column("deviation", q.DEVIATION),
+    Column("deviation", q.DEVIATION, (), lambda c: q.parse_deviation_khz(c.text, c.unit)),
     *EQUIPMENT_COLUMNS,
 )
 
 
+@dataclass(frozen=True, kw_only=True)
 class _RepeaterFields(EquipmentFields):
-    call_sign: Annotated[str, PlainValidator(lambda c: parse_call_sign(c.text))]
-    output: Annotated[float, PlainValidator(lambda c: q.parse_frequency_mhz(c.text, c.unit))]
-    name: Annotated[str, PlainValidator(lambda c: parse_name(c.text))] = ""
-    input: Annotated[float | None, PlainValidator(lambda c: q.parse_frequency_mhz(c.text, c.unit))] = None
-    offset: Annotated[float | None, PlainValidator(lambda c: q.OFFSET.parse(c.text, c.unit))] = None
-    tone: Annotated[float | None, PlainValidator(lambda c: q.TONE.parse(c.text, c.unit))] = None
-    duplexer_loss: Annotated[float | None, PlainValidator(lambda c: q.parse_loss_db(c.text, c.unit))] = None
-    deviation: Annotated[float, PlainValidator(lambda c: q.parse_deviation_khz(c.text, c.unit))] = 5.0
-
-
-_WHAT_IS_MISSING = {
-    "call_sign": 'write call_sign = "QK3ABC/R", say',
-    "output": "write output_mhz = 146.94, say (the frequency members listen to)",
-}
+    call_sign: str
+    output: float  # MHz
+    name: str = ""
+    input: float | None = None  # MHz
+    offset: float | None = None  # MHz
+    tone: float | None = None  # Hz
+    duplexer_loss: float | None = None  # dB
+    deviation: float = 5.0  # kHz
 
 
 def read_repeaters(settings: Settings, found: Findings) -> list[Repeater | None]:
@@ -57,14 +61,8 @@ def read_repeaters(settings: Settings, found: Findings) -> list[Repeater | None]
         place = settings.place(path)
         before = len(found.faults)
         cells = found.cells(table, REPEATER_COLUMNS, place)
-        fields: _RepeaterFields | None = None
-        try:
-            names = _RepeaterFields.model_fields
-            fields = _RepeaterFields.model_validate(
-                {name: cell for name, cell in cells.items() if name in names}
-            )
-        except ValidationError as error:
-            found.faults += faults_of(error, cells, place, missing=_WHAT_IS_MISSING.__getitem__)
+        fields, problems = read_record(_RepeaterFields, REPEATER_COLUMNS, cells, place)
+        found.faults += problems
         position: Position | None = None
         try:
             position = position_from(cells)

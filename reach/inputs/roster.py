@@ -12,9 +12,6 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Annotated
-
-from pydantic import PlainValidator, ValidationError
 
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
@@ -25,8 +22,8 @@ from reach.inputs.columns import (
     Place,
     clean_text,
     column_for,
-    faults_of,
     heading_key,
+    read_record,
     shown_name,
     unknown_heading_warning,
 )
@@ -46,18 +43,6 @@ from reach.stations import Antenna, Category, Position, Station
 
 ROSTER_FILE = "roster.csv"
 MOST_MEMBERS = 5000
-
-ROSTER_COLUMNS: tuple[Column, ...] = (
-    Column("call_sign", None, ("call", "callsign", "station")),
-    Column("name", None, ("operator", "member")),
-    Column("category", None, ("kind",)),
-    *POSITION_COLUMNS,
-    *EQUIPMENT_COLUMNS,
-    Column("control", None, ("net_control", "willing_control", "willing_to_control")),
-    Column("relay", None, ("willing_relay", "willing_to_relay")),
-    Column("brief", None, ("brief_check_in",)),
-    Column("notes", None, ("note", "remarks", "comment", "comments")),
-)
 
 _CATEGORY_WORDS: dict[str, Category] = {
     "base": Category.BASE,
@@ -84,21 +69,45 @@ def parse_category(text: str) -> Category:
     raise refuse(f"{quoted(text)} is not a category", fix)
 
 
+def _yes_no(cell: Cell) -> bool:
+    return q.parse_yes_no(cell.text)
+
+
+ROSTER_COLUMNS: tuple[Column, ...] = (
+    Column(
+        "call_sign",
+        None,
+        ("call", "callsign", "station"),
+        lambda c: parse_call_sign(c.text),
+        missing="write the member's call sign",
+    ),
+    Column("name", None, ("operator", "member"), lambda c: parse_name(c.text)),
+    Column(
+        "category",
+        None,
+        ("kind",),
+        lambda c: parse_category(c.text),
+        missing="write base, mobile, portable or internet",
+    ),
+    *POSITION_COLUMNS,
+    *EQUIPMENT_COLUMNS,
+    Column("control", None, ("net_control", "willing_control", "willing_to_control"), _yes_no),
+    Column("relay", None, ("willing_relay", "willing_to_relay"), _yes_no),
+    Column("brief", None, ("brief_check_in",), _yes_no),
+    Column("notes", None, ("note", "remarks", "comment", "comments")),
+)
+
+
+@dataclass(frozen=True, kw_only=True)
 class MemberFields(EquipmentFields):
-    """One row of the roster as written, its place apart. Each field is read from a `Cell`."""
+    """One row of the roster as written, its place apart."""
 
-    call_sign: Annotated[str, PlainValidator(lambda c: parse_call_sign(c.text))]
-    category: Annotated[Category, PlainValidator(lambda c: parse_category(c.text))]
-    name: Annotated[str, PlainValidator(lambda c: parse_name(c.text))] = ""
-    control: Annotated[bool, PlainValidator(lambda c: q.parse_yes_no(c.text))] = False
-    relay: Annotated[bool, PlainValidator(lambda c: q.parse_yes_no(c.text))] = False
-    brief: Annotated[bool, PlainValidator(lambda c: q.parse_yes_no(c.text))] = False
-
-
-_WHAT_IS_MISSING = {
-    "call_sign": "write the member's call sign",
-    "category": "write base, mobile, portable or internet",
-}
+    call_sign: str
+    category: Category
+    name: str = ""
+    control: bool = False
+    relay: bool = False
+    brief: bool = False
 
 
 @dataclass(frozen=True)
@@ -259,18 +268,12 @@ def _member(
         except InputProblem as problem:
             found += [place.located(fault, heading=heading.text) for fault in problem.faults]
             present.discard(heading.column.name)  # its fault is told; it is not missing
-    fields: MemberFields | None = None
-    try:
-        fields = MemberFields.model_validate(
-            {name: cell for name, cell in cells.items() if name in MemberFields.model_fields}
-        )
-    except ValidationError as error:
-        problems = faults_of(error, cells, place, missing=lambda name: _WHAT_IS_MISSING[name])
-        for fault in problems:
-            if not fault.problem.endswith(" is missing"):
-                found.append(fault)
-            elif fault.column in present:  # a column missing altogether was told with the headings
-                found.append(replace(fault, column=_heading(columns, fault.column)))
+    headings_typed = {heading.column.name: heading.text for heading in columns if heading}
+    absent = {column.name for column in ROSTER_COLUMNS} - present  # told with the headings, or just above
+    fields, problems = read_record(
+        MemberFields, ROSTER_COLUMNS, cells, place, headings=headings_typed, told=absent
+    )
+    found += problems
     position: Position | None = None
     if "position" in present or {"latitude", "longitude"} <= present:
         try:
@@ -309,7 +312,7 @@ def _station(fields: MemberFields, position: Position, own_defaults: EquipmentFi
             category=fields.category,
             antenna=Antenna(height_m=0.0, gain_dbi=0.0),
             transmit_power_dbm=0.0,
-            backup=fields.backup,
+            backup=fields.backup.power if fields.backup else None,
             willing_control=fields.control,
             willing_relay=fields.relay,
             brief=fields.brief,

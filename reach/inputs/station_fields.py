@@ -10,9 +10,6 @@ import difflib
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Annotated
-
-from pydantic import BaseModel, ConfigDict, PlainValidator
 
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
@@ -36,21 +33,6 @@ BACKUP = q.Quantity(
     spellings={"hours": "h", "hour": "h"},
     internal="",
     lowest=0.0,
-)
-
-EQUIPMENT_COLUMNS: tuple[Column, ...] = (
-    Column("antenna_height", q.HEIGHT, ("height",)),
-    Column("power", q.POWER, ("transmit_power", "tx_power")),
-    Column("antenna"),
-    Column("gain", q.GAIN, ("antenna_gain",)),
-    Column("feed_line", None, ("feedline", "coax")),
-    Column("feed_length", q.LENGTH, ("feed_line_length", "feedline_length")),
-    Column("feed_loss", q.LOSS, ("feed_line_loss", "feedline_loss")),
-    Column("sensitivity", q.SENSITIVITY),
-    Column("extra_loss", q.LOSS, ("surroundings",)),
-    Column("local_noise", q.NOISE_OFFSET),
-    Column("noise", None, ("noise_environment",)),
-    Column("backup", BACKUP, ("backup_power", "battery")),
 )
 
 
@@ -210,27 +192,50 @@ def parse_backup(text: str, heading_unit: str = "") -> BackupPower | None:
     return BackupPower(battery_ah=charge_ah, battery_v=voltage_v, hours=hours)
 
 
-class EquipmentFields(BaseModel):
-    """Equipment as written: None where nothing was. Each field is read from a `Cell`."""
+@dataclass(frozen=True)
+class BackupChoice:
+    """A backup cell that says something; power : None for mains only."""
 
-    model_config = ConfigDict(frozen=True, arbitrary_types_allowed=True, extra="forbid")
+    power: BackupPower | None = None
 
-    antenna_height: Annotated[float | None, PlainValidator(lambda c: q.parse_height_m(c.text, c.unit))] = None
-    power: Annotated[float | None, PlainValidator(lambda c: q.parse_power_dbm(c.text, c.unit))] = None
-    antenna: Annotated[AntennaKind | None, PlainValidator(lambda c: parse_antenna(c.text))] = None
-    gain: Annotated[float | None, PlainValidator(lambda c: q.parse_gain_dbi(c.text, c.unit))] = None
-    feed_line: Annotated[FeedChoice | None, PlainValidator(lambda c: parse_feed_line(c.text))] = None
-    feed_length: Annotated[float | None, PlainValidator(lambda c: q.parse_length_m(c.text, c.unit))] = None
-    feed_loss: Annotated[float | None, PlainValidator(lambda c: q.parse_loss_db(c.text, c.unit))] = None
-    sensitivity: Annotated[
-        float | None, PlainValidator(lambda c: q.parse_sensitivity_dbm(c.text, c.unit))
-    ] = None
-    extra_loss: Annotated[ExtraLoss | None, PlainValidator(lambda c: parse_extra_loss(c.text, c.unit))] = None
-    local_noise: Annotated[float | None, PlainValidator(lambda c: q.NOISE_OFFSET.parse(c.text, c.unit))] = (
-        None
-    )
-    noise: Annotated[NoiseEnvironment | None, PlainValidator(lambda c: parse_noise(c.text))] = None
-    backup: Annotated[BackupPower | None, PlainValidator(lambda c: parse_backup(c.text, c.unit))] = None
+
+EQUIPMENT_COLUMNS: tuple[Column, ...] = (
+    Column("antenna_height", q.HEIGHT, ("height",)),
+    Column("power", q.POWER, ("transmit_power", "tx_power")),
+    Column("antenna", reads=lambda c: parse_antenna(c.text)),
+    Column("gain", q.GAIN, ("antenna_gain",), lambda c: q.parse_gain_dbi(c.text, c.unit)),
+    Column("feed_line", None, ("feedline", "coax"), lambda c: parse_feed_line(c.text)),
+    Column("feed_length", q.LENGTH, ("feed_line_length", "feedline_length")),
+    Column("feed_loss", q.LOSS, ("feed_line_loss", "feedline_loss")),
+    Column("sensitivity", q.SENSITIVITY),
+    Column("extra_loss", q.LOSS, ("surroundings",), lambda c: parse_extra_loss(c.text, c.unit)),
+    Column("local_noise", q.NOISE_OFFSET),
+    Column("noise", None, ("noise_environment",), lambda c: parse_noise(c.text)),
+    Column(
+        "backup",
+        BACKUP,
+        ("backup_power", "battery"),
+        lambda c: BackupChoice(parse_backup(c.text, c.unit)),
+    ),
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class EquipmentFields:
+    """Equipment as written: None where nothing was."""
+
+    antenna_height: float | None = None  # m
+    power: float | None = None  # dBm
+    antenna: AntennaKind | None = None
+    gain: float | None = None  # dBi
+    feed_line: FeedChoice | None = None
+    feed_length: float | None = None  # m
+    feed_loss: float | None = None  # dB
+    sensitivity: float | None = None  # dBm
+    extra_loss: ExtraLoss | None = None
+    local_noise: float | None = None  # dB
+    noise: NoiseEnvironment | None = None
+    backup: BackupChoice | None = None
 
 
 @dataclass(frozen=True)
@@ -339,7 +344,7 @@ def complete(
         extra_loss=extra_loss,
         local_noise_db=either(given.local_noise, own_defaults.local_noise, "local noise"),
         noise=given.noise or own_defaults.noise,
-        backup=given.backup if "backup" in given.model_fields_set else own_defaults.backup,
+        backup=(given.backup or own_defaults.backup or BackupChoice()).power,
         assumed=tuple(assumed),
     )
 

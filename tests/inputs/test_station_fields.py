@@ -7,9 +7,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reach.errors import InputProblem
-from reach.inputs.columns import Cell
+from reach.inputs.columns import Cell, Place, read_record
 from reach.inputs.equipment import ANTENNAS, DEFAULTS, FEED_LINES, REPEATER_DEFAULTS, duplexer_loss_db
 from reach.inputs.station_fields import (
+    EQUIPMENT_COLUMNS,
     EquipmentFields,
     ExtraLoss,
     complete,
@@ -24,7 +25,10 @@ from reach.units import watts_to_dbm
 
 
 def fields(**texts: str) -> EquipmentFields:
-    return EquipmentFields.model_validate({name: Cell(text, name) for name, text in texts.items()})
+    cells = {name: Cell(text, name) for name, text in texts.items()}
+    found, faults = read_record(EquipmentFields, EQUIPMENT_COLUMNS, cells, Place("roster.csv", 2))
+    assert found is not None, faults
+    return found
 
 
 def base(given_fields: EquipmentFields, own: EquipmentFields | None = None):  # type: ignore[no-untyped-def]
