@@ -69,9 +69,7 @@ def _with(station: Station, aspect: str, value: str) -> Station:
     if aspect == "power":
         return replace(station, transmit_power_dbm=q.parse_power_dbm(value))
     if aspect == "antenna":
-        kind = parse_antenna(value)
-        new = replace(antenna, kind=kind.name, gain_dbi=kind.gain_dbi, gain_by_band_dbi=kind.gain_by_band_dbi)
-        return replace(station, antenna=new)
+        return replace(station, antenna=parse_antenna(value).at(antenna.height_m))
     if aspect == "relay":
         return replace(station, willing_relay=q.parse_yes_no(value))
     return replace(station, willing_control=q.parse_yes_no(value))

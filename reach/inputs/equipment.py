@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from reach.stations import Category
+from reach.stations import Antenna, Category, FeedLine, NoiseEnvironment, Position, Station
 
 
 @dataclass(frozen=True)
@@ -19,6 +19,10 @@ class AntennaKind:
     name: str
     gain_dbi: float
     gain_by_band_dbi: tuple[tuple[float, float], ...] = ()
+
+    def at(self, height_m: float) -> Antenna:
+        """One of this kind, so many metres above ground."""
+        return Antenna(height_m, self.gain_dbi, self.name, self.gain_by_band_dbi)
 
 
 def _by_band(name: str, *gains: tuple[float, float]) -> AntennaKind:
@@ -73,6 +77,11 @@ class FeedLineKind:
     k1_db: float
     k2_db: float
 
+    def of(self, length_m: float) -> FeedLine:
+        """A line of this kind, with its connectors where it has any length."""
+        connectors_db = CONNECTORS_DB if length_m > 0.0 else 0.0
+        return FeedLine(self.name, length_m, self.k1_db, self.k2_db, connectors_db)
+
 
 FEED_LINES: dict[str, FeedLineKind] = {
     kind.name: kind
@@ -100,6 +109,15 @@ class EquipmentDefaults:
     feed_length_m: float
     sensitivity_dbm: float = -121.0  # 0.2 uV for 12 dB SINAD
 
+    def usual_antenna(self) -> Antenna:
+        """The usual antenna at its usual height."""
+        return ANTENNAS[self.antenna].at(self.antenna_height_m)
+
+    def usual_line(self) -> FeedLine:
+        """The usual feed line."""
+        kind = FEED_LINES.get(self.feed_line)
+        return FeedLine(kind="none") if kind is None else kind.of(self.feed_length_m)
+
 
 _FIVE_WATTS_DBM = 36.9897
 _FIFTY_WATTS_DBM = 46.9897
@@ -112,6 +130,25 @@ DEFAULTS: dict[Category, EquipmentDefaults] = {
 REPEATER_DEFAULTS = EquipmentDefaults(20.0, _FIFTY_WATTS_DBM, "four-dipole array", "half-inch hardline", 30.0)
 # (lowest frequency, dB per path): 600 kHz spacing on 2 m costs more than 5 MHz on 70 cm
 _DUPLEXERS = ((300.0, 1.0), (0.0, 1.5))
+
+
+def usual_station(category: Category, *, name: str, noise: NoiseEnvironment | None = None) -> Station:
+    """A station of a category on its usual equipment, standing nowhere yet.
+
+    name : its call sign and name for messages; noise : None for the net's environment.
+    """
+    usual = DEFAULTS[category]
+    return Station(
+        call_sign=name,
+        name=name,
+        position=Position(0.0, 0.0),
+        category=category,
+        antenna=usual.usual_antenna(),
+        transmit_power_dbm=usual.transmit_power_dbm,
+        feed_line=usual.usual_line(),
+        sensitivity_dbm=usual.sensitivity_dbm,
+        noise=noise,
+    )
 
 
 def duplexer_loss_db(frequency_mhz: float) -> float:

@@ -16,7 +16,6 @@ from reach.inputs import quantities as q
 from reach.inputs.columns import Column
 from reach.inputs.equipment import (
     ANTENNAS,
-    CONNECTORS_DB,
     FEED_LINES,
     AntennaKind,
     EquipmentDefaults,
@@ -24,7 +23,7 @@ from reach.inputs.equipment import (
 )
 from reach.inputs.quantities import quoted, refuse
 from reach.stations import Antenna, BackupPower, FeedLine, NoiseEnvironment, Surrounding
-from reach.units import dbm_to_watts
+from reach.units import power_in_words
 
 BACKUP = q.Quantity(
     what="backup power",
@@ -260,12 +259,6 @@ def _antenna_of(fields: EquipmentFields) -> AntennaKind | None:
     return fields.antenna
 
 
-def watts(power_dbm: float) -> str:
-    """A power as people say it, e.g. '50 W' or '500 mW'."""
-    power_w = float(dbm_to_watts(power_dbm))
-    return f"{power_w:.3g} W" if power_w >= 1.0 else f"{power_w * 1000.0:.3g} mW"
-
-
 def complete(
     given: EquipmentFields, *, own_defaults: EquipmentFields, defaults: EquipmentDefaults, who: str
 ) -> Equipment:
@@ -296,7 +289,7 @@ def complete(
             if own_defaults.power is not None
             else (defaults.transmit_power_dbm, built_in)
         )
-        note(f"power {watts(power_dbm)}", source)
+        note(f"power {power_in_words(power_dbm)}", source)
     kind = _antenna_of(given)
     if kind is None:
         own_kind = _antenna_of(own_defaults)
@@ -316,12 +309,10 @@ def complete(
         feed_line = _feed_line_of(own_defaults, defaults, note, of_net)
         if feed_line is not None:
             note(f"feed line {feed_line.kind or f'loss {feed_line.fixed_loss_db:g} dB'}", of_net)
-        elif defaults.feed_line:
-            feed_line = _named_line(FEED_LINES[defaults.feed_line], defaults.feed_length_m)
-            note(f"feed line {defaults.feed_length_m:g} m of {defaults.feed_line}", built_in)
         else:
-            feed_line = FeedLine(kind="none")
-            note("no feed line", built_in)
+            feed_line = defaults.usual_line()
+            length = f"feed line {feed_line.length_m:g} m of {feed_line.kind}"
+            note(length if feed_line.length_m else "no feed line", built_in)
 
     def either(own: float | None, net: float | None, what: str) -> float:
         if own is None and net is not None:
@@ -335,9 +326,7 @@ def complete(
             note(f"extra loss {extra_loss.words}", of_net)
 
     return Equipment(
-        antenna=Antenna(
-            height_m=height_m, gain_dbi=kind.gain_dbi, kind=kind.name, gain_by_band_dbi=kind.gain_by_band_dbi
-        ),
+        antenna=kind.at(height_m),
         transmit_power_dbm=power_dbm,
         feed_line=feed_line,
         sensitivity_dbm=sensitivity_dbm,
@@ -346,13 +335,6 @@ def complete(
         noise=given.noise or own_defaults.noise,
         backup=(given.backup or own_defaults.backup or BackupChoice()).power,
         assumed=tuple(assumed),
-    )
-
-
-def _named_line(kind: FeedLineKind, length_m: float) -> FeedLine:
-    fixed_db = CONNECTORS_DB if length_m > 0.0 else 0.0
-    return FeedLine(
-        kind=kind.name, length_m=length_m, k1_db=kind.k1_db, k2_db=kind.k2_db, fixed_loss_db=fixed_db
     )
 
 
@@ -382,4 +364,4 @@ def _feed_line_of(
     if length_m is None:
         length_m = defaults.feed_length_m or 5.0
         note(f"feed line length {length_m:g} m", source)
-    return _named_line(kind, length_m)
+    return kind.of(length_m)

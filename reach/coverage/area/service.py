@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from reach.coverage.sweep.grid import SiteGrid
 from reach.coverage.sweep.loss import AreaLoss, AreaModel, AreaPath
-from reach.inputs.equipment import ANTENNAS, CONNECTORS_DB, DEFAULTS, FEED_LINES
+from reach.inputs import equipment
 from reach.links.budget import received_levels_dbm, required_levels_dbm
 from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end
 from reach.links.grade import GRADES, Grade
@@ -20,10 +20,8 @@ from reach.links.spread import REPEATER_SIGMA_DB, station_sigma_db, time_sigma_d
 from reach.machinery.tasks import over_tasks
 from reach.propagation.variability import PATH_SIGMA_DB
 from reach.stations import (
-    Antenna,
     Category,
     Channel,
-    FeedLine,
     Net,
     NoiseEnvironment,
     Polarisation,
@@ -53,22 +51,7 @@ class StationKind(Enum):
 def usual_station(kind: StationKind, *, noise: NoiseEnvironment | None = None) -> Station:
     """A station of a kind with the usual equipment of its category: handheld 5 W at 1.5 m, mobile 50 W at 2
     m, base 50 W at 9 m (common practice, no source). noise : None for the net's environment."""
-    usual = DEFAULTS[kind.category]
-    antenna = ANTENNAS[usual.antenna]
-    line = FEED_LINES.get(usual.feed_line)
-    return Station(
-        call_sign=kind.value,
-        name=kind.value,
-        position=Position(0.0, 0.0),
-        category=kind.category,
-        antenna=Antenna(usual.antenna_height_m, antenna.gain_dbi, antenna.name, antenna.gain_by_band_dbi),
-        transmit_power_dbm=usual.transmit_power_dbm,
-        feed_line=FeedLine()
-        if line is None
-        else FeedLine(line.name, usual.feed_length_m, line.k1_db, line.k2_db, CONNECTORS_DB),
-        sensitivity_dbm=usual.sensitivity_dbm,
-        noise=noise,
-    )
+    return equipment.usual_station(kind.category, name=kind.value, noise=noise)
 
 
 @dataclass(frozen=True)

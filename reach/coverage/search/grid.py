@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from reach.coverage.area.memory import SHARE_USED, available_memory_bytes, megabytes
 from reach.coverage.sweep.grid import LARGEST_CELL_M, SMALLEST_CELL_M, fill_small_voids, site_crs
 from reach.errors import NoPlan, OutOfRange, ReachError
-from reach.geodesy import destination, distance_and_bearing
+from reach.geodesy import METRES_PER_DEGREE, destination, distance_and_bearing
 from reach.inputs.polygons import GeoPolygon, Ring
 from reach.inputs.search_area import SiteLimits
 from reach.stations import Position
@@ -321,7 +321,7 @@ def _bent(centre: Position, ring: Ring) -> list[tuple[float, float]]:
     longitudes: list[float] = []
     latitudes: list[float] = []
     for (lon0, lat0), (lon1, lat1) in itertools.pairwise(ring):
-        length_m = 111_320.0 * math.hypot(lat1 - lat0, (lon1 - lon0) * math.cos(math.radians(lat0)))
+        length_m = METRES_PER_DEGREE * math.hypot(lat1 - lat0, (lon1 - lon0) * math.cos(math.radians(lat0)))
         steps = min(2000, max(1, math.ceil(length_m / STRAIGHT_M)))
         share = np.arange(steps) / steps
         longitudes += list(lon0 + (lon1 - lon0) * share)
