@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 
 from reach.links.ends import RadioEnd, RadioEnds
 from reach.links.grade import Grade, grade_of
+from reach.links.pattern import CROSS_POLAR_LOSS_DB
 from reach.links.receiver import FmMode, narrow_step_db
 from reach.links.s_meter import s_reading
 from reach.links.words import chance_in_words
@@ -41,6 +42,8 @@ class LineKind(Enum):
     POWER = "power"  # dBm, the start of the sum
     LOSS = "loss"
     GAIN = "gain"
+    PATTERN = "pattern"  # an antenna's gain towards the other end, under its best
+    POLARISATION = "polarisation"  # one end upright, the other level
     PATH = "path"
     SENSITIVITY = "sensitivity"  # dBm, the start of the requirement
     REQUIREMENT = "requirement"
@@ -62,6 +65,8 @@ class LinkBudget:
 
     signal_lines : add up to received_dbm; requirement_lines : add up to required_dbm.
     sigma_db : standard deviation of the margin; spread : its parts.
+    eirp_dbm : what the transmitting antenna radiates in its best direction, isotropic reference;
+        exposure_eirp_dbm : the same, counted for people close by.
     """
 
     tx: str
@@ -70,17 +75,14 @@ class LinkBudget:
     signal_lines: tuple[BudgetLine, ...]
     requirement_lines: tuple[BudgetLine, ...]
     sigma_db: float
+    eirp_dbm: float
+    exposure_eirp_dbm: float
     spread: SigmaParts | None = None
 
     @property
     def received_dbm(self) -> float:
         """Level at the receiver's antenna socket, dBm."""
         return sum(line.value_db for line in self.signal_lines)
-
-    @property
-    def eirp_dbm(self) -> float:
-        """What the transmitting antenna radiates in its best direction, isotropic reference, dBm."""
-        return sum(line.value_db for line in self.signal_lines if line.label in _RADIATED)
 
     @property
     def received_uv(self) -> float:
@@ -124,6 +126,7 @@ class LinkBudget:
 
 
 TX_EXTRA, RX_EXTRA = "around the transmitter", "around the receiver"
+TX_PATTERN, RX_PATTERN = "transmit antenna, beside its best", "receive antenna, beside its best"
 
 
 class _Term(NamedTuple):
@@ -133,14 +136,18 @@ class _Term(NamedTuple):
 
 
 def _signal_terms(tx: AnyEnd, rx: AnyEnd, path_loss_db: Decibels) -> tuple[_Term, ...]:
+    crossed_db = -CROSS_POLAR_LOSS_DB * np.abs(tx.horizontal - rx.horizontal)
     return (
         _Term("transmit power", LineKind.POWER, tx.transmit_power_dbm),
         _Term("transmit feed line", LineKind.LOSS, -tx.feed_loss_db),
         _Term("transmit duplexer", LineKind.LOSS, -tx.duplexer_loss_db),
         _Term("transmit antenna", LineKind.GAIN, tx.antenna_gain_dbi),
+        _Term(TX_PATTERN, LineKind.PATTERN, -tx.pattern_loss_db),
         _Term(TX_EXTRA, LineKind.LOSS, -tx.extra_loss_db),
         _Term("path loss", LineKind.PATH, -path_loss_db),
+        _Term("crossed polarisation", LineKind.POLARISATION, crossed_db),
         _Term(RX_EXTRA, LineKind.LOSS, -rx.extra_loss_db),
+        _Term(RX_PATTERN, LineKind.PATTERN, -rx.pattern_loss_db),
         _Term("receive antenna", LineKind.GAIN, rx.antenna_gain_dbi),
         _Term("receive duplexer", LineKind.LOSS, -rx.duplexer_loss_db),
         _Term("receive feed line", LineKind.LOSS, -rx.feed_loss_db),
@@ -152,6 +159,7 @@ def _requirement_terms(tx: AnyEnd, rx: AnyEnd, mode: FmMode) -> tuple[_Term, ...
     return (
         _Term("sensitivity for 12 dB SINAD", LineKind.SENSITIVITY, rx.sensitivity_dbm),
         _Term("noise rise", LineKind.REQUIREMENT, rx.noise_rise_db),
+        _Term("own transmitter on the air", LineKind.REQUIREMENT, rx.desensitising_db),
         _Term("step for narrow deviation", LineKind.REQUIREMENT, narrow_step_db(mode)),
         _Term("step to workable speech", LineKind.REQUIREMENT, Grade.WORKABLE.from_db),
         _Term("fading allowance, moving station", LineKind.REQUIREMENT, fading_db),
@@ -190,7 +198,13 @@ def link_budget(
 
     path_note : where the path loss comes from, e.g. the model's name. spread : the parts of sigma_db.
     """
-    notes = {"path loss": path_note, "noise rise": rx.noise_note}
+    notes = {
+        "path loss": path_note,
+        "noise rise": rx.noise_note,
+        TX_PATTERN: tx.pattern_note,
+        RX_PATTERN: rx.pattern_note,
+        "crossed polarisation": "usual figure: 20 dB in the clear, 10 to 15 behind hills",
+    }
 
     parts = {TX_EXTRA: tx.extra_parts, RX_EXTRA: rx.extra_parts}
 
@@ -215,11 +229,12 @@ def link_budget(
         signal_lines=lines(_signal_terms(tx, rx, path_loss_db)),
         requirement_lines=lines(_requirement_terms(tx, rx, mode)),
         sigma_db=sigma_db,
+        eirp_dbm=tx.eirp_dbm,
+        exposure_eirp_dbm=tx.exposure_eirp_dbm,
         spread=spread,
     )
 
 
-_RADIATED = frozenset({"transmit power", "transmit feed line", "transmit duplexer", "transmit antenna"})
 _ALWAYS_SHOWN = frozenset(
     {"transmit power", "transmit feed line", "transmit antenna", "path loss"}
     | {"receive antenna", "receive feed line"}

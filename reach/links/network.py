@@ -19,7 +19,10 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class DirectedLink:
-    """How `rx` hears `tx`. margin_db : over workable; fresnel_clearance : worst, in first-zone radii."""
+    """How `rx` hears `tx`. margin_db : over workable; fresnel_clearance : worst, in first-zone radii.
+
+    bearing_deg, elevation_deg : of the path where it leaves `tx`.
+    """
 
     tx: str
     rx: str
@@ -33,6 +36,7 @@ class DirectedLink:
     line_of_sight: bool
     fresnel_clearance: float
     sigma_db: float = float("nan")
+    elevation_deg: float = 0.0
 
     @property
     def grade(self) -> Grade:
@@ -55,6 +59,7 @@ class SimplexNetwork:
         time_sigma_db : from evening to evening; one draw for a path, scaled per direction.
         None in a network built without them.
     model : name of the path-loss model behind path_loss_db.
+    elevation_deg : how steeply the path leaves tx towards rx; None in a network built without.
     """
 
     net: Net
@@ -76,6 +81,7 @@ class SimplexNetwork:
     receive_sigma_db: FloatArray | None = None
     time_sigma_db: FloatArray | None = None
     model: str = ""
+    elevation_deg: FloatArray | None = None
 
     def index(self, call_sign: str) -> int:
         """Position of a call sign; KeyError when absent."""
@@ -100,6 +106,7 @@ class SimplexNetwork:
             line_of_sight=bool(self.line_of_sight[i, j]),
             fresnel_clearance=float(self.fresnel_clearance[i, j]),
             sigma_db=float(self.sigma_db[i, j]),
+            elevation_deg=0.0 if self.elevation_deg is None else float(self.elevation_deg[i, j]),
         )
 
 

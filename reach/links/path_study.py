@@ -182,8 +182,9 @@ def study_path(
 
 
 def _keep_away(budget: LinkBudget) -> KeepAway:
-    distance_m = keep_away_m(eirp_dbm=budget.eirp_dbm, frequency_mhz=budget.frequency_mhz)
-    return KeepAway(budget.tx, distance_m, budget.eirp_dbm, budget.frequency_mhz)
+    eirp_dbm = budget.exposure_eirp_dbm
+    distance_m = keep_away_m(eirp_dbm=eirp_dbm, frequency_mhz=budget.frequency_mhz)
+    return KeepAway(budget.tx, distance_m, eirp_dbm, budget.frequency_mhz)
 
 
 def _party(net: Net, call_sign: str) -> Station | Repeater:

@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from reach.errors import OutOfRange
 from reach.geodesy import distance_and_bearing
+from reach.links.takeoff import takeoff_angles_deg
 from reach.lists import named
 from reach.machinery.progress import Progress
 from reach.propagation.clearance import clearances
@@ -44,6 +45,8 @@ class SurveyedPaths:
 
     distance_m, bearing_deg, return_bearing_deg : (paths,), from the first end and back from the second.
     path_loss_db, fresnel_clearance : (paths, F); line_of_sight : (paths,).
+    elevation_deg, return_elevation_deg : (paths,), how steeply the path leaves its first end and its second,
+        towards the other antenna or the horizon that hides it; 0 for stations too close to have a profile.
     warnings : plain words naming the paths they are about.
     """
 
@@ -53,6 +56,8 @@ class SurveyedPaths:
     path_loss_db: FloatArray
     line_of_sight: NDArray[np.bool_]
     fresnel_clearance: FloatArray
+    elevation_deg: FloatArray
+    return_elevation_deg: FloatArray
     warnings: tuple[str, ...]
 
 
@@ -83,6 +88,7 @@ def survey_paths(
     clearance = np.full((total, frequencies.size), np.nan)
     line_of_sight = np.ones(total, dtype=np.bool_)
     filled_m = np.zeros(total)
+    elevation_deg, return_elevation_deg = np.zeros(total), np.zeros(total)
     warnings = _Grouped()
 
     shortest_m = max(CO_LOCATED_M, _shortest_m(model))
@@ -135,6 +141,9 @@ def survey_paths(
             )
             clearance[chunk, f] = seen.worst_share
             line_of_sight[chunk] = seen.line_of_sight
+        elevation_deg[chunk], return_elevation_deg[chunk] = takeoff_angles_deg(
+            batch, tx_height_m=heights_m[0], rx_height_m=heights_m[1], k_factor=k_factor
+        )
         filled_m[chunk] = batch.gaps_m
         done += len(chunk)
         if progress is not None:
@@ -152,6 +161,8 @@ def survey_paths(
         path_loss_db=path_loss_db,
         line_of_sight=line_of_sight,
         fresnel_clearance=clearance,
+        elevation_deg=elevation_deg,
+        return_elevation_deg=return_elevation_deg,
         warnings=(*warnings_low, *warnings.lines()),
     )
 

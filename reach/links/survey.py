@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 from reach.links.budget import LinkBudget, link_budget, received_levels_dbm, required_levels_dbm
 from reach.links.cover_doubts import cover_doubts
 from reach.links.doubts import repeater_doubts, simplex_doubts
-from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end
+from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end, towards
 from reach.links.network import DirectedLink, RepeaterMember, RepeaterNetwork, SimplexNetwork
 from reach.links.paths import PathEnd, SurveyedPaths, survey_paths
+from reach.links.pattern import pattern_loss_db
 from reach.links.receiver import fm_mode
 from reach.links.spread import REPEATER_SIGMA_DB, station_sigma_db, time_sigma_db
 from reach.machinery.progress import Progress
@@ -22,7 +23,7 @@ from reach.propagation.choose import choose_model
 from reach.propagation.earth import STANDARD_K_FACTOR
 from reach.propagation.models import PathLossModel
 from reach.propagation.variability import PATH_SIGMA_DB, SigmaParts, chance_of_working
-from reach.stations import Channel, Net, Polarisation, Repeater, Station
+from reach.stations import Antenna, Channel, Net, Polarisation, Repeater, Station
 from reach.terrain.clutter import LandCover
 from reach.terrain.tiles import Terrain
 
@@ -70,9 +71,22 @@ def survey_simplex(
     line_of_sight = np.zeros((n, n), dtype=np.bool_)
     line_of_sight[first, second] = line_of_sight[second, first] = paths.line_of_sight
 
-    each = [station_end(s, frequency_mhz=channel.frequency_mhz, net_noise=net.noise) for s in stations]
-    ends = RadioEnds.of(each)
-    tx, rx = ends.as_rows(), ends.as_columns()
+    bearing_deg = both_ways(paths.bearing_deg, paths.return_bearing_deg)
+    elevation_deg = both_ways(paths.elevation_deg, paths.return_elevation_deg)
+    ends = RadioEnds.of([_station_end(net, s, channel) for s in stations])
+    patterns_db = np.array(
+        [
+            pattern_loss_db(
+                s.antenna,
+                frequency_mhz=channel.frequency_mhz,
+                bearing_deg=bearing_deg[i],
+                elevation_deg=elevation_deg[i],
+            )
+            for i, s in enumerate(stations)
+        ]
+    ).reshape(n, n)
+    tx = replace(ends.as_rows(), pattern_loss_db=patterns_db)
+    rx = replace(ends.as_columns(), pattern_loss_db=patterns_db.T)
     received_dbm = received_levels_dbm(tx=tx, rx=rx, path_loss_db=path_loss_db)
     required_dbm = required_levels_dbm(tx=tx, rx=rx, mode=mode)
     margin_db = received_dbm - required_dbm
@@ -97,7 +111,7 @@ def survey_simplex(
         channel=channel,
         call_signs=tuple(station.call_sign for station in stations),
         distance_m=distance_m,
-        bearing_deg=both_ways(paths.bearing_deg, paths.return_bearing_deg),
+        bearing_deg=bearing_deg,
         path_loss_db=path_loss_db,
         received_dbm=received_dbm,
         margin_db=margin_db,
@@ -112,6 +126,7 @@ def survey_simplex(
         receive_sigma_db=ends.noise_sigma_db,
         time_sigma_db=np.asarray(spread.time_db),
         model=model.name,
+        elevation_deg=elevation_deg,
     )
 
 
@@ -140,9 +155,24 @@ def survey_repeater(
     own_height_m = np.array([s.antenna.height_m for s in stations], dtype=np.float64)
 
     def ends(frequency_mhz: float) -> tuple[RadioEnds, RadioEnds]:
-        members = [station_end(s, frequency_mhz=frequency_mhz, net_noise=net.noise) for s in stations]
-        own = repeater_end(repeater, frequency_mhz=frequency_mhz, net_noise=net.noise)
-        return RadioEnds.of(members), RadioEnds.of([own])
+        members = [
+            towards(
+                station_end(s, frequency_mhz=frequency_mhz, net_noise=net.noise),
+                s.antenna,
+                frequency_mhz=frequency_mhz,
+                bearing_deg=float(paths.bearing_deg[k]),
+                elevation_deg=float(paths.elevation_deg[k]),
+            )
+            for k, s in enumerate(stations)
+        ]
+        own = RadioEnds.of([repeater_end(repeater, frequency_mhz=frequency_mhz, net_noise=net.noise)])
+        pattern_db = pattern_loss_db(
+            repeater.antenna,
+            frequency_mhz=frequency_mhz,
+            bearing_deg=paths.return_bearing_deg,
+            elevation_deg=paths.return_elevation_deg,
+        )
+        return RadioEnds.of(members), replace(own, pattern_loss_db=pattern_db)
 
     def directed(
         tx: RadioEnds, rx: RadioEnds, path_loss_db: FloatArray, frequency_mhz: float
@@ -185,6 +215,7 @@ def survey_repeater(
             line_of_sight=bool(paths.line_of_sight[k]),
             fresnel_clearance=float(paths.fresnel_clearance[k, 0 if inward else 1]),
             sigma_db=sigma_db,
+            elevation_deg=float((paths.elevation_deg if inward else paths.return_elevation_deg)[k]),
         )
 
     return RepeaterNetwork(
@@ -279,14 +310,13 @@ def simplex_budget(network: SimplexNetwork, *, tx: str, rx: str) -> LinkBudget:
             rx_noise_db=float(noise_db[j]),
         )
 
-    def end(call_sign: str) -> RadioEnd:
-        return station_end(
-            network.net.station(call_sign), frequency_mhz=link.frequency_mhz, net_noise=network.net.noise
-        )
+    def end(leaving: DirectedLink) -> RadioEnd:
+        station = network.net.station(leaving.tx)
+        return _towards(_station_end(network.net, station, network.channel), station.antenna, leaving)
 
     return link_budget(
-        tx=end(tx),
-        rx=end(rx),
+        tx=end(link),
+        rx=end(network.link(rx, tx)),
         path_loss_db=link.path_loss_db,
         frequency_mhz=link.frequency_mhz,
         mode=fm_mode(network.channel.deviation_khz),
@@ -303,7 +333,9 @@ def repeater_budgets(network: RepeaterNetwork, call_sign: str) -> tuple[LinkBudg
 
     def budget(link: DirectedLink) -> LinkBudget:
         own = station_end(station, frequency_mhz=link.frequency_mhz, net_noise=network.net.noise)
+        own = _towards(own, station.antenna, member.talk_in)
         hub = repeater_end(network.repeater, frequency_mhz=link.frequency_mhz, net_noise=network.net.noise)
+        hub = _towards(hub, network.repeater.antenna, member.talk_out)
         inward = link is member.talk_in
         own_site_db = float(np.hypot(station_sigma_db(station.category), own.extra_sigma_db))
         spread = SigmaParts(
@@ -333,6 +365,26 @@ def repeater_budgets(network: RepeaterNetwork, call_sign: str) -> tuple[LinkBudg
         )
 
     return budget(member.talk_in), budget(member.talk_out)
+
+
+def _station_end(net: Net, station: Station, channel: Channel) -> RadioEnd:
+    return station_end(
+        station,
+        frequency_mhz=channel.frequency_mhz,
+        net_noise=net.noise,
+        polarisation=channel.polarisation,
+    )
+
+
+def _towards(end: RadioEnd, antenna: Antenna, leaving: DirectedLink) -> RadioEnd:
+    """An end with its pattern counted where a link leaves it."""
+    return towards(
+        end,
+        antenna,
+        frequency_mhz=leaving.frequency_mhz,
+        bearing_deg=leaving.bearing_deg,
+        elevation_deg=leaving.elevation_deg,
+    )
 
 
 def _path_end(station: Station) -> PathEnd:

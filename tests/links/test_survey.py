@@ -17,6 +17,7 @@ from reach.errors import MissingTerrain, OutOfRange
 from reach.links.ends import repeater_end, station_end
 from reach.links.network import SimplexNetwork
 from reach.links.outcome import RepeaterOutcome, repeater_outcome
+from reach.links.pattern import omni_loss_db
 from reach.links.spread import time_sigma_db
 from reach.links.survey import repeater_budgets, simplex_budget, survey_repeater, survey_simplex
 from reach.propagation.choose import model_named
@@ -62,8 +63,13 @@ def test_levels_follow_from_path_loss_and_equipment(
     )
     link = network.link("qk1a", "QK1E")
     assert link.path_loss_db == pytest.approx(alone.loss_db, abs=1e-9)
-    # 47 dBm - 1 + 5 - loss + 5 - 1
-    assert link.received_dbm == pytest.approx(55.0 - alone.loss_db, abs=1e-9)
+    # 47 dBm - 1 + 5 - loss + 5 - 1; both paths climb to the ridge, 5 dBi is 34 degrees wide in elevation
+    beside_db = sum(
+        float(omni_loss_db(angle, gain_dbi=5.0))
+        for angle in (link.elevation_deg, network.link("QK1E", "QK1A").elevation_deg)
+    )
+    assert 0.0 < beside_db < 0.2
+    assert link.received_dbm == pytest.approx(55.0 - alone.loss_db - beside_db, abs=1e-9)
     assert not link.line_of_sight
     assert link.fresnel_clearance < -1.0  # the ridge between them
     assert network.link("QK1A", "QK1B").chance > 0.99
@@ -348,8 +354,11 @@ def test_repeater_uses_each_frequency_and_the_duplexer(club: Net, terrain: Terra
     h = found.member("QK1H")
     assert (h.talk_in.frequency_mhz, h.talk_out.frequency_mhz) == (146.34, 146.94)
     # 37 dBm - 1 - 5 - loss + 8 - 1.5, and 47 - 1.5 + 8 - loss - 5 - 1
-    assert h.talk_in.received_dbm + h.talk_in.path_loss_db == pytest.approx(37.5)
-    assert h.talk_out.received_dbm + h.talk_out.path_loss_db == pytest.approx(47.5)
+    # the mast looks down on it: 8 dBi is 17 degrees wide in elevation
+    beside_db = float(omni_loss_db(h.talk_out.elevation_deg, gain_dbi=8.0))
+    assert 0.0 < beside_db < 0.3 and h.talk_out.elevation_deg < 0.0
+    assert h.talk_in.received_dbm + h.talk_in.path_loss_db == pytest.approx(37.5 - beside_db)
+    assert h.talk_out.received_dbm + h.talk_out.path_loss_db == pytest.approx(47.5 - beside_db)
     assert h.talk_in.path_loss_db != h.talk_out.path_loss_db
     assert h.talk_in.path_loss_db == pytest.approx(h.talk_out.path_loss_db, abs=0.2)
     for member in found.members:
