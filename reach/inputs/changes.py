@@ -14,6 +14,7 @@ from dataclasses import replace
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
 from reach.inputs.call_signs import parse_call_sign
+from reach.inputs.equipment import ANTENNAS
 from reach.inputs.locators import parse_position
 from reach.inputs.lookup import find_station
 from reach.inputs.quantities import quoted, refuse
@@ -69,7 +70,13 @@ def _with(station: Station, aspect: str, value: str) -> Station:
     if aspect == "power":
         return replace(station, transmit_power_dbm=q.parse_power_dbm(value))
     if aspect == "antenna":
-        return replace(station, antenna=parse_antenna(value).at(antenna.height_m))
+        kind = parse_antenna(value)
+        before = ANTENNAS[antenna.kind].surroundings if antenna.kind in ANTENNAS else ()
+        kept = tuple(s for s in station.surroundings if s not in (*before, *kind.surroundings))
+        new = replace(kind.at(antenna.height_m), polarisation=antenna.polarisation)
+        if new.beam is not None and antenna.beam is not None:
+            new = replace(new, beam=antenna.beam)
+        return replace(station, antenna=new, surroundings=(*kept, *kind.surroundings))
     if aspect == "relay":
         return replace(station, willing_relay=q.parse_yes_no(value))
     return replace(station, willing_control=q.parse_yes_no(value))

@@ -3,22 +3,33 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
+from reach.inputs.aiming import aimed
+from reach.inputs.bands import BAND_NAMES, band_name
 from reach.inputs.call_signs import parse_name
 from reach.inputs.columns import Column, clean_text, read_record, shown_name
 from reach.inputs.findings import Findings
 from reach.inputs.planning import PlanningRules, Schedule, planning_of, schedule_of
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.repeaters import read_repeaters
-from reach.inputs.roster import ROSTER_FILE, read_roster
+from reach.inputs.roster import ROSTER_FILE, RosterRules, read_roster
 from reach.inputs.settings import NET_FILE, TABLES, Settings, read_settings
-from reach.inputs.station_fields import EQUIPMENT_COLUMNS, EquipmentFields, parse_noise
-from reach.stations import Category, Channel, Net, NoiseEnvironment, Polarisation, Station
+from reach.inputs.station_fields import MEMBER_COLUMNS, EquipmentFields, parse_noise, parse_polarisation
+from reach.stations import (
+    Aim,
+    Category,
+    Channel,
+    Net,
+    NoiseEnvironment,
+    Polarisation,
+    Repeater,
+    Station,
+)
 
 _MOST_FAULTS = 100
 DEFAULT_TERRAIN_FOLDER = "terrain"
@@ -46,12 +57,26 @@ def _k_factor(text: str) -> float:
 
 
 _ELEVATION_UNITS = {"m": "m", "ft": "ft", "metres": "m", "meters": "m", "feet": "ft"}
-_POLARISATIONS = {p.value: p for p in Polarisation}
+
+_AIMS = {"turn": Aim.TURNS, "turns": Aim.TURNS, "rotate": Aim.TURNS, "rotates": Aim.TURNS}
+_UNKNOWN = {"unknown": Aim.ANYWHERE}
+
+
+def _undirected(text: str) -> object:
+    word = text.strip().lower()
+    if word in _AIMS | _UNKNOWN:
+        return (_AIMS | _UNKNOWN)[word]
+    raise refuse(
+        f"{quoted(text)} does not say how beams count",
+        'write "turn" (each towards whoever it works) or "unknown" (its mean gain on every bearing)',
+    )
+
 
 NET_COLUMNS = (
     Column("name", reads=lambda c: parse_name(c.text)),
     Column("region", None, ("iaru_region",), lambda c: _whole(c.text, "an IARU region", 1, 3)),
     Column("noise", None, ("noise_environment",), lambda c: parse_noise(c.text)),
+    Column("beams", None, ("beam_direction", "beams_without_direction"), lambda c: _undirected(c.text)),
     Column("model", reads=lambda c: c.text.lower().replace("-", "_").replace(" ", "_")),
     Column("k_factor", None, ("k",), lambda c: _k_factor(c.text)),
 )
@@ -65,9 +90,7 @@ CHANNEL_COLUMNS = (
     Column("name", reads=lambda c: parse_name(c.text)),
     Column("frequency", q.FREQUENCY, missing="write frequency_mhz = 146.52, say"),
     Column("deviation", q.DEVIATION, (), lambda c: q.parse_deviation_khz(c.text, c.unit)),
-    Column(
-        "polarisation", None, ("polarization",), lambda c: _one_of(_POLARISATIONS, "a polarisation", c.text)
-    ),
+    Column("polarisation", None, ("polarization",), lambda c: parse_polarisation(c.text)),
 )
 
 
@@ -76,6 +99,7 @@ class _NetFields:
     name: str = ""
     region: int = 2
     noise: NoiseEnvironment = NoiseEnvironment.RESIDENTIAL
+    beams: Aim = Aim.TURNS
     model: str = "auto"
     k_factor: float = 4.0 / 3.0
 
@@ -118,11 +142,17 @@ def read_tables(folder: Path) -> tuple[Net, PlanningRules, Schedule | None]:
     own_defaults = _defaults(settings, found)
     net = _net_fields(settings, found)
     channels = _channels(settings, found)
-    repeaters = read_repeaters(settings, found)
+    repeaters = read_repeaters(settings, found, undirected=net.beams)
     folders, land_cover, clutter, elevation_unit = _terrain(settings, found, folder)
     stations: tuple[Station, ...] = ()
     try:
-        roster = read_roster(folder / ROSTER_FILE, own_defaults=own_defaults)
+        rules = RosterRules(
+            own_defaults=own_defaults,
+            undirected=net.beams,
+            bands=_bands(channels, repeaters),
+            hubs={r.call_sign: r.position for r in repeaters if r} if all(repeaters) else None,
+        )
+        roster = read_roster(folder / ROSTER_FILE, rules=rules)
         stations = roster.stations
         of_members = {text for station in stations for text in station.warnings}
         found.warnings += [text for text in roster.warnings if text not in of_members]
@@ -131,6 +161,8 @@ def read_tables(folder: Path) -> tuple[Net, PlanningRules, Schedule | None]:
     members = {station.call_sign for station in stations}
     planning = _planning(settings, found, members=members)
     schedule = _schedule(settings, found)
+    if stations:
+        repeaters = _aimed_repeaters(settings, found, repeaters, stations)
     for (path, _), repeater in zip(settings.tables_named("repeaters", []), repeaters):
         if repeater and repeater.call_sign in members:
             found.faults.append(
@@ -162,6 +194,35 @@ def read_tables(folder: Path) -> tuple[Net, PlanningRules, Schedule | None]:
         warnings=tuple(found.warnings),
     )
     return whole, planning, schedule
+
+
+def _bands(channels: Sequence[Channel], repeaters: Sequence[Repeater | None]) -> tuple[str, ...]:
+    """The bands a net works on, in their order."""
+    frequencies = [channel.frequency_mhz for channel in channels]
+    frequencies += [mhz for r in repeaters if r for mhz in (r.input_mhz, r.output_mhz)]
+    used = {band_name(frequency_mhz) for frequency_mhz in frequencies}
+    return tuple(name for name in BAND_NAMES if name in used)
+
+
+def _aimed_repeaters(
+    settings: Settings,
+    found: Findings,
+    repeaters: Sequence[Repeater | None],
+    stations: Sequence[Station],
+) -> list[Repeater | None]:
+    """The repeaters with every beam that points at someone on its bearing; what cannot be is a fault."""
+    places = {r.call_sign: r.position for r in repeaters if r} | {s.call_sign: s.position for s in stations}
+    turned: list[Repeater | None] = []
+    for (path, _), repeater in zip(settings.tables_named("repeaters", []), repeaters):
+        try:
+            turned.append(
+                repeater and replace(repeater, antenna=aimed(repeater.antenna, repeater.position, places))
+            )
+        except InputProblem as problem:
+            turned.append(repeater)
+            place = settings.place(path)
+            found.faults += [place.fault(f.problem, f.fix, heading="direction") for f in problem.faults]
+    return turned
 
 
 def input_places(folder: Path) -> tuple[Path, ...]:
@@ -244,8 +305,8 @@ def _defaults(settings: Settings, found: Findings) -> dict[Category, EquipmentFi
         if name not in known or not isinstance(table, dict):
             found.faults.append(place.fault("is not a category", f"write one of: {', '.join(known)}"))
             continue
-        cells = found.cells(table, EQUIPMENT_COLUMNS, place)
-        fields, faults = read_record(EquipmentFields, EQUIPMENT_COLUMNS, cells, place)
+        cells = found.cells(table, MEMBER_COLUMNS, place)
+        fields, faults = read_record(EquipmentFields, MEMBER_COLUMNS, cells, place)
         found.faults += faults
         if fields is not None:
             result[known[name]] = fields

@@ -10,11 +10,12 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
+from reach.inputs.aiming import aimed
 from reach.inputs.call_signs import has_call_sign_shape, parse_call_sign, parse_name
 from reach.inputs.columns import (
     Cell,
@@ -37,9 +38,9 @@ from reach.inputs.places import (
     stray_positions,
 )
 from reach.inputs.quantities import quoted, refuse
-from reach.inputs.station_fields import EQUIPMENT_COLUMNS, EquipmentFields, complete, did_you_mean
+from reach.inputs.station_fields import MEMBER_COLUMNS, EquipmentFields, complete, did_you_mean
 from reach.inputs.text_files import read_text_file
-from reach.stations import Antenna, Category, Position, Station
+from reach.stations import Aim, Antenna, Category, Position, Station
 
 ROSTER_FILE = "roster.csv"
 MOST_MEMBERS = 5000
@@ -90,7 +91,7 @@ ROSTER_COLUMNS: tuple[Column, ...] = (
         missing="write base, mobile, portable or internet",
     ),
     *POSITION_COLUMNS,
-    *EQUIPMENT_COLUMNS,
+    *MEMBER_COLUMNS,
     Column("control", None, ("net_control", "willing_control", "willing_to_control"), _yes_no),
     Column("relay", None, ("willing_relay", "willing_to_relay"), _yes_no),
     Column("brief", None, ("brief_check_in",), _yes_no),
@@ -119,6 +120,21 @@ class Roster:
 
 
 @dataclass(frozen=True)
+class RosterRules:
+    """What net.toml says that a roster is read by.
+
+    own_defaults : the net's defaults by category, ahead of the built-in ones.
+    undirected : how a beam counts whose direction is not given; bands : those the net works on.
+    hubs : places of the repeaters by call sign, for beams to point at; None while they cannot be known.
+    """
+
+    own_defaults: Mapping[Category, EquipmentFields] = field(default_factory=dict)
+    undirected: Aim = Aim.TURNS
+    bands: tuple[str, ...] = ()
+    hubs: Mapping[str, Position] | None = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
 class _Heading:
     """A heading that is known: its column, the unit it names (or ''), its text as typed."""
 
@@ -127,18 +143,12 @@ class _Heading:
     text: str
 
 
-def read_roster(path: Path, *, own_defaults: Mapping[Category, EquipmentFields] | None = None) -> Roster:
-    """The members of a roster file.
-
-    own_defaults : the net's defaults by category, ahead of the built-in ones.
-    Raises : InputProblem with every fault of the file.
-    """
-    return parse_roster(read_text_file(path), file=path.name, own_defaults=own_defaults)
+def read_roster(path: Path, *, rules: RosterRules = RosterRules()) -> Roster:
+    """The members of a roster file. Raises : InputProblem with every fault of the file."""
+    return parse_roster(read_text_file(path), file=path.name, rules=rules)
 
 
-def parse_roster(
-    text: str, *, file: str = ROSTER_FILE, own_defaults: Mapping[Category, EquipmentFields] | None = None
-) -> Roster:
+def parse_roster(text: str, *, file: str = ROSTER_FILE, rules: RosterRules = RosterRules()) -> Roster:
     """The members in a roster's text; see `read_roster`. Raises : InputProblem with every fault."""
     faults: list[Fault] = []
     warnings: list[str] = []
@@ -178,7 +188,7 @@ def parse_roster(
                 )
             )
             continue
-        station, call_sign = _member(columns, values, place, own_defaults or {}, faults)
+        station, call_sign = _member(columns, values, place, rules, faults)
         if call_sign is not None:
             if call_sign in first_seen:
                 faults.append(
@@ -194,6 +204,8 @@ def parse_roster(
             rows.append(row_number)
     if not members and not faults:
         faults.append(Fault("has no members below its headings", "write one member a row", file=file))
+    if not faults and rules.hubs is not None:
+        stations, faults = _aimed(stations, rows, rules.hubs, columns, file)
     if faults:
         raise InputProblem(faults)
     for index, text in stray_positions(stations, rows, file=file):
@@ -253,7 +265,7 @@ def _member(
     columns: list[_Heading | None],
     values: list[str],
     place: Place,
-    own_defaults: Mapping[Category, EquipmentFields],
+    rules: RosterRules,
     faults: list[Fault],
 ) -> tuple[Station | None, str | None]:
     """The station of one row (None when it has faults) and its call sign where readable."""
@@ -290,10 +302,15 @@ def _member(
     if fields is not None and position is not None and not found:
         where = f"{place.file}, row {place.row}, {fields.call_sign}"
         try:
-            station = _station(fields, position, own_defaults.get(fields.category, EquipmentFields()))
+            station = _station(fields, position, rules)
             warnings = position_warnings(position, category=fields.category, where=where)
             if not has_call_sign_shape(fields.call_sign):
                 warnings.append(f"{where}: does not look like a call sign; check the spelling.")
+            if _turns(station) and (fields.control or fields.relay):
+                warnings.append(
+                    f"{where}: a beam that turns counts towards each station in turn; a call from beside it "
+                    "may go unheard."
+                )
             station = replace(station, warnings=tuple(warnings))
         except InputProblem as problem:
             for fault in problem.faults:
@@ -303,7 +320,31 @@ def _member(
     return (None, call_sign) if found else (station, call_sign)
 
 
-def _station(fields: MemberFields, position: Position, own_defaults: EquipmentFields) -> Station:
+def _turns(station: Station) -> bool:
+    return station.antenna.beam is not None and station.antenna.beam.aim is Aim.TURNS
+
+
+def _aimed(
+    stations: list[Station],
+    rows: list[int],
+    hubs: Mapping[str, Position],
+    columns: list[_Heading | None],
+    file: str,
+) -> tuple[list[Station], list[Fault]]:
+    """The stations with every beam that points at someone on its bearing, and the faults of the others."""
+    places = {**hubs, **{station.call_sign: station.position for station in stations}}
+    turned: list[Station] = []
+    faults: list[Fault] = []
+    for station, row in zip(stations, rows):
+        try:
+            turned.append(replace(station, antenna=aimed(station.antenna, station.position, places)))
+        except InputProblem as problem:
+            heading = _heading(columns, "direction")
+            faults += [Place(file, row).fault(f.problem, f.fix, heading=heading) for f in problem.faults]
+    return turned, faults
+
+
+def _station(fields: MemberFields, position: Position, rules: RosterRules) -> Station:
     if fields.category is Category.INTERNET:
         return Station(
             call_sign=fields.call_sign,
@@ -319,7 +360,14 @@ def _station(fields: MemberFields, position: Position, own_defaults: EquipmentFi
         )
     refuse_coarse(position)
     who = fields.category.value
-    equipment = complete(fields, own_defaults=own_defaults, defaults=DEFAULTS[fields.category], who=who)
+    equipment = complete(
+        fields,
+        own_defaults=rules.own_defaults.get(fields.category, EquipmentFields()),
+        defaults=DEFAULTS[fields.category],
+        who=who,
+        undirected=rules.undirected,
+        bands=rules.bands,
+    )
     return Station(
         call_sign=fields.call_sign,
         name=fields.name,
@@ -338,4 +386,5 @@ def _station(fields: MemberFields, position: Position, own_defaults: EquipmentFi
         brief=fields.brief,
         assumed=equipment.assumed,
         surroundings=equipment.extra_loss.surroundings,
+        bands=equipment.bands,
     )

@@ -9,10 +9,12 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
+from reach.inputs.bands import parse_bands
+from reach.inputs.call_signs import parse_call_sign
 from reach.inputs.columns import Column
 from reach.inputs.equipment import (
     ANTENNAS,
@@ -22,9 +24,28 @@ from reach.inputs.equipment import (
     FeedLineKind,
 )
 from reach.inputs.quantities import quoted, refuse
-from reach.stations import Antenna, BackupPower, FeedLine, NoiseEnvironment, Surrounding
+from reach.stations import (
+    Aim,
+    Antenna,
+    BackupPower,
+    Beam,
+    FeedLine,
+    NoiseEnvironment,
+    Polarisation,
+    Surrounding,
+)
 from reach.units import power_in_words
 
+BEARING = q.Quantity(
+    what="a direction",
+    example="225 deg, from true north",
+    units={"deg": lambda value: value},
+    spellings={"°": "deg", "degs": "deg", "degree": "deg", "degrees": "deg"},
+    internal="deg",
+    bare_unit="deg",
+    lowest=0.0,
+    highest=360.0,
+)
 BACKUP = q.Quantity(
     what="backup power",
     example="yes, no, 8 h or 12 Ah",
@@ -33,6 +54,15 @@ BACKUP = q.Quantity(
     internal="",
     lowest=0.0,
 )
+
+
+@dataclass(frozen=True)
+class Direction:
+    """Where a beam is said to point; `towards` : a call sign or locator whose bearing is yet to be found."""
+
+    aim: Aim
+    bearing_deg: float = 0.0
+    towards: str = ""
 
 
 @dataclass(frozen=True)
@@ -147,6 +177,56 @@ def parse_extra_loss(text: str, heading_unit: str = "") -> ExtraLoss:
     return ExtraLoss(loss_db, tuple(surroundings))
 
 
+_COMPASS = [
+    "N",
+    "NNE",
+    "NE",
+    "ENE",
+    "E",
+    "ESE",
+    "SE",
+    "SSE",
+    "S",
+    "SSW",
+    "SW",
+    "WSW",
+    "W",
+    "WNW",
+    "NW",
+    "NNW",
+]
+_TURNS = frozenset({"rotates", "rotate", "rotator", "rotatable", "turns", "turn"})
+_ANYWHERE = frozenset({"unknown", "not known", "anywhere", "?"})
+POLARISATIONS = {p.value: p for p in Polarisation}
+
+
+def parse_direction(text: str, heading_unit: str = "") -> Direction:
+    """'225', '225 deg', 'SW', a call sign, a locator, 'rotates' or 'unknown'. Raises : InputProblem."""
+    words = _words(text)
+    if words in _TURNS:
+        return Direction(Aim.TURNS)
+    if words in _ANYWHERE:
+        return Direction(Aim.ANYWHERE)
+    if words.upper() in _COMPASS:
+        return Direction(Aim.FIXED, 22.5 * _COMPASS.index(words.upper()))
+    if re.fullmatch(r"[-+−.,0-9]+\s*(°|deg|degs|degree|degrees)?\.?", text.strip().lower()):
+        return Direction(Aim.FIXED, BEARING.parse(text, heading_unit) % 360.0)
+    if re.search(r"\s", text.strip()):
+        raise refuse(
+            f"{quoted(text)} is not a direction",
+            "write degrees from true north such as 225, SW, a call sign, a locator, rotates or unknown",
+        )
+    return Direction(Aim.FIXED, towards=parse_call_sign(text))
+
+
+def parse_polarisation(text: str) -> Polarisation:
+    """'vertical' or 'horizontal'. Raises : InputProblem."""
+    found = POLARISATIONS.get({"v": "vertical", "h": "horizontal"}.get(_words(text), _words(text)))
+    if found is None:
+        raise refuse(f"{quoted(text)} is not a polarisation", f"write one of: {', '.join(POLARISATIONS)}")
+    return found
+
+
 def parse_noise(text: str) -> NoiseEnvironment:
     """One of the environments of Rec. ITU-R P.372. Raises : InputProblem."""
     try:
@@ -211,11 +291,25 @@ EQUIPMENT_COLUMNS: tuple[Column, ...] = (
     Column("local_noise", q.NOISE_OFFSET),
     Column("noise", None, ("noise_environment",), lambda c: parse_noise(c.text)),
     Column(
+        "direction",
+        BEARING,
+        ("beam_direction", "antenna_direction", "beam", "azimuth", "heading", "bearing", "points_at"),
+        lambda c: parse_direction(c.text, c.unit),
+    ),
+    Column("front_to_back", q.LOSS, ("front_to_back_ratio",)),
+    Column("polarisation", None, ("polarization",), lambda c: parse_polarisation(c.text)),
+    Column(
         "backup",
         BACKUP,
         ("backup_power", "battery"),
         lambda c: BackupChoice(parse_backup(c.text, c.unit)),
     ),
+)
+
+# what a member has and a repeater has not; in the roster and in the [defaults] tables
+MEMBER_COLUMNS: tuple[Column, ...] = (
+    *EQUIPMENT_COLUMNS,
+    Column("bands", None, ("band",), lambda c: parse_bands(c.text)),
 )
 
 
@@ -234,7 +328,11 @@ class EquipmentFields:
     extra_loss: ExtraLoss | None = None
     local_noise: float | None = None  # dB
     noise: NoiseEnvironment | None = None
+    direction: Direction | None = None
+    front_to_back: float | None = None  # dB
+    polarisation: Polarisation | None = None
     backup: BackupChoice | None = None
+    bands: tuple[str, ...] | None = None  # empty for all
 
 
 @dataclass(frozen=True)
@@ -249,23 +347,34 @@ class Equipment:
     local_noise_db: float
     noise: NoiseEnvironment | None
     backup: BackupPower | None
+    bands: tuple[str, ...]
     assumed: tuple[str, ...]
 
 
 def _antenna_of(fields: EquipmentFields) -> AntennaKind | None:
-    """A stated gain overrides the kind's own figures but keeps its name."""
-    if fields.gain is not None:
-        return AntennaKind(fields.antenna.name if fields.antenna else "", fields.gain)
-    return fields.antenna
+    """A stated gain overrides the kind's own figures, its body included, but keeps its name and shape."""
+    if fields.gain is None:
+        return fields.antenna
+    if fields.antenna is None:
+        return AntennaKind("", fields.gain)
+    return AntennaKind(fields.antenna.name, fields.gain, is_beam=fields.antenna.is_beam)
 
 
 def complete(
-    given: EquipmentFields, *, own_defaults: EquipmentFields, defaults: EquipmentDefaults, who: str
+    given: EquipmentFields,
+    *,
+    own_defaults: EquipmentFields,
+    defaults: EquipmentDefaults,
+    who: str,
+    undirected: Aim = Aim.TURNS,
+    bands: tuple[str, ...] = (),
 ) -> Equipment:
     """Equipment with every gap filled, first from the net's own defaults, then from the built-in ones.
 
     who : 'base', 'mobile', 'portable' or 'repeater', for the words of `assumed`.
-    Raises : InputProblem when a feed line is given twice over (kind and length beside a whole loss).
+    undirected : how a beam counts whose direction is not given; bands : those the net works on.
+    Raises : InputProblem when a feed line is given twice over (kind and length beside a whole loss), or a
+        direction beside an antenna that has none.
     """
     assumed: list[str] = []
 
@@ -319,23 +428,71 @@ def complete(
             note(f"{what} {net:g} dB", of_net)
         return own if own is not None else (net or 0.0)
 
+    backup = given.backup
+    if backup is None:
+        backup, source = (
+            (own_defaults.backup, of_net)
+            if own_defaults.backup is not None
+            else (BackupChoice(defaults.backup), built_in)
+        )
+        note(f"{backup.power.words} power" if backup.power else "mains only", source)
+    own_bands = given.bands if given.bands is not None else own_defaults.bands
+    if given.bands is None and len(bands) > 1:
+        source = built_in if own_defaults.bands is None else of_net
+        note(f"radios for {', '.join(own_bands or bands)}", source)
+
     extra_loss = given.extra_loss
     if extra_loss is None:
         extra_loss = own_defaults.extra_loss or ExtraLoss()
         if own_defaults.extra_loss is not None:
             note(f"extra loss {extra_loss.words}", of_net)
+    worn = tuple(s for s in kind.surroundings if s not in extra_loss.surroundings)
+    extra_loss = ExtraLoss(extra_loss.loss_db, (*extra_loss.surroundings, *worn))
 
     return Equipment(
-        antenna=kind.at(height_m),
+        antenna=replace(
+            kind.at(height_m),
+            beam=_beam_of(given, kind, undirected, note, built_in),
+            polarisation=given.polarisation or own_defaults.polarisation,
+        ),
         transmit_power_dbm=power_dbm,
         feed_line=feed_line,
         sensitivity_dbm=sensitivity_dbm,
         extra_loss=extra_loss,
         local_noise_db=either(given.local_noise, own_defaults.local_noise, "local noise"),
         noise=given.noise or own_defaults.noise,
-        backup=(given.backup or own_defaults.backup or BackupChoice()).power,
+        backup=backup.power,
+        bands=own_bands or (),
         assumed=tuple(assumed),
     )
+
+
+def _beam_of(
+    given: EquipmentFields,
+    kind: AntennaKind,
+    undirected: Aim,
+    note: Callable[[str, str], None],
+    source: str,
+) -> Beam | None:
+    """How a beam points, None for an antenna without a direction. A gain with a direction is a beam."""
+    if not kind.is_beam and (kind.name or given.direction is None):
+        for column, said in (("direction", given.direction), ("front_to_back", given.front_to_back)):
+            if said is not None:
+                what = f"a {kind.name}" if kind.name else "an antenna without a direction"
+                raise InputProblem(
+                    Fault(
+                        f"{what} radiates alike on every bearing",
+                        "take this out, or name a beam such as 5-element yagi",
+                        column=column,
+                    )
+                )
+        return None
+    direction = given.direction
+    if direction is None:
+        direction = Direction(undirected)
+        turns = undirected is Aim.TURNS
+        note(f"beam {'turned to whoever it works' if turns else 'of unknown direction'}", source)
+    return Beam(direction.aim, direction.bearing_deg, direction.towards, given.front_to_back)
 
 
 def _feed_line_of(

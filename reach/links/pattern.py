@@ -60,7 +60,8 @@ def beam_loss_db(
 def omni_loss_db(elevation_deg: ArrayLike, *, gain_dbi: float) -> FloatArray:
     """Loss of an upright omni at an angle over or under the horizontal, dB, never negative.
 
-    Nothing for a dipole's gain or less, nor below 0.05 dB; NaN stays NaN. Source : F.1336-5, recommends 2.1, k = 0.7 (from memory).
+    Nothing for a dipole's gain or less, nor below 0.05 dB; NaN stays NaN.
+    Source : F.1336-5, recommends 2.1, k = 0.7 (from memory).
     """
     angle = np.abs(np.asarray(elevation_deg, dtype=np.float64))
     if gain_dbi <= DIPOLE_GAIN_DBI:

@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.inputs.bands import works_on
 from reach.links.budget import LinkBudget, link_budget, received_levels_dbm, required_levels_dbm
 from reach.links.cover_doubts import cover_doubts
 from reach.links.doubts import repeater_doubts, simplex_doubts
@@ -36,7 +37,8 @@ def survey_simplex(
     """Every pair of stations both ways on a simplex channel.
 
     One path loss per pair serves both directions (the models are reciprocal); all else differs.
-    Internet-linked members stay in the order with NaN levels and chance 0.
+    Internet-linked members, and those without a radio for the band, stay in the order with NaN levels and
+    chance 0.
     Raises : MissingTerrain, OutOfRange, naming both ends.
     Cost : stations^2 / 2 paths; memory is bounded (see survey_paths) but for the matrices.
     """
@@ -44,7 +46,7 @@ def survey_simplex(
     mode = fm_mode(channel.deviation_khz)
     stations = net.stations
     n = len(stations)
-    on_air = [i for i, station in enumerate(stations) if station.has_radio_path]
+    on_air = [i for i, s in enumerate(stations) if s.has_radio_path and works_on(s, channel.frequency_mhz)]
     pairs = [(i, j) for k, i in enumerate(on_air) for j in on_air[k + 1 :]]
     path_ends = [_path_end(station) for station in stations]
     paths = survey_net_paths(
@@ -135,7 +137,8 @@ def survey_repeater(
 ) -> RepeaterNetwork:
     """Every member against one repeater, both ways: talk-in on its input frequency, talk-out on its output.
 
-    Members come in the net's order; internet-linked ones are named apart.
+    Members come in the net's order; internet-linked ones are named apart, and those without a radio for its
+    bands have NaN levels and chance 0.
     Raises : MissingTerrain, OutOfRange, naming both ends.
     """
     model = net_model(net, min(repeater.input_mhz, repeater.output_mhz))
@@ -153,6 +156,9 @@ def survey_repeater(
     )
     own_site_db = np.array([station_sigma_db(s.category) for s in stations], dtype=np.float64)
     own_height_m = np.array([s.antenna.height_m for s in stations], dtype=np.float64)
+
+    bands_mhz = (repeater.input_mhz, repeater.output_mhz)
+    no_radio_db = np.array([0.0 if works_on(s, *bands_mhz) else np.nan for s in stations])
 
     def ends(frequency_mhz: float) -> tuple[RadioEnds, RadioEnds]:
         members = [
@@ -177,7 +183,7 @@ def survey_repeater(
     def directed(
         tx: RadioEnds, rx: RadioEnds, path_loss_db: FloatArray, frequency_mhz: float
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        received_dbm = received_levels_dbm(tx=tx, rx=rx, path_loss_db=path_loss_db)
+        received_dbm = received_levels_dbm(tx=tx, rx=rx, path_loss_db=path_loss_db) + no_radio_db
         margin_db = received_dbm - required_levels_dbm(tx=tx, rx=rx, mode=mode)
         spread = SigmaParts(
             path_db=PATH_SIGMA_DB,
@@ -211,7 +217,7 @@ def survey_repeater(
             path_loss_db=float(paths.path_loss_db[k, 0 if inward else 1]),
             received_dbm=received_dbm,
             margin_db=margin_db,
-            chance=float(chance_of_working(margin_db, sigma_db)),
+            chance=float(np.nan_to_num(chance_of_working(margin_db, sigma_db), nan=0.0)),
             line_of_sight=bool(paths.line_of_sight[k]),
             fresnel_clearance=float(paths.fresnel_clearance[k, 0 if inward else 1]),
             sigma_db=sigma_db,

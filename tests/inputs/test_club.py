@@ -89,6 +89,7 @@ antenna = "6 dBd"
 antenna_height_ft = 100
 feed_line = "half-inch hardline 40 m"
 duplexer_loss_db = 1.2
+desensitising_db = 2
 sensitivity_uv = 0.25
 noise = "rural"
 local_noise_db = 3
@@ -114,7 +115,8 @@ extra_loss = "indoors"
     assert repeater.duplexer_loss_db == 1.2 and repeater.local_noise_db == 3.0
     assert repeater.noise is NoiseEnvironment.RURAL
     assert repeater.backup is not None and repeater.backup.battery_ah == 100.0
-    assert repeater.assumed == ()
+    assert repeater.desensitising_db == 2.0
+    assert repeater.assumed == () and repeater.unsaid == ()
     station = read.station("qk3abc")
     assert station.antenna.height_m == pytest.approx(9.144)
     assert "power 25 W (base default in net.toml)" in station.assumed

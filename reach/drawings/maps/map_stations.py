@@ -8,14 +8,14 @@ from reach.drawings.maps.map_parts import MapStation
 from reach.drawings.style.palette import Outline
 from reach.drawings.style.symbols import Mark, Symbol
 from reach.drawings.style.words import CATEGORY_LETTERS, CATEGORY_WORDS, clearance_words, distance_words
-from reach.stations import Position, Repeater, Station
+from reach.stations import Position, Repeater, Station, runs_without_mains
 
 QUIET = "\N{NO-BREAK SPACE}"  # a card line that starts with it is set in the quiet ink
 
 
 def outline_of(station: Station | Repeater) -> Outline:
     """How a station's power shows."""
-    return Outline.MAINS_ONLY if station.backup is None else Outline.BACKED_UP
+    return Outline.BACKED_UP if runs_without_mains(station) else Outline.MAINS_ONLY
 
 
 def title_of(call_sign: str, name: str) -> str:

@@ -23,7 +23,7 @@ from reach.lists import named
 from reach.plans.outages.backup import MemberWay, OutagePlan, Part
 from reach.plans.outages.battery import Duty, battery_life
 from reach.plans.outages.failures import Mains, NetSurvey, Outage
-from reach.stations import Channel, Repeater, Station
+from reach.stations import Channel, Repeater, Station, runs_without_mains
 from reach.units import power_in_words
 
 AS_USUAL, OFF_AIR, NOBODY, LEADS = "as usual", "off the air", "nobody", "you are net control"
@@ -319,7 +319,7 @@ def _station_words(station: Station, channel: Channel) -> str:
 
 
 def _battery_words(station: Station, rules: BatteryRules) -> str:
-    if station.backup is None:
+    if not runs_without_mains(station):
         return "No backup power is noted for you." if station.has_radio_path else ""
     member = battery_life(station, rules)
     if member.hours is None:

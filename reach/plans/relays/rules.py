@@ -18,7 +18,7 @@ from reach.plans.graph.reachability import (
     ReadabilityThreshold,
     Threshold,
 )
-from reach.stations import Category, Station
+from reach.stations import Category, Station, runs_without_mains
 
 
 class Chains(Enum):
@@ -123,7 +123,7 @@ def may_relay(network: SimplexNetwork, graph: ReachGraph, rules: RelayRules) -> 
 
 def kind_allowed(station: Station, rules: RelayRules) -> bool:
     """Whether the rules let a station like this relay at all."""
-    if station.backup is not None and not rules.allow_battery:
+    if runs_without_mains(station) and not rules.allow_battery:
         return False
     if station.category is Category.MOBILE:
         return rules.allow_mobile
