@@ -147,8 +147,8 @@ def _signal_terms(tx: AnyEnd, rx: AnyEnd, path_loss_db: Decibels) -> tuple[_Term
         _Term("path loss", LineKind.PATH, -path_loss_db),
         _Term("crossed polarisation", LineKind.POLARISATION, crossed_db),
         _Term(RX_EXTRA, LineKind.LOSS, -rx.extra_loss_db),
-        _Term(RX_PATTERN, LineKind.PATTERN, -rx.pattern_loss_db),
         _Term("receive antenna", LineKind.GAIN, rx.antenna_gain_dbi),
+        _Term(RX_PATTERN, LineKind.PATTERN, -rx.pattern_loss_db),
         _Term("receive duplexer", LineKind.LOSS, -rx.duplexer_loss_db),
         _Term("receive feed line", LineKind.LOSS, -rx.feed_loss_db),
     )

@@ -71,8 +71,8 @@ def test_beams_nobody_can_aim_are_told_with_their_row(tmp_path: Path) -> None:
             "QK3AC,base,41.3,-37.8,base vertical,90,,\n",
         )
     assert str(refused.value).splitlines() == [
-        "roster.csv, row 4, column direction: a base vertical radiates alike on every bearing; take this out, "
-        "or name a beam such as 5-element yagi",
+        "roster.csv, row 4, column direction: a base vertical radiates alike on every bearing; "
+        "take this out, or name a beam such as 5-element yagi.",
     ]
     with pytest.raises(InputProblem) as refused:
         net(
@@ -92,7 +92,7 @@ def test_what_a_beam_without_direction_counts_as_is_the_users_choice(tmp_path: P
     read = net(tmp_path, row, '[net]\nbeams = "unknown"\n' + NET)
     beam = read.stations[0].antenna.beam
     assert beam is not None and beam.aim is Aim.ANYWHERE
-    with pytest.raises(InputProblem, match='net.beams.*"sideways" does not say how beams count'):
+    with pytest.raises(InputProblem, match=r'net\.beams.*"sideways" does not say how beams count'):
         net(tmp_path, row, '[net]\nbeams = "sideways"\n' + NET)
 
 

@@ -96,3 +96,10 @@ def test_a_model_out_of_its_band_says_so_and_the_rest_stand(club: Net, terrain: 
 def test_what_is_no_path_is_said(club: Net, terrain: Terrain, left: str, right: str, text: str) -> None:
     with pytest.raises(InputProblem, match=text):
         study_path(club, terrain, left=left, right=right)
+
+
+def test_a_path_on_a_band_somebody_lacks_is_refused(club: Net, terrain: Terrain) -> None:
+    stations = tuple(replace(s, bands=("70 cm",)) if s.call_sign == "QK1E" else s for s in club.stations)
+    for other in ("QK1A", "QK0R"):
+        with pytest.raises(InputProblem, match="QK1E has no radio for 2 m, only for 70 cm"):
+            study_path(replace(club, stations=stations), terrain, left=other, right="QK1E")

@@ -513,3 +513,36 @@ def test_a_narrow_repeater_asks_for_more_signal(club: Net, terrain: Terrain) -> 
     talk_in, talk_out = repeater_budgets(narrow, "QK1A")
     assert talk_in.margin_db == pytest.approx(narrow.member("QK1A").talk_in.margin_db)
     assert talk_out.margin_db == pytest.approx(narrow.member("QK1A").talk_out.margin_db)
+
+
+def test_a_member_without_the_band_has_no_link_there_and_it_is_said(
+    club: Net, terrain: Terrain, channel: Channel
+) -> None:
+    uhf_only = changed(club, "QK1B", bands=("70 cm",))
+    everyone, without = survey_simplex(club, terrain, channel), survey_simplex(uhf_only, terrain, channel)
+    b = without.index("QK1B")
+    assert np.isnan(without.margin_db[b]).all() and np.isnan(without.margin_db[:, b]).all()
+    assert not without.chance[b].any() and not without.chance[:, b].any()
+    others = [i for i in range(len(without.call_signs)) if i != b]
+    pick = np.ix_(others, others)
+    np.testing.assert_array_equal(without.margin_db[pick], everyone.margin_db[pick])
+    assert "No radio for 2 m, so no link there: QK1B." in without.warnings
+    found = survey_repeater(uhf_only, terrain, club.repeaters[0])
+    assert "No radio for 2 m, so no link there: QK1B." in found.warnings
+    lacking = found.member("QK1B")
+    assert not lacking.gets_in and not lacking.hears and lacking.chance == 0.0
+    assert found.member("QK1A") == survey_repeater(club, terrain, club.repeaters[0]).member("QK1A")
+    both = survey_simplex(changed(club, "QK1B", bands=("2 m", "70 cm")), terrain, channel)
+    np.testing.assert_array_equal(both.margin_db, everyone.margin_db)
+
+
+def test_desensitising_counts_where_the_repeater_listens_alone(club: Net, terrain: Terrain) -> None:
+    quiet = survey_repeater(club, terrain, club.repeaters[0])
+    deafened = replace(club.repeaters[0], desensitising_db=2.5)
+    found = survey_repeater(replace(club, repeaters=(deafened,)), terrain, deafened)
+    for before, after in zip(quiet.members, found.members):
+        assert before.talk_in.margin_db - after.talk_in.margin_db == pytest.approx(2.5)
+        assert after.talk_out == before.talk_out
+        budget, _ = repeater_budgets(found, after.call_sign)
+        assert budget.margin_db == pytest.approx(after.talk_in.margin_db, abs=1e-9)
+        assert any(line.label == "own transmitter on the air" for line in budget.requirement_lines)

@@ -113,6 +113,13 @@ class SearchGrid:
         distance: NDArray[np.float32] = np.hypot(down[:, None], across[None, :])
         return distance
 
+    def bearing_deg(self, east_m: float, north_m: float) -> NDArray[np.float32]:
+        """(rows, columns) bearing of the cells' centres from a point of the plane, degrees from its north."""
+        across = (self.columns_m() - east_m).astype(np.float32)
+        up = (self.rows_m() - north_m).astype(np.float32)
+        bearing: NDArray[np.float32] = np.degrees(np.arctan2(across[None, :], up[:, None]))
+        return bearing
+
 
 def to_plane(
     centre: Position, longitude_deg: Sequence[float], latitude_deg: Sequence[float]
