@@ -5,12 +5,13 @@ Two published shapes, each from the gain alone:
     beams   Rec. ITU-R F.1336-5, recommends 4: low-gain antennas of circular symmetry, below about 20 dBi
     omnis   Rec. ITU-R F.1336-5, recommends 2.1: omnidirectional antennas, in elevation
 
-Both from memory of the text. F.1336 states 1 to 3 GHz and 0.4 to 70 GHz; on lower bands the shapes are used
-for want of others: what ties width to gain is geometry, not frequency. They are envelopes: real nulls are
-deeper. A 3-element beam of 7.5 dBi comes out 69 degrees wide and 15.5 dB down at the back, 10 dBi 52 degrees
-and 18 dB, 13 dBi 37 degrees and 21 dB: front-to-back ratios as amateurs quote them (common practice, no
-source). An antenna of a dipole's gain or less counts alike in every direction: within 10 degrees of the
-horizon a dipole loses 0.3 dB, and nobody holds a hand-held upright.
+Both from memory of the text, the second checked against pycraf's (tests/published/test_f1336.py). F.1336
+states 1 to 3 GHz and 0.4 to 70 GHz; on lower bands the shapes are used for want of others: what ties width to
+gain is geometry, not frequency. They are envelopes: real nulls are deeper. A 3-element beam of 7.5 dBi comes
+out 69 degrees wide and 15.5 dB down at the back, 10 dBi 52 degrees and 18 dB, 13 dBi 37 degrees and 21 dB:
+front-to-back ratios as amateurs quote them (common practice, no source). An antenna of a dipole's gain or
+less counts alike in every direction: within 10 degrees of the horizon a dipole loses 0.3 dB, and nobody holds
+a hand-held upright.
 """
 
 from __future__ import annotations
@@ -111,6 +112,16 @@ def average_gain_dbi(gain_dbi: float, *, beam: Beam) -> float:
     off_axis_deg = np.minimum(off_axis_deg, 360.0 - off_axis_deg)
     loss_db = beam_loss_db(off_axis_deg, gain_dbi=gain_dbi, front_to_back_db=beam.front_to_back_db)
     return gain_dbi + 10.0 * math.log10(float(np.mean(10.0 ** (-loss_db / 10.0))))
+
+
+def aim_words(antenna: Antenna) -> str:
+    """Where a beam points, 'beam at 31 degrees (QK3ABC)'; empty for an antenna without a direction."""
+    beam = antenna.beam
+    if beam is None:
+        return ""
+    if beam.aim is Aim.FIXED:
+        return f"beam at {beam.bearing_deg:.0f} degrees" + (f" ({beam.towards})" if beam.towards else "")
+    return "beam turned to whoever it works" if beam.aim is Aim.TURNS else "beam of unknown direction"
 
 
 def pattern_words(antenna: Antenna, *, bearing_deg: float, elevation_deg: float) -> str:

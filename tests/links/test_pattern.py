@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reach.links.pattern import (
+    aim_words,
     average_gain_dbi,
     beam_loss_db,
     beam_width_deg,
@@ -131,5 +132,9 @@ def test_arrays_of_directions_and_unknown_ones() -> None:
 
 
 def test_the_words_say_why() -> None:
+    assert aim_words(Antenna(9.0, 5.0)) == ""
+    named = Antenna(9.0, 10.0, beam=Beam(Aim.FIXED, 31.2, "QK3ABC"))
+    assert aim_words(named) == "beam at 31 degrees (QK3ABC)"
+    assert aim_words(yagi(10.0, aim=Aim.TURNS)) == "beam turned to whoever it works"
     said = pattern_words(yagi(10.0, 350.0), bearing_deg=10.0, elevation_deg=0.0)
     assert said == "beam at 350 degrees, 20 beside the other end"

@@ -18,6 +18,7 @@ from reach.inputs.planning import BatteryRules
 from reach.links.grade import grade_of
 from reach.links.network import RepeaterMember
 from reach.links.outcome import RepeaterOutcome, repeater_outcome
+from reach.links.pattern import aim_words
 from reach.links.words import chance_in_words
 from reach.lists import named
 from reach.plans.outages.backup import MemberWay, OutagePlan, Part
@@ -312,6 +313,7 @@ def _station_words(station: Station, channel: Channel) -> str:
         f"{antenna} {station.antenna.height_m:g} m above ground "
         f"({station.antenna.gain_dbi_at(channel.frequency_mhz):.1f} dBi)",
         f"{station.feed_line.loss_db(channel.frequency_mhz):.1f} dB feed line",
+        *([aim] if (aim := aim_words(station.antenna)) else []),
         *(surrounding.value for surrounding in station.surroundings),
     ]
     known = f"Planned for your station as: {', '.join(parts)}."
