@@ -15,11 +15,11 @@ from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
 from reach.inputs.call_signs import parse_call_sign
 from reach.inputs.equipment import ANTENNAS
+from reach.inputs.equipment_cells import parse_antenna
 from reach.inputs.locators import parse_position
 from reach.inputs.lookup import find_station
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.roster import parse_category, parse_roster
-from reach.inputs.station_fields import parse_antenna
 from reach.stations import Net, Station
 
 _ASPECTS = ("height", "power", "antenna", "relay", "control")

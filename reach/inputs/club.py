@@ -13,13 +13,14 @@ from reach.inputs.aiming import aimed
 from reach.inputs.bands import BAND_NAMES, band_name
 from reach.inputs.call_signs import parse_name
 from reach.inputs.columns import Column, clean_text, read_record, shown_name
+from reach.inputs.equipment_cells import parse_noise, parse_polarisation
 from reach.inputs.findings import Findings
 from reach.inputs.planning import PlanningRules, Schedule, planning_of, schedule_of
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.repeaters import read_repeaters
 from reach.inputs.roster import ROSTER_FILE, RosterRules, read_roster
 from reach.inputs.settings import NET_FILE, TABLES, Settings, read_settings
-from reach.inputs.station_fields import MEMBER_COLUMNS, EquipmentFields, parse_noise, parse_polarisation
+from reach.inputs.station_fields import MEMBER_COLUMNS, EquipmentFields
 from reach.stations import (
     Aim,
     Category,

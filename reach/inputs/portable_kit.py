@@ -9,8 +9,8 @@ from dataclasses import replace
 
 from reach.errors import InputProblem
 from reach.inputs.equipment import DEFAULTS, FEED_LINES
+from reach.inputs.equipment_cells import parse_antenna
 from reach.inputs.quantities import parse_height_m, parse_power_dbm, quoted, refuse
-from reach.inputs.station_fields import parse_antenna
 from reach.stations import Antenna, Category, Position, Station
 from reach.units import power_in_words
 

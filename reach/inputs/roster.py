@@ -30,6 +30,7 @@ from reach.inputs.columns import (
 )
 from reach.inputs.csv_records import csv_records
 from reach.inputs.equipment import DEFAULTS
+from reach.inputs.equipment_cells import did_you_mean
 from reach.inputs.places import (
     POSITION_COLUMNS,
     position_from,
@@ -38,7 +39,7 @@ from reach.inputs.places import (
     stray_positions,
 )
 from reach.inputs.quantities import quoted, refuse
-from reach.inputs.station_fields import MEMBER_COLUMNS, EquipmentFields, complete, did_you_mean
+from reach.inputs.station_fields import MEMBER_COLUMNS, EquipmentFields, complete
 from reach.inputs.text_files import read_text_file
 from reach.stations import Aim, Antenna, Category, Position, Station
 

@@ -10,11 +10,8 @@ from reach.errors import InputProblem
 from reach.inputs.bands import parse_bands
 from reach.inputs.columns import Cell, Place, read_record
 from reach.inputs.equipment import ANTENNAS, DEFAULTS, FEED_LINES, REPEATER_DEFAULTS, duplexer_loss_db
-from reach.inputs.station_fields import (
-    MEMBER_COLUMNS,
-    EquipmentFields,
+from reach.inputs.equipment_cells import (
     ExtraLoss,
-    complete,
     parse_antenna,
     parse_backup,
     parse_direction,
@@ -23,6 +20,7 @@ from reach.inputs.station_fields import (
     parse_noise,
     parse_polarisation,
 )
+from reach.inputs.station_fields import MEMBER_COLUMNS, EquipmentFields, complete
 from reach.stations import Aim, BackupPower, Category, FeedLine, NoiseEnvironment, Polarisation, Surrounding
 from reach.units import watts_to_dbm
 
