@@ -10,6 +10,8 @@ from pyproj import Geod
 
 FloatArray = NDArray[np.float64]
 
+METRES_PER_DEGREE = 111_195.0  # of a sphere of the Earth's mean radius, 6371.009 km: for rough distances only
+
 
 @lru_cache(maxsize=1)
 def _wgs84() -> Geod:

@@ -80,17 +80,44 @@ class Position:
     written: str = ""
 
 
+class Aim(Enum):
+    """Where a beam points."""
+
+    FIXED = "fixed"  # on its bearing
+    TURNS = "turns"  # to whoever it works
+    ANYWHERE = "anywhere"  # nobody knows: its mean gain over all bearings counts
+
+
+@dataclass(frozen=True)
+class Beam:
+    """A directional antenna's pointing.
+
+    bearing_deg : clockwise from true north, for a fixed one; towards : the call sign it was given as.
+    front_to_back_db : the most it loses beside its front; None takes that of its pattern.
+    """
+
+    aim: Aim
+    bearing_deg: float = 0.0
+    towards: str = ""
+    front_to_back_db: float | None = None
+
+
 @dataclass(frozen=True)
 class Antenna:
-    """gain_dbi : one figure, or for named kinds one a band (see `gain_dbi_at`); height_m : above ground."""
+    """gain_dbi : one figure, or for named kinds one a band (see `gain_dbi_at`); height_m : above ground.
+
+    beam : None radiates alike on every bearing; polarisation : None is the channel's.
+    """
 
     height_m: float
     gain_dbi: float
     kind: str = ""
     gain_by_band_dbi: tuple[tuple[float, float], ...] = ()  # (frequency_mhz, gain_dbi), ascending frequency
+    beam: Beam | None = None
+    polarisation: Polarisation | None = None
 
     def gain_dbi_at(self, frequency_mhz: float) -> float:
-        """Gain towards the horizon at a frequency: the nearest band's figure (ratio), else the single one."""
+        """Gain in its best direction at a frequency: the nearest band's figure, else the single one."""
         if not self.gain_by_band_dbi:
             return self.gain_dbi
         nearest = min(self.gain_by_band_dbi, key=lambda pair: abs(math.log(pair[0] / frequency_mhz)))
@@ -126,6 +153,13 @@ class BackupPower:
     battery_v: float = 12.8
     hours: float | None = None
 
+    @property
+    def words(self) -> str:
+        """'24 h', '40 Ah', 'battery' when nobody said how much."""
+        hours = f"{self.hours:g} h" if self.hours is not None else ""
+        charge = f"{self.battery_ah:g} Ah" if self.battery_ah is not None else ""
+        return ", ".join(part for part in (hours, charge) if part) or "battery"
+
 
 @dataclass(frozen=True)
 class Station:
@@ -136,7 +170,8 @@ class Station:
         directions, dB; comes on top of `surroundings`, whose losses go by frequency.
     local_noise_db : how far the station's own noise lies above the curve of its environment, dB.
     noise : None means the net's environment.
-    backup : None means mains only.
+    backup : None means mains only; see `runs_without_mains`.
+    bands : names of the bands it has a radio for, as in `reach.inputs.bands`; empty means all.
     brief : wants to be called early and leave (brief check-in).
     land : what stands round the station; None when nobody said (houses are taken, or the land-cover
     raster's).
@@ -163,6 +198,7 @@ class Station:
     surroundings: tuple[Surrounding, ...] = ()
     warnings: tuple[str, ...] = ()
     land: Land | None = None
+    bands: tuple[str, ...] = ()
 
     @property
     def has_radio_path(self) -> bool:
@@ -177,6 +213,8 @@ class Repeater:
     tone_hz : access tone (CTCSS); recorded and printed, it does not change range.
     duplexer_loss_db : per path, so it counts on receive and on transmit.
     deviation_khz : 5 for 20/25 kHz channels, 2.5 for 12.5 kHz; both of its frequencies.
+    desensitising_db : how much weaker its receiver hears while its transmitter is on the air.
+    unsaid : what its keeper would know and nobody wrote down, in plain words; usual values stand in.
     land : what stands round it; None when nobody said.
     warnings : what in its own data is worth a second look, one sentence each.
     """
@@ -200,6 +238,13 @@ class Repeater:
     deviation_khz: float = 5.0
     warnings: tuple[str, ...] = ()
     land: Land | None = None
+    desensitising_db: float = 0.0
+    unsaid: tuple[str, ...] = ()
+
+
+def runs_without_mains(who: Station | Repeater) -> bool:
+    """Whether it stays on the air when the mains fails: the one place that decides it."""
+    return who.backup is not None
 
 
 @dataclass(frozen=True)

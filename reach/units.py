@@ -37,6 +37,14 @@ def dbm_to_watts(power_dbm: Number) -> Number:
     return result_w
 
 
+def power_in_words(power_dbm: float) -> str:
+    """A power as people say it, e.g. '50 W', '500 mW' or '1500 W'; three figures."""
+    power_w = float(dbm_to_watts(power_dbm))
+    if power_w < 1.0:
+        return f"{power_w * 1000.0:.3g} mW"
+    return f"{power_w:.0f} W" if power_w >= 100.0 else f"{power_w:.3g} W"
+
+
 def dbm_to_microvolts(power_dbm: Number) -> Number:
     """Power in dBm as the voltage across 50 ohm, in uV (terminal voltage, not e.m.f.)."""
     result_uv: Number = 10.0 ** ((power_dbm - DBM_OF_ONE_MICROVOLT_50_OHM) / 20.0)

@@ -25,7 +25,6 @@ ROOMS = {
     "matplotlib": ("drawings/",),
     "click": ("commands/",),
     "rich": ("commands/", "drawings/"),
-    "pydantic": ("inputs/",),
     "icalendar": ("drawings/",),
     "distributed": ("machinery/",),
     "dask": ("machinery/",),

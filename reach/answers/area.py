@@ -20,7 +20,7 @@ from reach.links.assumed import assumed_notes
 from reach.machinery.progress import Watch, unwatched
 from reach.notes import texts
 from reach.stations import Net
-from reach.units import dbm_to_watts
+from reach.units import power_in_words
 
 
 @dataclass(frozen=True)
@@ -172,11 +172,11 @@ def _together(region: RegionCoverage, work: AreaWork) -> str:
 def _notes(net: Net, sites: Sequence[AreaSite], work: AreaWork) -> tuple[str, str]:
     """What the figures stand on."""
     station, job = work.station, work.jobs[0]
-    watts = float(dbm_to_watts(station.transmit_power_dbm))
+    power = power_in_words(station.transmit_power_dbm)
     sea_km2 = sum(site.figures.sea_km2 for site in sites)
     sea = "; sea, which the figures leave out, is what the tiles hold flat at 0 m or below" if sea_km2 else ""
     return (
-        f"In the cells: {station.name}, {watts:.3g} W, antenna {station.antenna.kind} at "
+        f"In the cells: {station.name}, {power}, antenna {station.antenna.kind} at "
         f"{station.antenna.height_m:g} m; {(station.noise or net.noise).value.replace('_', ' ')} noise.",
         f"Cells of {job.cell_m:g} m; {MODEL_WORDS[job.model]}; bare ground, no trees or houses; "
         f"all of it taken as inland, the sea too{sea}.",

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from reach.answers.sheet import Cell, Sheet
 from reach.inputs.locators import locator_of
-from reach.stations import Net, Repeater, Station
+from reach.stations import Aim, Net, Repeater, Station
 
 _COLUMNS = (
     "call_sign",
@@ -25,6 +25,8 @@ _COLUMNS = (
     "surroundings",
     "local_noise_db",
     "backup",
+    "bands",
+    "beam",
     "control",
     "relay",
     "brief",
@@ -62,6 +64,8 @@ def equipment_rows(net: Net, ground_m: Mapping[str, float | None]) -> Sheet:
                 " + ".join(surrounding.value for surrounding in owner.surroundings),
                 owner.local_noise_db if on_air else None,
                 backup_words(owner),
+                ", ".join(member.bands) if member else None,
+                _beam(owner),
                 member.willing_control if member else None,
                 member.willing_relay if member else None,
                 member.brief if member else None,
@@ -81,14 +85,14 @@ def own_frequency_mhz(owner: Station | Repeater, net: Net) -> float:
     return owner.output_mhz if isinstance(owner, Repeater) else net.channels[0].frequency_mhz
 
 
+def _beam(owner: Station | Repeater) -> str:
+    """Where its beam points: degrees from true north, 'turns' or 'anywhere'; empty without one."""
+    beam = owner.antenna.beam
+    if beam is None:
+        return ""
+    return f"{beam.bearing_deg:.0f}" if beam.aim is Aim.FIXED else beam.aim.value
+
+
 def backup_words(owner: Station | Repeater) -> str:
-    """'no', 'yes', '8 h, 100 Ah'."""
-    backup = owner.backup
-    if backup is None:
-        return "no"
-    parts = []
-    if backup.hours is not None:
-        parts.append(f"{backup.hours:g} h")
-    if backup.battery_ah is not None:
-        parts.append(f"{backup.battery_ah:g} Ah")
-    return ", ".join(parts) or "yes"
+    """'no', 'battery', '8 h, 100 Ah'."""
+    return owner.backup.words if owner.backup else "no"

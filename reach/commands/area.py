@@ -15,10 +15,10 @@ from reach.errors import InputProblem, OutputProblem
 
 def metres(context: click.Context, parameter: click.Parameter, text: str) -> float:
     """The length an option states. Raises : InputProblem naming the option."""
-    from reach.inputs.search_area import parse_span_m
+    from reach.inputs.quantities import parse_distance_m
 
     try:
-        return parse_span_m(text)
+        return parse_distance_m(text)
     except InputProblem as problem:
         raise InputProblem(replace(fault, key=parameter.opts[0]) for fault in problem.faults) from None
 

@@ -114,7 +114,8 @@ def command(
     from reach.answers.sites import SiteAim, sites
     from reach.inputs.net_folder import read_net_folder
     from reach.inputs.portable_kit import portable_relay
-    from reach.inputs.search_area import parse_distance_m, read_area
+    from reach.inputs.quantities import parse_distance_m
+    from reach.inputs.search_area import read_area
     from reach.plans.sites.portable_sites import Goal, Tie
 
     read = read_net_folder(folder)

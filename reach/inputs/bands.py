@@ -6,7 +6,11 @@ Source: ITU Radio Regulations, Article 5 allocations as the IARU regional band p
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+
+from reach.inputs.quantities import quoted, refuse
+from reach.stations import Station
 
 
 @dataclass(frozen=True)
@@ -39,6 +43,43 @@ BANDS: dict[int, tuple[Band, ...]] = {
 def band_of(frequency_mhz: float, *, region: int) -> Band | None:
     """The band of an IARU region (1, 2 or 3) a frequency lies in, or None."""
     return next((b for b in BANDS[region] if b.low_mhz <= frequency_mhz <= b.high_mhz), None)
+
+
+BAND_NAMES = ("10 m", "6 m", "2 m", "1.25 m", "70 cm")
+
+
+def band_name(frequency_mhz: float) -> str:
+    """The band a frequency lies in, in whatever region; empty when it is in none planned here."""
+    found = (band_of(frequency_mhz, region=region) for region in BANDS)
+    return next((band.name for band in found if band is not None), "")
+
+
+def works_on(station: Station, *frequencies_mhz: float) -> bool:
+    """Whether a member has a radio for the bands of all the frequencies; any will do outside every band."""
+    names = {band_name(frequency_mhz) for frequency_mhz in frequencies_mhz} - {""}
+    return not station.bands or names <= set(station.bands)
+
+
+def parse_bands(text: str) -> tuple[str, ...]:
+    """'2 m, 70 cm' or '2m/70cm' as names of bands, in their order; 'all' as none. Raises : InputProblem."""
+    if text.strip().lower() in ("all", "every", "any"):
+        return ()
+    by_letters = {re.sub(r"[^0-9a-z.]", "", name): name for name in BAND_NAMES}
+    named = set()
+    for part in re.split(r"[,;/+&]|\band\b", text.lower()):
+        letters = re.sub(r"(met(re|er)s?)", "m", re.sub(r"[^0-9a-z.]", "", part))
+        letters = re.sub(r"centim$", "cm", letters)
+        if not letters:
+            continue
+        if letters not in by_letters:
+            raise refuse(
+                f"{quoted(part.strip())} is not a band known here",
+                f"write bands such as 2 m / 70 cm; known are {', '.join(BAND_NAMES)}, or all",
+            )
+        named.add(by_letters[letters])
+    if not named:
+        raise refuse(f"{quoted(text)} names no band", "write bands such as 2 m / 70 cm, or all")
+    return tuple(name for name in BAND_NAMES if name in named)
 
 
 def frequency_warnings(frequency_mhz: float, *, region: int, who: str) -> tuple[str, ...]:

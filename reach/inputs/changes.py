@@ -14,11 +14,12 @@ from dataclasses import replace
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
 from reach.inputs.call_signs import parse_call_sign
+from reach.inputs.equipment import ANTENNAS
+from reach.inputs.equipment_cells import parse_antenna
 from reach.inputs.locators import parse_position
 from reach.inputs.lookup import find_station
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.roster import parse_category, parse_roster
-from reach.inputs.station_fields import parse_antenna
 from reach.stations import Net, Station
 
 _ASPECTS = ("height", "power", "antenna", "relay", "control")
@@ -70,8 +71,12 @@ def _with(station: Station, aspect: str, value: str) -> Station:
         return replace(station, transmit_power_dbm=q.parse_power_dbm(value))
     if aspect == "antenna":
         kind = parse_antenna(value)
-        new = replace(antenna, kind=kind.name, gain_dbi=kind.gain_dbi, gain_by_band_dbi=kind.gain_by_band_dbi)
-        return replace(station, antenna=new)
+        before = ANTENNAS[antenna.kind].surroundings if antenna.kind in ANTENNAS else ()
+        kept = tuple(s for s in station.surroundings if s not in (*before, *kind.surroundings))
+        new = replace(kind.at(antenna.height_m), polarisation=antenna.polarisation)
+        if new.beam is not None and antenna.beam is not None:
+            new = replace(new, beam=antenna.beam)
+        return replace(station, antenna=new, surroundings=(*kept, *kind.surroundings))
     if aspect == "relay":
         return replace(station, willing_relay=q.parse_yes_no(value))
     return replace(station, willing_control=q.parse_yes_no(value))

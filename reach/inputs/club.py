@@ -3,29 +3,38 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Annotated
-
-from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationError
 
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
+from reach.inputs.aiming import aimed
+from reach.inputs.bands import BAND_NAMES, band_name
 from reach.inputs.call_signs import parse_name
-from reach.inputs.columns import Column, clean_text, faults_of, shown_name
+from reach.inputs.columns import Column, clean_text, read_record, shown_name
+from reach.inputs.equipment_cells import parse_noise, parse_polarisation
 from reach.inputs.findings import Findings
 from reach.inputs.planning import PlanningRules, Schedule, planning_of, schedule_of
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.repeaters import read_repeaters
-from reach.inputs.roster import ROSTER_FILE, read_roster
+from reach.inputs.roster import ROSTER_FILE, RosterRules, read_roster
 from reach.inputs.settings import NET_FILE, TABLES, Settings, read_settings
-from reach.inputs.station_fields import EQUIPMENT_COLUMNS, EquipmentFields, parse_noise
-from reach.stations import Category, Channel, Net, NoiseEnvironment, Polarisation, Station, Surface
+from reach.inputs.station_fields import MEMBER_COLUMNS, EquipmentFields
+from reach.stations import (
+    Aim,
+    Category,
+    Channel,
+    Net,
+    NoiseEnvironment,
+    Polarisation,
+    Repeater,
+    Station,
+    Surface,
+)
 
 _MOST_FAULTS = 100
 DEFAULT_TERRAIN_FOLDER = "terrain"
-
-_CONFIG = ConfigDict(frozen=True, arbitrary_types_allowed=True, extra="forbid")
 
 
 def _one_of(words: Mapping[str, object], what: str, text: str) -> object:
@@ -49,65 +58,69 @@ def _k_factor(text: str) -> float:
     return value
 
 
+_SURFACES = {surface.value: surface for surface in Surface}
+_ELEVATION_UNITS = {"m": "m", "ft": "ft", "metres": "m", "meters": "m", "feet": "ft"}
+
+_AIMS = {"turn": Aim.TURNS, "turns": Aim.TURNS, "rotate": Aim.TURNS, "rotates": Aim.TURNS}
+_UNKNOWN = {"unknown": Aim.ANYWHERE}
+
+
+def _undirected(text: str) -> object:
+    word = text.strip().lower()
+    if word in _AIMS | _UNKNOWN:
+        return (_AIMS | _UNKNOWN)[word]
+    raise refuse(
+        f"{quoted(text)} does not say how beams count",
+        'write "turn" (each towards whoever it works) or "unknown" (its mean gain on every bearing)',
+    )
+
+
 NET_COLUMNS = (
-    Column("name"),
-    Column("region", None, ("iaru_region",)),
-    Column("noise", None, ("noise_environment",)),
-    Column("model"),
-    Column("k_factor", None, ("k",)),
+    Column("name", reads=lambda c: parse_name(c.text)),
+    Column("region", None, ("iaru_region",), lambda c: _whole(c.text, "an IARU region", 1, 3)),
+    Column("noise", None, ("noise_environment",), lambda c: parse_noise(c.text)),
+    Column("beams", None, ("beam_direction", "beams_without_direction"), lambda c: _undirected(c.text)),
+    Column("model", reads=lambda c: c.text.lower().replace("-", "_").replace(" ", "_")),
+    Column("k_factor", None, ("k",), lambda c: _k_factor(c.text)),
 )
-TERRAIN_COLUMNS = (Column("elevation_unit", None, ("unit",)), Column("land_cover"), Column("surface"))
+TERRAIN_COLUMNS = (
+    Column(
+        "elevation_unit", None, ("unit",), lambda c: _one_of(_ELEVATION_UNITS, "an elevation unit", c.text)
+    ),
+    Column("land_cover"),
+    Column("surface", reads=lambda c: _one_of(_SURFACES, "a surface", c.text)),
+)
 CHANNEL_COLUMNS = (
-    Column("name"),
-    Column("frequency", q.FREQUENCY),
-    Column("deviation", q.DEVIATION),
-    Column("polarisation", None, ("polarization",)),
+    Column("name", reads=lambda c: parse_name(c.text)),
+    Column("frequency", q.FREQUENCY, missing="write frequency_mhz = 146.52, say"),
+    Column("deviation", q.DEVIATION, (), lambda c: q.parse_deviation_khz(c.text, c.unit)),
+    Column("polarisation", None, ("polarization",), lambda c: parse_polarisation(c.text)),
 )
 
 
-class _NetFields(BaseModel):
-    model_config = _CONFIG
-    name: Annotated[str, PlainValidator(lambda c: parse_name(c.text))] = ""
-    region: Annotated[int, PlainValidator(lambda c: _whole(c.text, "an IARU region", 1, 3))] = 2
-    noise: Annotated[NoiseEnvironment, PlainValidator(lambda c: parse_noise(c.text))] = (
-        NoiseEnvironment.RESIDENTIAL
-    )
-    model: Annotated[str, PlainValidator(lambda c: c.text.lower().replace("-", "_").replace(" ", "_"))] = (
-        "auto"
-    )
-    k_factor: Annotated[float, PlainValidator(lambda c: _k_factor(c.text))] = 4.0 / 3.0
+@dataclass(frozen=True)
+class _NetFields:
+    name: str = ""
+    region: int = 2
+    noise: NoiseEnvironment = NoiseEnvironment.RESIDENTIAL
+    beams: Aim = Aim.TURNS
+    model: str = "auto"
+    k_factor: float = 4.0 / 3.0
 
 
-class _TerrainFields(BaseModel):
-    model_config = _CONFIG
-    elevation_unit: Annotated[
-        str,
-        PlainValidator(
-            lambda c: _one_of(
-                {"m": "m", "ft": "ft", "metres": "m", "meters": "m", "feet": "ft"},
-                "an elevation unit",
-                c.text,
-            )
-        ),
-    ] = ""
-    land_cover: Annotated[str | None, PlainValidator(lambda c: c.text)] = None
-    surface: Annotated[
-        Surface, PlainValidator(lambda c: _one_of({s.value: s for s in Surface}, "a surface", c.text))
-    ] = Surface.TYPICAL
+@dataclass(frozen=True)
+class _TerrainFields:
+    elevation_unit: str = ""
+    land_cover: str | None = None
+    surface: Surface = Surface.TYPICAL
 
 
-class _ChannelFields(BaseModel):
-    model_config = _CONFIG
-    frequency: Annotated[float, PlainValidator(lambda c: q.parse_frequency_mhz(c.text, c.unit))]
-    name: Annotated[str, PlainValidator(lambda c: parse_name(c.text))] = ""
-    deviation: Annotated[float, PlainValidator(lambda c: q.parse_deviation_khz(c.text, c.unit))] = 5.0
-    polarisation: Annotated[
-        Polarisation,
-        PlainValidator(lambda c: _one_of({p.value: p for p in Polarisation}, "a polarisation", c.text)),
-    ] = Polarisation.VERTICAL
-
-
-_WHAT_IS_MISSING = {"frequency": "write frequency_mhz = 146.52, say"}
+@dataclass(frozen=True, kw_only=True)
+class _ChannelFields:
+    frequency: float  # MHz
+    name: str = ""
+    deviation: float = 5.0  # kHz
+    polarisation: Polarisation = Polarisation.VERTICAL
 
 
 def read_net(folder: Path) -> Net:
@@ -134,11 +147,17 @@ def read_tables(folder: Path) -> tuple[Net, PlanningRules, Schedule | None]:
     own_defaults = _defaults(settings, found)
     net = _net_fields(settings, found)
     channels = _channels(settings, found)
-    repeaters = read_repeaters(settings, found)
+    repeaters = read_repeaters(settings, found, undirected=net.beams)
     folders, land_cover, clutter, elevation_unit, surface = _terrain(settings, found, folder)
     stations: tuple[Station, ...] = ()
     try:
-        roster = read_roster(folder / ROSTER_FILE, own_defaults=own_defaults)
+        rules = RosterRules(
+            own_defaults=own_defaults,
+            undirected=net.beams,
+            bands=_bands(channels, repeaters),
+            hubs={r.call_sign: r.position for r in repeaters if r} if all(repeaters) else None,
+        )
+        roster = read_roster(folder / ROSTER_FILE, rules=rules)
         stations = roster.stations
         of_members = {text for station in stations for text in station.warnings}
         found.warnings += [text for text in roster.warnings if text not in of_members]
@@ -147,6 +166,8 @@ def read_tables(folder: Path) -> tuple[Net, PlanningRules, Schedule | None]:
     members = {station.call_sign for station in stations}
     planning = _planning(settings, found, members=members)
     schedule = _schedule(settings, found)
+    if stations:
+        repeaters = _aimed_repeaters(settings, found, repeaters, stations)
     for (path, _), repeater in zip(settings.tables_named("repeaters", []), repeaters):
         if repeater and repeater.call_sign in members:
             found.faults.append(
@@ -179,6 +200,35 @@ def read_tables(folder: Path) -> tuple[Net, PlanningRules, Schedule | None]:
         warnings=tuple(found.warnings),
     )
     return whole, planning, schedule
+
+
+def _bands(channels: Sequence[Channel], repeaters: Sequence[Repeater | None]) -> tuple[str, ...]:
+    """The bands a net works on, in their order."""
+    frequencies = [channel.frequency_mhz for channel in channels]
+    frequencies += [mhz for r in repeaters if r for mhz in (r.input_mhz, r.output_mhz)]
+    used = {band_name(frequency_mhz) for frequency_mhz in frequencies}
+    return tuple(name for name in BAND_NAMES if name in used)
+
+
+def _aimed_repeaters(
+    settings: Settings,
+    found: Findings,
+    repeaters: Sequence[Repeater | None],
+    stations: Sequence[Station],
+) -> list[Repeater | None]:
+    """The repeaters with every beam that points at someone on its bearing; what cannot be is a fault."""
+    places = {r.call_sign: r.position for r in repeaters if r} | {s.call_sign: s.position for s in stations}
+    turned: list[Repeater | None] = []
+    for (path, _), repeater in zip(settings.tables_named("repeaters", []), repeaters):
+        try:
+            turned.append(
+                repeater and replace(repeater, antenna=aimed(repeater.antenna, repeater.position, places))
+            )
+        except InputProblem as problem:
+            turned.append(repeater)
+            place = settings.place(path)
+            found.faults += [place.fault(f.problem, f.fix, heading="direction") for f in problem.faults]
+    return turned
 
 
 def input_places(folder: Path) -> tuple[Path, ...]:
@@ -238,10 +288,9 @@ def _shortened(faults: list[Fault]) -> list[Fault]:
 def _net_fields(settings: Settings, found: Findings) -> _NetFields:
     place = settings.place("net")
     cells = found.cells(settings.table("net", found.faults), NET_COLUMNS, place)
-    try:
-        fields = _NetFields.model_validate(cells)
-    except ValidationError as error:
-        found.faults += faults_of(error, cells, place, missing=lambda name: "")
+    fields, faults = read_record(_NetFields, NET_COLUMNS, cells, place)
+    found.faults += faults
+    if fields is None:
         return _NetFields()
     if "region" not in cells:
         found.assumed.append("IARU region 2 (band edges for warnings only)")
@@ -262,11 +311,11 @@ def _defaults(settings: Settings, found: Findings) -> dict[Category, EquipmentFi
         if name not in known or not isinstance(table, dict):
             found.faults.append(place.fault("is not a category", f"write one of: {', '.join(known)}"))
             continue
-        cells = found.cells(table, EQUIPMENT_COLUMNS, place)
-        try:
-            result[known[name]] = EquipmentFields.model_validate(cells)
-        except ValidationError as error:
-            found.faults += faults_of(error, cells, place, missing=lambda name: "")
+        cells = found.cells(table, MEMBER_COLUMNS, place)
+        fields, faults = read_record(EquipmentFields, MEMBER_COLUMNS, cells, place)
+        found.faults += faults
+        if fields is not None:
+            result[known[name]] = fields
     return result
 
 
@@ -284,10 +333,9 @@ def _channels(settings: Settings, found: Findings) -> tuple[Channel, ...]:
     for path, table in tables:
         place = settings.place(path)
         cells = found.cells(table, CHANNEL_COLUMNS, place)
-        try:
-            fields = _ChannelFields.model_validate(cells)
-        except ValidationError as error:
-            found.faults += faults_of(error, cells, place, missing=_WHAT_IS_MISSING.__getitem__)
+        fields, faults = read_record(_ChannelFields, CHANNEL_COLUMNS, cells, place)
+        found.faults += faults
+        if fields is None:
             continue
         name = fields.name or f"{fields.frequency:.10g} MHz"
         if any(name.lower() == other.name.lower() for other in channels):
@@ -309,11 +357,9 @@ def _terrain(
     folders = table.pop("folders", None)
     heights = table.pop("clutter_heights_m", {})
     cells = found.cells(table, TERRAIN_COLUMNS, place)
-    fields = _TerrainFields()
-    try:
-        fields = _TerrainFields.model_validate(cells)
-    except ValidationError as error:
-        found.faults += faults_of(error, cells, place, missing=lambda name: "")
+    fields, faults = read_record(_TerrainFields, TERRAIN_COLUMNS, cells, place)
+    found.faults += faults
+    fields = fields or _TerrainFields()
     if folders is None:
         folders = [DEFAULT_TERRAIN_FOLDER]
         found.assumed.append(f"elevation tiles in the folder {DEFAULT_TERRAIN_FOLDER}")

@@ -1,7 +1,8 @@
 """From headings and keys as people write them to the names used here, with units and nearest spellings.
 
 A heading such as "Antenna height (ft)" or `antenna_height_ft` is a column's name followed by a unit. Keys of
-net.toml are read the same way, so that one table of names serves both files.
+net.toml are read the same way, so that one table of names serves both files. The table also says how a cell
+is read and what to do when a needed one is left out: a record's fields are filled from it.
 """
 
 from __future__ import annotations
@@ -9,13 +10,14 @@ from __future__ import annotations
 import difflib
 import re
 import unicodedata
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
-
-from pydantic import ValidationError
+from collections.abc import Callable, Container, Iterable, Mapping
+from dataclasses import dataclass, fields, replace
+from typing import Any, TypeVar, cast
 
 from reach.errors import Fault, InputProblem
 from reach.inputs.quantities import Quantity, quoted
+
+Record = TypeVar("Record")
 
 _LONGEST_CELL = 1000
 _SPREADSHEET_ERROR = re.compile(r"#(N/A|REF!|NAME\?|VALUE!|DIV/0!|NUM!|NULL!|SPILL!|CALC!)")
@@ -26,26 +28,39 @@ _DECEIVING = frozenset(
 
 
 @dataclass(frozen=True)
-class Column:
-    """One column or key. quantity : None when it carries no unit; also : other headings accepted."""
-
-    name: str
-    quantity: Quantity | None = None
-    also: tuple[str, ...] = ()
-
-    def headings(self) -> tuple[str, ...]:
-        """Every heading worth suggesting."""
-        units = self.quantity.units if self.quantity else ()
-        return (self.name, *self.also, *(f"{self.name}_{unit.lower()}" for unit in units))
-
-
-@dataclass(frozen=True)
 class Cell:
     """A text as typed under its heading; unit : what the heading says, empty when it says none."""
 
     text: str
     heading: str
     unit: str = ""
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column or key.
+
+    quantity : None when it carries no unit; also : other headings accepted.
+    reads : what a cell means, raising InputProblem; None reads the quantity, or the text as it is.
+    missing : what to do when it is left out; empty when it may be.
+    """
+
+    name: str
+    quantity: Quantity | None = None
+    also: tuple[str, ...] = ()
+    reads: Callable[[Cell], object] | None = None
+    missing: str = ""
+
+    def read(self, cell: Cell) -> object:
+        """What a cell means. Raises : InputProblem, place still unknown."""
+        if self.reads is not None:
+            return self.reads(cell)
+        return cell.text if self.quantity is None else self.quantity.parse(cell.text, cell.unit)
+
+    def headings(self) -> tuple[str, ...]:
+        """Every heading worth suggesting."""
+        units = self.quantity.units if self.quantity else ()
+        return (self.name, *self.also, *(f"{self.name}_{unit.lower()}" for unit in units))
 
 
 @dataclass(frozen=True)
@@ -181,19 +196,40 @@ def table_cells(
     return cells, warnings, faults
 
 
-def faults_of(
-    error: ValidationError, cells: Mapping[str, Cell], place: Place, *, missing: Callable[[str], str]
-) -> list[Fault]:
-    """Every fault of a validation with its place. missing : what to do when that column is empty."""
+def read_record(
+    kind: type[Record],
+    columns: Iterable[Column],
+    cells: Mapping[str, Cell],
+    place: Place,
+    *,
+    headings: Mapping[str, str] | None = None,
+    told: Container[str] = (),
+) -> tuple[Record | None, list[Fault]]:
+    """A record from the cells of the columns named as its fields, and every fault with its place.
+
+    kind : a dataclass whose fields have defaults, but for those of columns that may not be left out.
+    headings : column name -> heading as typed, where that differs and the cell is empty.
+    told : columns whose absence has been told already.
+    Returns : None for the record when a cell has a fault or a needed one is missing, told or not.
+    """
+    wanted = {field.name for field in fields(cast(Any, kind))}
+    values: dict[str, object] = {}
     faults: list[Fault] = []
-    for entry in error.errors(include_url=False):
-        name = str(entry["loc"][0]) if entry["loc"] else ""
-        heading = cells[name].heading if name in cells else name
-        cause = entry.get("ctx", {}).get("error")
-        if isinstance(cause, InputProblem):
-            faults += [place.located(fault, heading=heading) for fault in cause.faults]
-        elif entry["type"] == "missing":
-            faults.append(place.fault(f"{name} is missing", missing(name), heading=heading))
-        else:
-            faults.append(place.fault(entry["msg"], heading=heading))
-    return faults
+    incomplete = False
+    for column in columns:
+        if column.name not in wanted:
+            continue
+        cell = cells.get(column.name)
+        if cell is not None:
+            try:
+                values[column.name] = column.read(cell)
+            except InputProblem as problem:
+                faults += [place.located(fault, heading=cell.heading) for fault in problem.faults]
+        elif column.missing:
+            incomplete = True
+            if column.name not in told:
+                heading = (headings or {}).get(column.name, column.name)
+                faults.append(place.fault(f"{column.name} is missing", column.missing, heading=heading))
+    if faults or incomplete:
+        return None, faults
+    return cast(Callable[..., Record], kind)(**values), []

@@ -8,6 +8,7 @@ from dataclasses import replace
 from math import cos, hypot, radians
 
 from reach.errors import Fault, InputProblem
+from reach.geodesy import METRES_PER_DEGREE
 from reach.inputs.columns import Cell, Column
 from reach.inputs.locators import (
     FEWEST_FOR_A_PATH,
@@ -74,8 +75,8 @@ def position_from(cells: Mapping[str, Cell]) -> Position:
 
 def _agree(one: Position, other: Position) -> bool:
     """Whether two ways of giving a place mean the same: within the coarser one's cell, or 1 km."""
-    north_m = (one.latitude_deg - other.latitude_deg) * 111_200.0
-    east_m = (one.longitude_deg - other.longitude_deg) * 111_200.0 * cos(radians(one.latitude_deg))
+    north_m = (one.latitude_deg - other.latitude_deg) * METRES_PER_DEGREE
+    east_m = (one.longitude_deg - other.longitude_deg) * METRES_PER_DEGREE * cos(radians(one.latitude_deg))
     return hypot(north_m, east_m) <= max(1000.0, 1.05 * other.uncertainty_m)
 
 
@@ -106,7 +107,7 @@ def stray_positions(stations: Sequence[Station], rows: Sequence[int], *, file: s
 
     def distance_km(latitude: float, longitude: float) -> float:
         east = (longitude - middle[1] + 180.0) % 360.0 - 180.0
-        return hypot(latitude - middle[0], east * cos(radians(middle[0]))) * 111.2
+        return hypot(latitude - middle[0], east * cos(radians(middle[0]))) * METRES_PER_DEGREE / 1000.0
 
     warnings = []
     for index, station, row in on_air:

@@ -5,21 +5,16 @@ from __future__ import annotations
 import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
-
-from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationError
 
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
 from reach.inputs.call_signs import parse_call_sign
-from reach.inputs.columns import Cell, Column, faults_of, table_cells
+from reach.inputs.columns import Cell, Column, read_record, table_cells
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.settings import Settings
 
 LONGEST_CHAIN = 3  # relays in a row; each doubles the time a call takes (own choice)
-
-_CONFIG = ConfigDict(frozen=True, arbitrary_types_allowed=True, extra="forbid")
 
 CURRENT = q.Quantity(
     what="a current",
@@ -166,56 +161,60 @@ def _week_of_month(text: str) -> int:
     raise refuse(f"{quoted(text)} is not a week of the month", f"write one of: {', '.join(_ORDINALS)}")
 
 
-class _RuleFields(BaseModel):
-    model_config = _CONFIG
-    relay_readability: Annotated[int, PlainValidator(lambda c: _readability(c.text))] = 3
-    relay_chance: Annotated[float | None, PlainValidator(lambda c: _share(c.text))] = None
-    most_relays_in_a_row: Annotated[int, PlainValidator(lambda c: _whole(c.text, 0, LONGEST_CHAIN))] = 2
-    battery_relays: Annotated[bool, PlainValidator(lambda c: q.parse_yes_no(c.text))] = True
-    mobile_relays: Annotated[bool, PlainValidator(lambda c: q.parse_yes_no(c.text))] = False
-    portable_relays: Annotated[bool, PlainValidator(lambda c: q.parse_yes_no(c.text))] = False
-    transmit_share: Annotated[float, PlainValidator(lambda c: _share(c.text))] = BatteryRules.transmit_share
-    receive_current: Annotated[float, PlainValidator(lambda c: CURRENT.parse(c.text, c.unit))] = (
-        BatteryRules.receive_current_a
-    )
-    transmitter_efficiency: Annotated[float, PlainValidator(lambda c: _share(c.text))] = (
-        BatteryRules.transmitter_efficiency
-    )
-    usable_share: Annotated[float, PlainValidator(lambda c: _share(c.text))] = BatteryRules.usable_share
+def _yes_no(cell: Cell) -> bool:
+    return q.parse_yes_no(cell.text)
 
 
-class _ScheduleFields(BaseModel):
-    model_config = _CONFIG
-    weekday: Annotated[int, PlainValidator(lambda c: _weekday(c.text))]
-    start: Annotated[datetime.time, PlainValidator(lambda c: _time(c.text))]
-    duration: Annotated[float, PlainValidator(lambda c: q.parse_duration_h(c.text, c.unit))] = 1.0
-    timezone: Annotated[str, PlainValidator(lambda c: _timezone(c.text))] = "UTC"
-    every: Annotated[int, PlainValidator(lambda c: _every(c.text))] = 1
-    week_of_month: Annotated[int, PlainValidator(lambda c: _week_of_month(c.text))] = 0
-    first_date: Annotated[datetime.date | None, PlainValidator(lambda c: _date(c.text))] = None
+def _of_one(cell: Cell) -> float:
+    return _share(cell.text)
 
 
 PLANNING_COLUMNS = (
-    Column("relay_readability"),
-    Column("relay_chance"),
-    Column("most_relays_in_a_row"),
-    Column("battery_relays"),
-    Column("mobile_relays"),
-    Column("portable_relays"),
-    Column("transmit_share", None, ("duty", "duty_cycle")),
+    Column("relay_readability", reads=lambda c: _readability(c.text)),
+    Column("relay_chance", reads=_of_one),
+    Column("most_relays_in_a_row", reads=lambda c: _whole(c.text, 0, LONGEST_CHAIN)),
+    Column("battery_relays", reads=_yes_no),
+    Column("mobile_relays", reads=_yes_no),
+    Column("portable_relays", reads=_yes_no),
+    Column("transmit_share", None, ("duty", "duty_cycle"), _of_one),
     Column("receive_current", CURRENT),
-    Column("transmitter_efficiency"),
-    Column("usable_share"),
+    Column("transmitter_efficiency", reads=_of_one),
+    Column("usable_share", reads=_of_one),
 )
 SCHEDULE_COLUMNS = (
-    Column("weekday", None, ("day",)),
-    Column("start", None, ("time",)),
+    Column("weekday", None, ("day",), lambda c: _weekday(c.text), missing='write weekday = "tuesday", say'),
+    Column("start", None, ("time",), lambda c: _time(c.text), missing='write start = "19:30", say'),
     Column("duration", q.DURATION),
-    Column("timezone", None, ("time_zone",)),
-    Column("every"),
-    Column("week_of_month", None, ("which",)),
-    Column("first_date", None, ("from",)),
+    Column("timezone", None, ("time_zone",), lambda c: _timezone(c.text)),
+    Column("every", reads=lambda c: _every(c.text)),
+    Column("week_of_month", None, ("which",), lambda c: _week_of_month(c.text)),
+    Column("first_date", None, ("from",), lambda c: _date(c.text)),
 )
+
+
+@dataclass(frozen=True)
+class _RuleFields:
+    relay_readability: int = PlanningRules.relay_readability
+    relay_chance: float | None = None
+    most_relays_in_a_row: int = PlanningRules.most_relays_in_a_row
+    battery_relays: bool = PlanningRules.battery_relays
+    mobile_relays: bool = PlanningRules.mobile_relays
+    portable_relays: bool = PlanningRules.portable_relays
+    transmit_share: float = BatteryRules.transmit_share
+    receive_current: float = BatteryRules.receive_current_a
+    transmitter_efficiency: float = BatteryRules.transmitter_efficiency
+    usable_share: float = BatteryRules.usable_share
+
+
+@dataclass(frozen=True, kw_only=True)
+class _ScheduleFields:
+    weekday: int
+    start: datetime.time
+    duration: float = 1.0  # h
+    timezone: str = "UTC"
+    every: int = 1
+    week_of_month: int = 0
+    first_date: datetime.date | None = None
 
 
 def planning_of(settings: Settings) -> PlanningRules:
@@ -226,12 +225,9 @@ def planning_of(settings: Settings) -> PlanningRules:
     candidates = _call_signs(table.pop("control_candidates", []), settings, faults)
     cells, warnings, found = table_cells(table, PLANNING_COLUMNS, place)
     faults += found
-    fields = _RuleFields()
-    try:
-        fields = _RuleFields.model_validate(cells)
-    except ValidationError as error:
-        faults += faults_of(error, cells, place, missing=lambda name: "")
-    if faults:
+    fields, found = read_record(_RuleFields, PLANNING_COLUMNS, cells, place)
+    faults += found
+    if faults or fields is None:
         raise InputProblem(faults)
     assumed = [words for name, words in _ASSUMED_WORDS.items() if name not in cells]
     return PlanningRules(
@@ -289,12 +285,8 @@ def schedule_of(settings: Settings) -> Schedule | None:
         _dates_as_text(settings.table("schedule", faults)), SCHEDULE_COLUMNS, place
     )
     faults += found
-    fields: _ScheduleFields | None = None
-    missing = {"weekday": 'write weekday = "tuesday", say', "start": 'write start = "19:30", say'}
-    try:
-        fields = _ScheduleFields.model_validate(cells)
-    except ValidationError as error:
-        faults += faults_of(error, cells, place, missing=missing.__getitem__)
+    fields, found = read_record(_ScheduleFields, SCHEDULE_COLUMNS, cells, place)
+    faults += found
     if fields is not None:
         faults += [
             place.fault(problem, fix, heading=cells[name].heading if name in cells else name)

@@ -8,10 +8,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 from reach.errors import InputProblem
-from reach.inputs.equipment import ANTENNAS, CONNECTORS_DB, DEFAULTS, FEED_LINES
+from reach.inputs.equipment import DEFAULTS, FEED_LINES
+from reach.inputs.equipment_cells import parse_antenna
 from reach.inputs.quantities import parse_height_m, parse_power_dbm, quoted, refuse
-from reach.inputs.station_fields import parse_antenna, watts
-from reach.stations import Antenna, Category, FeedLine, Position, Station
+from reach.stations import Antenna, Category, Position, Station
+from reach.units import power_in_words
 
 PORTABLE_MAST = "8 m"
 PORTABLE_POWER = "25 W"
@@ -49,7 +50,6 @@ def portable_relay(
         faults += [replace(fault, key="--antenna") for fault in problem.faults]
     if faults:
         raise InputProblem(faults)
-    line = FEED_LINES[PORTABLE_LINE]
     return Station(
         call_sign="PORTABLE RELAY",
         name="portable relay",
@@ -57,20 +57,20 @@ def portable_relay(
         category=Category.BASE,
         antenna=made,
         transmit_power_dbm=power_dbm,
-        feed_line=FeedLine(line.name, height_m + LINE_BEYOND_MAST_M, line.k1_db, line.k2_db, CONNECTORS_DB),
+        feed_line=FEED_LINES[PORTABLE_LINE].of(height_m + LINE_BEYOND_MAST_M),
     )
 
 
 def _antenna(text: str, height_m: float) -> Antenna:
     kind = parse_antenna(text)
-    return Antenna(height_m, kind.gain_dbi, kind.name or text.strip(), kind.gain_by_band_dbi)
+    return replace(kind.at(height_m), kind=kind.name or text.strip())
 
 
 def relay_words(relay: Station) -> str:
     """'25 W, j-pole at 8 m, 10 m of RG-8X'."""
     line = relay.feed_line
     return (
-        f"{watts(relay.transmit_power_dbm)}, {relay.antenna.kind} at {relay.antenna.height_m:g} m, "
+        f"{power_in_words(relay.transmit_power_dbm)}, {relay.antenna.kind} at {relay.antenna.height_m:g} m, "
         f"{line.length_m:g} m of {line.kind}"
     )
 
@@ -83,13 +83,12 @@ def taken_along(member: Station) -> Station:
     there.
     """
     if member.category is Category.BASE:
-        antenna, line = ANTENNAS[_CAR.antenna], FEED_LINES[_CAR.feed_line]
         return replace(
             member,
             category=Category.PORTABLE,
-            antenna=Antenna(_CAR.antenna_height_m, antenna.gain_dbi, antenna.name, antenna.gain_by_band_dbi),
+            antenna=_CAR.usual_antenna(),
             transmit_power_dbm=min(member.transmit_power_dbm, _CAR.transmit_power_dbm),
-            feed_line=FeedLine(line.name, _CAR.feed_length_m, line.k1_db, line.k2_db, CONNECTORS_DB),
+            feed_line=_CAR.usual_line(),
             extra_loss_db=0.0,
             local_noise_db=0.0,
             noise=None,
@@ -101,6 +100,5 @@ def taken_along(member: Station) -> Station:
 
 def kit_words(kit: Station) -> str:
     """'25 W, mobile whip at 2 m'."""
-    return (
-        f"{watts(kit.transmit_power_dbm)}, {kit.antenna.kind or 'own antenna'} at {kit.antenna.height_m:g} m"
-    )
+    power = power_in_words(kit.transmit_power_dbm)
+    return f"{power}, {kit.antenna.kind or 'own antenna'} at {kit.antenna.height_m:g} m"

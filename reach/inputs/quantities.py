@@ -14,7 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from reach.errors import Fault, InputProblem
-from reach.units import DBM_OF_ONE_MICROVOLT_50_OHM, DIPOLE_GAIN_DBI, METRES_PER_FOOT
+from reach.units import DBM_OF_ONE_MICROVOLT_50_OHM, DIPOLE_GAIN_DBI, METRES_PER_FOOT, METRES_PER_MILE
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?", re.ASCII)
 _COMMA_NUMBER = re.compile(r"([+-]?)([0-9]+),([0-9]+)(?![0-9.,])", re.ASCII)
@@ -72,6 +72,7 @@ class Quantity:
     spellings : other spellings -> unit name, all lower-case.
     bare_unit : unit of a number without any; empty when that has to be refused.
     lowest, highest : bounds in the internal unit, both allowed. bounds : how to say them, where that differs.
+    under_heading : whether a column may hold it, so that its heading can name the unit.
     """
 
     what: str
@@ -83,6 +84,7 @@ class Quantity:
     lowest: float = -math.inf
     highest: float = math.inf
     bounds: str = ""
+    under_heading: bool = True
 
     def unit_named(self, text: str) -> str | None:
         """The unit meant by a spelling, or None. Case matters only where mW and MW would differ."""
@@ -104,9 +106,7 @@ class Quantity:
         if not rest:
             unit = heading_unit or self.bare_unit
             if not unit:
-                raise refuse(
-                    f"{quoted(text)} has no unit", f"write {self.example}, or put the unit in the heading"
-                )
+                raise refuse(f"{quoted(text)} has no unit", self._with_unit(text.strip()))
         else:
             named = self.unit_named(rest)
             if named is None:
@@ -125,6 +125,12 @@ class Quantity:
                 f"check the value and its unit (here {unit})",
             )
         return result
+
+    def _with_unit(self, number: str) -> str:
+        if self.under_heading:
+            return f"write {self.example}, or put the unit in the heading"
+        *others, last = (f"{number} {unit}" for unit in self.units)
+        return f"write {', '.join(others)} or {last}"
 
 
 def _figure(value: float) -> str:
@@ -164,6 +170,27 @@ LENGTH = Quantity(
     internal="m",
     lowest=0.0,
     highest=1000.0,
+)
+DISTANCE = Quantity(
+    what="a distance",
+    example="5 km, 3 mi or 800 m",
+    units={"km": _times(1000.0), "mi": _times(METRES_PER_MILE), "m": _same, "ft": _times(METRES_PER_FOOT)},
+    spellings=_METRES | _FEET | {"kilometres": "km", "kilometers": "km", "mile": "mi", "miles": "mi"},
+    internal="m",
+    lowest=1.0,
+    highest=500_000.0,
+    bounds="1 m to 500 km",
+    under_heading=False,
+)
+ELEVATION = Quantity(
+    what="an elevation",
+    example="250 m or 800 ft",
+    units={"m": _same, "ft": _times(METRES_PER_FOOT)},
+    spellings=_METRES | _FEET,
+    internal="m",
+    lowest=-500.0,
+    highest=9000.0,
+    under_heading=False,
 )
 POWER = Quantity(
     what="a power",
@@ -309,6 +336,16 @@ def parse_height_m(text: str, heading_unit: str = "") -> float:
 def parse_length_m(text: str, heading_unit: str = "") -> float:
     """Length of a feed line, m, 0 to 1000. Raises : InputProblem."""
     return LENGTH.parse(text, heading_unit)
+
+
+def parse_distance_m(text: str) -> float:
+    """A distance over the ground, m, 1 m to 500 km, from km, mi, m or ft. Raises : InputProblem."""
+    return DISTANCE.parse(text)
+
+
+def parse_elevation_m(text: str) -> float:
+    """A height above sea level, m, from m or ft. Raises : InputProblem."""
+    return ELEVATION.parse(text)
 
 
 def parse_power_dbm(text: str, heading_unit: str = "") -> float:

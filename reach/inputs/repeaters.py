@@ -3,68 +3,84 @@
 from __future__ import annotations
 
 import math
-from typing import Annotated
-
-from pydantic import PlainValidator, ValidationError
+from dataclasses import dataclass
 
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
 from reach.inputs.call_signs import has_call_sign_shape, parse_call_sign, parse_name
-from reach.inputs.columns import Column, faults_of
-from reach.inputs.equipment import REPEATER_DEFAULTS, duplexer_loss_db
+from reach.inputs.columns import Cell, Column, read_record
+from reach.inputs.equipment import DESENSITISING_DB, REPEATER_DEFAULTS, duplexer_loss_db
 from reach.inputs.findings import Findings
 from reach.inputs.places import POSITION_COLUMNS, position_from, position_warnings, refuse_coarse
 from reach.inputs.settings import Settings
 from reach.inputs.station_fields import EQUIPMENT_COLUMNS, EquipmentFields, complete
-from reach.stations import Category, Position, Repeater
+from reach.stations import Aim, Category, Position, Repeater
 
 REPEATER_COLUMNS = (
-    Column("call_sign", None, ("call", "callsign")),
-    Column("name"),
+    Column(
+        "call_sign",
+        None,
+        ("call", "callsign"),
+        lambda c: parse_call_sign(c.text),
+        missing='write call_sign = "QK3ABC/R", say',
+    ),
+    Column("name", reads=lambda c: parse_name(c.text)),
     *POSITION_COLUMNS,
-    Column("output", q.FREQUENCY, ("output_frequency",)),
+    Column(
+        "output",
+        q.FREQUENCY,
+        ("output_frequency",),
+        missing="write output_mhz = 146.94, say (the frequency members listen to)",
+    ),
     Column("input", q.FREQUENCY, ("input_frequency",)),
     Column("offset", q.OFFSET, ("shift",)),
-    Column("tone", q.TONE, ("access_tone", "ctcss")),
+    Column("tone", q.TONE, ("access_tone", "ctcss"), lambda c: _tone(c)),
     Column("duplexer_loss", q.LOSS),
-    Column("deviation", q.DEVIATION),
+    Column("desensitising", q.LOSS, ("desensitizing", "desensitisation", "desensitization", "desense")),
+    Column("deviation", q.DEVIATION, (), lambda c: q.parse_deviation_khz(c.text, c.unit)),
     *EQUIPMENT_COLUMNS,
 )
 
 
+_NO_TONE = frozenset({"none", "no", "open", "-"})
+
+
+@dataclass(frozen=True)
+class _Tone:
+    """An access tone as written; hz : None for a repeater that opens without one."""
+
+    hz: float | None = None
+
+
+def _tone(cell: Cell) -> _Tone:
+    return _Tone() if cell.text.lower() in _NO_TONE else _Tone(q.TONE.parse(cell.text, cell.unit))
+
+
+@dataclass(frozen=True, kw_only=True)
 class _RepeaterFields(EquipmentFields):
-    call_sign: Annotated[str, PlainValidator(lambda c: parse_call_sign(c.text))]
-    output: Annotated[float, PlainValidator(lambda c: q.parse_frequency_mhz(c.text, c.unit))]
-    name: Annotated[str, PlainValidator(lambda c: parse_name(c.text))] = ""
-    input: Annotated[float | None, PlainValidator(lambda c: q.parse_frequency_mhz(c.text, c.unit))] = None
-    offset: Annotated[float | None, PlainValidator(lambda c: q.OFFSET.parse(c.text, c.unit))] = None
-    tone: Annotated[float | None, PlainValidator(lambda c: q.TONE.parse(c.text, c.unit))] = None
-    duplexer_loss: Annotated[float | None, PlainValidator(lambda c: q.parse_loss_db(c.text, c.unit))] = None
-    deviation: Annotated[float, PlainValidator(lambda c: q.parse_deviation_khz(c.text, c.unit))] = 5.0
+    call_sign: str
+    output: float  # MHz
+    name: str = ""
+    input: float | None = None  # MHz
+    offset: float | None = None  # MHz
+    tone: _Tone | None = None
+    duplexer_loss: float | None = None  # dB
+    desensitising: float | None = None  # dB
+    deviation: float = 5.0  # kHz
 
 
-_WHAT_IS_MISSING = {
-    "call_sign": 'write call_sign = "QK3ABC/R", say',
-    "output": "write output_mhz = 146.94, say (the frequency members listen to)",
-}
-
-
-def read_repeaters(settings: Settings, found: Findings) -> list[Repeater | None]:
-    """One entry per [[repeaters]] table, None for one with faults."""
+def read_repeaters(
+    settings: Settings, found: Findings, *, undirected: Aim = Aim.TURNS
+) -> list[Repeater | None]:
+    """One entry per [[repeaters]] table, None for one with faults. undirected : see `complete`."""
     repeaters: list[Repeater | None] = []
     seen: set[str] = set()
     for path, table in settings.tables_named("repeaters", found.faults):
         place = settings.place(path)
         before = len(found.faults)
         cells = found.cells(table, REPEATER_COLUMNS, place)
-        fields: _RepeaterFields | None = None
-        try:
-            names = _RepeaterFields.model_fields
-            fields = _RepeaterFields.model_validate(
-                {name: cell for name, cell in cells.items() if name in names}
-            )
-        except ValidationError as error:
-            found.faults += faults_of(error, cells, place, missing=_WHAT_IS_MISSING.__getitem__)
+        fields, problems = read_record(_RepeaterFields, REPEATER_COLUMNS, cells, place)
+        found.faults += problems
         position: Position | None = None
         try:
             position = position_from(cells)
@@ -73,7 +89,7 @@ def read_repeaters(settings: Settings, found: Findings) -> list[Repeater | None]
         repeater: Repeater | None = None
         if fields and position and len(found.faults) == before:
             try:
-                repeater = _repeater(fields, position, where=f"{settings.file}, {path}")
+                repeater = _repeater(fields, position, undirected, where=f"{settings.file}, {path}")
             except InputProblem as problem:
                 for fault in problem.faults:
                     heading = cells[fault.column].heading if fault.column in cells else fault.column
@@ -92,7 +108,7 @@ def read_repeaters(settings: Settings, found: Findings) -> list[Repeater | None]
     return repeaters
 
 
-def _repeater(fields: _RepeaterFields, position: Position, *, where: str) -> Repeater:
+def _repeater(fields: _RepeaterFields, position: Position, undirected: Aim, *, where: str) -> Repeater:
     refuse_coarse(position)
     input_mhz = fields.input
     if input_mhz is not None:
@@ -122,12 +138,30 @@ def _repeater(fields: _RepeaterFields, position: Position, *, where: str) -> Rep
                 column="offset",
             )
         )
-    equipment = complete(fields, own_defaults=EquipmentFields(), defaults=REPEATER_DEFAULTS, who="repeater")
+    equipment = complete(
+        fields,
+        own_defaults=EquipmentFields(),
+        defaults=REPEATER_DEFAULTS,
+        who="repeater",
+        undirected=undirected,
+    )
     assumed = list(equipment.assumed)
     duplexer_db = fields.duplexer_loss
     if duplexer_db is None:
         duplexer_db = duplexer_loss_db(fields.output)
         assumed.append(f"duplexer loss {duplexer_db:g} dB per path (repeater default)")
+    unsaid = []
+    desensitising_db = fields.desensitising
+    if fields.tone is None:
+        unsaid.append("its access tone")
+        assumed.append("no access tone (repeater default)")
+    if fields.noise is None and fields.local_noise is None:
+        unsaid.append("how noisy its site is")
+        assumed.append("its site as noisy as the net's environment (repeater default)")
+    if desensitising_db is None:
+        desensitising_db = DESENSITISING_DB
+        unsaid.append("how much its own transmitter desensitises it")
+        assumed.append(f"desensitising {desensitising_db:g} dB (repeater default)")
     return Repeater(
         call_sign=fields.call_sign,
         name=fields.name,
@@ -141,7 +175,9 @@ def _repeater(fields: _RepeaterFields, position: Position, *, where: str) -> Rep
         sensitivity_dbm=equipment.sensitivity_dbm,
         local_noise_db=equipment.local_noise_db,
         noise=equipment.noise,
-        tone_hz=fields.tone,
+        tone_hz=fields.tone.hz if fields.tone else None,
+        desensitising_db=desensitising_db,
+        unsaid=tuple(unsaid),
         backup=equipment.backup,
         assumed=tuple(assumed),
         surroundings=equipment.extra_loss.surroundings,

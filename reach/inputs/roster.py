@@ -10,14 +10,12 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Annotated
-
-from pydantic import PlainValidator, ValidationError
 
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
+from reach.inputs.aiming import aimed
 from reach.inputs.call_signs import has_call_sign_shape, parse_call_sign, parse_name
 from reach.inputs.columns import (
     Cell,
@@ -25,13 +23,14 @@ from reach.inputs.columns import (
     Place,
     clean_text,
     column_for,
-    faults_of,
     heading_key,
+    read_record,
     shown_name,
     unknown_heading_warning,
 )
 from reach.inputs.csv_records import csv_records
 from reach.inputs.equipment import DEFAULTS
+from reach.inputs.equipment_cells import did_you_mean
 from reach.inputs.places import (
     POSITION_COLUMNS,
     position_from,
@@ -40,24 +39,12 @@ from reach.inputs.places import (
     stray_positions,
 )
 from reach.inputs.quantities import quoted, refuse
-from reach.inputs.station_fields import EQUIPMENT_COLUMNS, EquipmentFields, complete, did_you_mean
+from reach.inputs.station_fields import MEMBER_COLUMNS, EquipmentFields, complete
 from reach.inputs.text_files import read_text_file
-from reach.stations import Antenna, Category, Position, Station
+from reach.stations import Aim, Antenna, Category, Position, Station
 
 ROSTER_FILE = "roster.csv"
 MOST_MEMBERS = 5000
-
-ROSTER_COLUMNS: tuple[Column, ...] = (
-    Column("call_sign", None, ("call", "callsign", "station")),
-    Column("name", None, ("operator", "member")),
-    Column("category", None, ("kind",)),
-    *POSITION_COLUMNS,
-    *EQUIPMENT_COLUMNS,
-    Column("control", None, ("net_control", "willing_control", "willing_to_control")),
-    Column("relay", None, ("willing_relay", "willing_to_relay")),
-    Column("brief", None, ("brief_check_in",)),
-    Column("notes", None, ("note", "remarks", "comment", "comments")),
-)
 
 _CATEGORY_WORDS: dict[str, Category] = {
     "base": Category.BASE,
@@ -84,21 +71,45 @@ def parse_category(text: str) -> Category:
     raise refuse(f"{quoted(text)} is not a category", fix)
 
 
+def _yes_no(cell: Cell) -> bool:
+    return q.parse_yes_no(cell.text)
+
+
+ROSTER_COLUMNS: tuple[Column, ...] = (
+    Column(
+        "call_sign",
+        None,
+        ("call", "callsign", "station"),
+        lambda c: parse_call_sign(c.text),
+        missing="write the member's call sign",
+    ),
+    Column("name", None, ("operator", "member"), lambda c: parse_name(c.text)),
+    Column(
+        "category",
+        None,
+        ("kind",),
+        lambda c: parse_category(c.text),
+        missing="write base, mobile, portable or internet",
+    ),
+    *POSITION_COLUMNS,
+    *MEMBER_COLUMNS,
+    Column("control", None, ("net_control", "willing_control", "willing_to_control"), _yes_no),
+    Column("relay", None, ("willing_relay", "willing_to_relay"), _yes_no),
+    Column("brief", None, ("brief_check_in",), _yes_no),
+    Column("notes", None, ("note", "remarks", "comment", "comments")),
+)
+
+
+@dataclass(frozen=True, kw_only=True)
 class MemberFields(EquipmentFields):
-    """One row of the roster as written, its place apart. Each field is read from a `Cell`."""
+    """One row of the roster as written, its place apart."""
 
-    call_sign: Annotated[str, PlainValidator(lambda c: parse_call_sign(c.text))]
-    category: Annotated[Category, PlainValidator(lambda c: parse_category(c.text))]
-    name: Annotated[str, PlainValidator(lambda c: parse_name(c.text))] = ""
-    control: Annotated[bool, PlainValidator(lambda c: q.parse_yes_no(c.text))] = False
-    relay: Annotated[bool, PlainValidator(lambda c: q.parse_yes_no(c.text))] = False
-    brief: Annotated[bool, PlainValidator(lambda c: q.parse_yes_no(c.text))] = False
-
-
-_WHAT_IS_MISSING = {
-    "call_sign": "write the member's call sign",
-    "category": "write base, mobile, portable or internet",
-}
+    call_sign: str
+    category: Category
+    name: str = ""
+    control: bool = False
+    relay: bool = False
+    brief: bool = False
 
 
 @dataclass(frozen=True)
@@ -110,6 +121,21 @@ class Roster:
 
 
 @dataclass(frozen=True)
+class RosterRules:
+    """What net.toml says that a roster is read by.
+
+    own_defaults : the net's defaults by category, ahead of the built-in ones.
+    undirected : how a beam counts whose direction is not given; bands : those the net works on.
+    hubs : places of the repeaters by call sign, for beams to point at; None while they cannot be known.
+    """
+
+    own_defaults: Mapping[Category, EquipmentFields] = field(default_factory=dict)
+    undirected: Aim = Aim.TURNS
+    bands: tuple[str, ...] = ()
+    hubs: Mapping[str, Position] | None = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
 class _Heading:
     """A heading that is known: its column, the unit it names (or ''), its text as typed."""
 
@@ -118,18 +144,12 @@ class _Heading:
     text: str
 
 
-def read_roster(path: Path, *, own_defaults: Mapping[Category, EquipmentFields] | None = None) -> Roster:
-    """The members of a roster file.
-
-    own_defaults : the net's defaults by category, ahead of the built-in ones.
-    Raises : InputProblem with every fault of the file.
-    """
-    return parse_roster(read_text_file(path), file=path.name, own_defaults=own_defaults)
+def read_roster(path: Path, *, rules: RosterRules = RosterRules()) -> Roster:
+    """The members of a roster file. Raises : InputProblem with every fault of the file."""
+    return parse_roster(read_text_file(path), file=path.name, rules=rules)
 
 
-def parse_roster(
-    text: str, *, file: str = ROSTER_FILE, own_defaults: Mapping[Category, EquipmentFields] | None = None
-) -> Roster:
+def parse_roster(text: str, *, file: str = ROSTER_FILE, rules: RosterRules = RosterRules()) -> Roster:
     """The members in a roster's text; see `read_roster`. Raises : InputProblem with every fault."""
     faults: list[Fault] = []
     warnings: list[str] = []
@@ -169,7 +189,7 @@ def parse_roster(
                 )
             )
             continue
-        station, call_sign = _member(columns, values, place, own_defaults or {}, faults)
+        station, call_sign = _member(columns, values, place, rules, faults)
         if call_sign is not None:
             if call_sign in first_seen:
                 faults.append(
@@ -185,6 +205,8 @@ def parse_roster(
             rows.append(row_number)
     if not members and not faults:
         faults.append(Fault("has no members below its headings", "write one member a row", file=file))
+    if not faults and rules.hubs is not None:
+        stations, faults = _aimed(stations, rows, rules.hubs, columns, file)
     if faults:
         raise InputProblem(faults)
     for index, text in stray_positions(stations, rows, file=file):
@@ -244,7 +266,7 @@ def _member(
     columns: list[_Heading | None],
     values: list[str],
     place: Place,
-    own_defaults: Mapping[Category, EquipmentFields],
+    rules: RosterRules,
     faults: list[Fault],
 ) -> tuple[Station | None, str | None]:
     """The station of one row (None when it has faults) and its call sign where readable."""
@@ -259,18 +281,12 @@ def _member(
         except InputProblem as problem:
             found += [place.located(fault, heading=heading.text) for fault in problem.faults]
             present.discard(heading.column.name)  # its fault is told; it is not missing
-    fields: MemberFields | None = None
-    try:
-        fields = MemberFields.model_validate(
-            {name: cell for name, cell in cells.items() if name in MemberFields.model_fields}
-        )
-    except ValidationError as error:
-        problems = faults_of(error, cells, place, missing=lambda name: _WHAT_IS_MISSING[name])
-        for fault in problems:
-            if not fault.problem.endswith(" is missing"):
-                found.append(fault)
-            elif fault.column in present:  # a column missing altogether was told with the headings
-                found.append(replace(fault, column=_heading(columns, fault.column)))
+    headings_typed = {heading.column.name: heading.text for heading in columns if heading}
+    absent = {column.name for column in ROSTER_COLUMNS} - present  # told with the headings, or just above
+    fields, problems = read_record(
+        MemberFields, ROSTER_COLUMNS, cells, place, headings=headings_typed, told=absent
+    )
+    found += problems
     position: Position | None = None
     if "position" in present or {"latitude", "longitude"} <= present:
         try:
@@ -287,10 +303,15 @@ def _member(
     if fields is not None and position is not None and not found:
         where = f"{place.file}, row {place.row}, {fields.call_sign}"
         try:
-            station = _station(fields, position, own_defaults.get(fields.category, EquipmentFields()))
+            station = _station(fields, position, rules)
             warnings = position_warnings(position, category=fields.category, where=where)
             if not has_call_sign_shape(fields.call_sign):
                 warnings.append(f"{where}: does not look like a call sign; check the spelling.")
+            if _turns(station) and (fields.control or fields.relay):
+                warnings.append(
+                    f"{where}: a beam that turns counts towards each station in turn; a call from beside it "
+                    "may go unheard."
+                )
             station = replace(station, warnings=tuple(warnings))
         except InputProblem as problem:
             for fault in problem.faults:
@@ -300,7 +321,31 @@ def _member(
     return (None, call_sign) if found else (station, call_sign)
 
 
-def _station(fields: MemberFields, position: Position, own_defaults: EquipmentFields) -> Station:
+def _turns(station: Station) -> bool:
+    return station.antenna.beam is not None and station.antenna.beam.aim is Aim.TURNS
+
+
+def _aimed(
+    stations: list[Station],
+    rows: list[int],
+    hubs: Mapping[str, Position],
+    columns: list[_Heading | None],
+    file: str,
+) -> tuple[list[Station], list[Fault]]:
+    """The stations with every beam that points at someone on its bearing, and the faults of the others."""
+    places = {**hubs, **{station.call_sign: station.position for station in stations}}
+    turned: list[Station] = []
+    faults: list[Fault] = []
+    for station, row in zip(stations, rows):
+        try:
+            turned.append(replace(station, antenna=aimed(station.antenna, station.position, places)))
+        except InputProblem as problem:
+            heading = _heading(columns, "direction")
+            faults += [Place(file, row).fault(f.problem, f.fix, heading=heading) for f in problem.faults]
+    return turned, faults
+
+
+def _station(fields: MemberFields, position: Position, rules: RosterRules) -> Station:
     if fields.category is Category.INTERNET:
         return Station(
             call_sign=fields.call_sign,
@@ -309,14 +354,21 @@ def _station(fields: MemberFields, position: Position, own_defaults: EquipmentFi
             category=fields.category,
             antenna=Antenna(height_m=0.0, gain_dbi=0.0),
             transmit_power_dbm=0.0,
-            backup=fields.backup,
+            backup=fields.backup.power if fields.backup else None,
             willing_control=fields.control,
             willing_relay=fields.relay,
             brief=fields.brief,
         )
     refuse_coarse(position)
     who = fields.category.value
-    equipment = complete(fields, own_defaults=own_defaults, defaults=DEFAULTS[fields.category], who=who)
+    equipment = complete(
+        fields,
+        own_defaults=rules.own_defaults.get(fields.category, EquipmentFields()),
+        defaults=DEFAULTS[fields.category],
+        who=who,
+        undirected=rules.undirected,
+        bands=rules.bands,
+    )
     return Station(
         call_sign=fields.call_sign,
         name=fields.name,
@@ -336,4 +388,5 @@ def _station(fields: MemberFields, position: Position, own_defaults: EquipmentFi
         assumed=equipment.assumed,
         surroundings=equipment.extra_loss.surroundings,
         land=equipment.land,
+        bands=equipment.bands,
     )

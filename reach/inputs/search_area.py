@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -13,9 +12,8 @@ from reach.errors import Fault, InputProblem
 from reach.inputs.locators import parse_position
 from reach.inputs.lookup import find_party
 from reach.inputs.polygons import GeoPolygon, read_polygons
-from reach.inputs.quantities import Quantity, refuse
+from reach.inputs.quantities import parse_distance_m, parse_elevation_m, refuse
 from reach.stations import Net, Position, Station
-from reach.units import METRES_PER_FOOT, METRES_PER_MILE
 
 Typed = TypeVar("Typed")
 Value = TypeVar("Value")
@@ -23,64 +21,6 @@ Value = TypeVar("Value")
 DEFAULT_WITHIN = "10 km"
 USUAL_CELL = "30 m"
 BEYOND_MEMBERS_M = 3_000.0
-
-DISTANCE = Quantity(
-    what="a distance",
-    example="5 km, 3 mi or 800 m",
-    units={
-        "m": lambda value: value,
-        "km": lambda value: value * 1000.0,
-        "mi": lambda value: value * METRES_PER_MILE,
-        "ft": lambda value: value * METRES_PER_FOOT,
-    },
-    spellings={
-        "metres": "m",
-        "meters": "m",
-        "kilometres": "km",
-        "kilometers": "km",
-        "mile": "mi",
-        "miles": "mi",
-    },
-    internal="m",
-    lowest=1.0,
-    highest=500_000.0,
-    bounds="1 m to 500 km",
-)
-ELEVATION = Quantity(
-    what="an elevation",
-    example="250 m or 800 ft",
-    units={"m": lambda value: value, "ft": lambda value: value * METRES_PER_FOOT},
-    spellings={"metres": "m", "meters": "m", "feet": "ft"},
-    internal="m",
-    lowest=-500.0,
-    highest=9000.0,
-)
-
-
-def parse_distance_m(text: str) -> float:
-    """A distance over the ground, m, from m, km, mi or ft. Raises : InputProblem."""
-    return DISTANCE.parse(text)
-
-
-_SPAN = re.compile(r"([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(km|m|mi|ft)")
-_METRES = {"km": 1000.0, "m": 1.0, "mi": METRES_PER_MILE, "ft": METRES_PER_FOOT}
-
-
-def parse_span_m(text: str) -> float:
-    """The radius of an area or the side of its cells, m, from km, m, mi or ft; what is too small or too
-    large for an area is said by whoever computes it. Raises : InputProblem."""
-    tidy = text.strip()
-    found = _SPAN.fullmatch(tidy.lower())
-    if found is None and re.fullmatch(r"[0-9.]+", tidy):
-        raise refuse(f'"{text}" has no unit', f"write {tidy} km, {tidy} mi, {tidy} m or {tidy} ft")
-    if found is None:
-        raise refuse(f'"{text}" is not a length', "write 50 km, 30 mi or 30 m")
-    return float(found[1]) * _METRES[found[2]]
-
-
-def parse_elevation_m(text: str) -> float:
-    """A height above sea level, m, from m or ft. Raises : InputProblem."""
-    return ELEVATION.parse(text)
 
 
 def parse_slope_deg(text: str) -> float:

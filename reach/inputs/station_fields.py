@@ -6,244 +6,112 @@ is taken from the net's own default, then from the table of its category, and is
 
 from __future__ import annotations
 
-import difflib
-import re
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
-from typing import Annotated
-
-from pydantic import BaseModel, ConfigDict, PlainValidator
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
+from reach.inputs.bands import parse_bands
 from reach.inputs.columns import Column
 from reach.inputs.equipment import (
     ANTENNAS,
-    CONNECTORS_DB,
     FEED_LINES,
     AntennaKind,
     EquipmentDefaults,
-    FeedLineKind,
 )
-from reach.inputs.quantities import quoted, refuse
-from reach.stations import Antenna, BackupPower, FeedLine, Land, NoiseEnvironment, Surrounding
-from reach.units import dbm_to_watts
+from reach.inputs.equipment_cells import (
+    BACKUP,
+    BEARING,
+    Direction,
+    ExtraLoss,
+    FeedChoice,
+    parse_antenna,
+    parse_backup,
+    parse_direction,
+    parse_extra_loss,
+    parse_feed_line,
+    parse_land,
+    parse_noise,
+    parse_polarisation,
+)
+from reach.stations import (
+    Aim,
+    Antenna,
+    BackupPower,
+    Beam,
+    FeedLine,
+    Land,
+    NoiseEnvironment,
+    Polarisation,
+    Surrounding,
+)
+from reach.units import power_in_words
 
-BACKUP = q.Quantity(
-    what="backup power",
-    example="yes, no, 8 h or 12 Ah",
-    units={"h": lambda value: value, "Ah": lambda value: value},
-    spellings={"hours": "h", "hour": "h"},
-    internal="",
-    lowest=0.0,
-)
+
+@dataclass(frozen=True)
+class BackupChoice:
+    """A backup cell that says something; power : None for mains only."""
+
+    power: BackupPower | None = None
+
 
 EQUIPMENT_COLUMNS: tuple[Column, ...] = (
     Column("antenna_height", q.HEIGHT, ("height",)),
     Column("power", q.POWER, ("transmit_power", "tx_power")),
-    Column("antenna"),
-    Column("gain", q.GAIN, ("antenna_gain",)),
-    Column("feed_line", None, ("feedline", "coax")),
+    Column("antenna", reads=lambda c: parse_antenna(c.text)),
+    Column("gain", q.GAIN, ("antenna_gain",), lambda c: q.parse_gain_dbi(c.text, c.unit)),
+    Column("feed_line", None, ("feedline", "coax"), lambda c: parse_feed_line(c.text)),
     Column("feed_length", q.LENGTH, ("feed_line_length", "feedline_length")),
     Column("feed_loss", q.LOSS, ("feed_line_loss", "feedline_loss")),
     Column("sensitivity", q.SENSITIVITY),
-    Column("extra_loss", q.LOSS, ("surroundings",)),
+    Column("extra_loss", q.LOSS, ("surroundings",), lambda c: parse_extra_loss(c.text, c.unit)),
     Column("local_noise", q.NOISE_OFFSET),
-    Column("noise", None, ("noise_environment",)),
-    Column("backup", BACKUP, ("backup_power", "battery")),
-    Column("land", None, ("surrounding_land",)),
+    Column("noise", None, ("noise_environment",), lambda c: parse_noise(c.text)),
+    Column(
+        "direction",
+        BEARING,
+        ("beam_direction", "antenna_direction", "beam", "azimuth", "heading", "bearing", "points_at"),
+        lambda c: parse_direction(c.text, c.unit),
+    ),
+    Column("front_to_back", q.LOSS, ("front_to_back_ratio",)),
+    Column("polarisation", None, ("polarization",), lambda c: parse_polarisation(c.text)),
+    Column(
+        "backup",
+        BACKUP,
+        ("backup_power", "battery"),
+        lambda c: BackupChoice(parse_backup(c.text, c.unit)),
+    ),
+    Column("land", None, ("surrounding_land",), lambda c: parse_land(c.text)),
+)
+
+# what a member has and a repeater has not; in the roster and in the [defaults] tables
+MEMBER_COLUMNS: tuple[Column, ...] = (
+    *EQUIPMENT_COLUMNS,
+    Column("bands", None, ("band",), lambda c: parse_bands(c.text)),
 )
 
 
-@dataclass(frozen=True)
-class FeedChoice:
-    """A feed-line cell: a kind with or without length, or the whole loss. None where not said."""
+@dataclass(frozen=True, kw_only=True)
+class EquipmentFields:
+    """Equipment as written: None where nothing was."""
 
-    kind: FeedLineKind | None = None
-    length_m: float | None = None
-    loss_db: float | None = None
-
-
-@dataclass(frozen=True)
-class ExtraLoss:
-    """An extra-loss cell: a figure in dB, what stands around the antenna, or both."""
-
-    loss_db: float = 0.0
-    surroundings: tuple[Surrounding, ...] = ()
-
-    @property
-    def words(self) -> str:
-        """As it is said among the defaults used."""
-        figure = [f"{self.loss_db:g} dB"] if self.loss_db else []
-        return " + ".join([*figure, *(s.value for s in self.surroundings)]) or "none"
-
-
-def _words(text: str) -> str:
-    return re.sub(r"[\s_\-]+", " ", text.strip().lower())
-
-
-def _letters(text: str) -> str:
-    return re.sub(r"[^a-z0-9]", "", text.lower().replace("½", "half"))
-
-
-_ANTENNAS_BY_WORDS = {_words(name): kind for name, kind in ANTENNAS.items()}
-_FEED_LINES_BY_LETTERS = {_letters(name): kind for name, kind in FEED_LINES.items()}
-_SURROUNDINGS = {surrounding.value: surrounding for surrounding in Surrounding}
-_OPEN_AIR = frozenset({"none", "open air"})
-_NO_FEED_LINE = frozenset({"none", "no", "-", "direct"})
-
-
-def did_you_mean(text: str, names: Iterable[str], *, otherwise: str, kinds: str = "") -> str:
-    """What to do about a word nobody knows: the nearest one that is known, and what else may be written.
-
-    otherwise : what may be written always; kinds : the list of all that are known, where none is near.
-    """
-    close = difflib.get_close_matches(text, list(names), n=1, cutoff=0.65)
-    return f"did you mean {close[0]}? If not, {otherwise}" if close else otherwise + kinds
-
-
-def parse_antenna(text: str) -> AntennaKind:
-    """A named kind, or a gain such as '6 dBd' as a kind without a name. Raises : InputProblem."""
-    kind = _ANTENNAS_BY_WORDS.get(_words(text))
-    if kind:
-        return kind
-    if re.match(r"\s*[-+−.0-9]", text) and "db" in text.lower():
-        return AntennaKind("", q.parse_gain_dbi(text))
-    raise refuse(
-        f"{quoted(text)} is not an antenna known here",
-        did_you_mean(
-            _words(text),
-            _ANTENNAS_BY_WORDS,
-            otherwise="write a gain such as 6 dBd",
-            kinds=f", or one of: {', '.join(ANTENNAS)}",
-        ),
-    )
-
-
-def parse_feed_line(text: str) -> FeedChoice:
-    """'RG-213', 'RG-213 30 m', '2.5 dB' or 'none'. Raises : InputProblem."""
-    tidy = text.strip()
-    if tidy.lower() in _NO_FEED_LINE:
-        return FeedChoice(loss_db=0.0)
-    if re.fullmatch(r"[-+−.,0-9\s]*db", tidy.lower()):
-        return FeedChoice(loss_db=q.parse_loss_db(tidy))
-    named, length = tidy, None
-    if found := re.fullmatch(r"(.*?[^\s,;])[\s,;]+([0-9][0-9.,]*\s*[A-Za-z'′]+)", tidy):
-        named, length = found.group(1), q.parse_length_m(found.group(2))
-    letters = _letters(named)
-    kind = _FEED_LINES_BY_LETTERS.get(letters) or _FEED_LINES_BY_LETTERS.get(letters.removesuffix("u"))
-    if kind is None:
-        raise refuse(
-            f"{quoted(text)} is not a feed line known here",
-            did_you_mean(
-                named.upper(),
-                FEED_LINES,
-                otherwise="write the line's loss, such as 2.5 dB",
-                kinds=f", or one of: {', '.join(FEED_LINES)}, with its length",
-            ),
-        )
-    return FeedChoice(kind=kind, length_m=length)
-
-
-def parse_extra_loss(text: str, heading_unit: str = "") -> ExtraLoss:
-    """A loss in dB, surroundings, or both joined by '+': 'indoors + on the belt'. Raises : InputProblem."""
-    loss_db, surroundings = 0.0, []
-    for part in [text] if heading_unit else text.strip().lstrip("+").split("+"):
-        words = _words(part)
-        if heading_unit or re.match(r"\s*[-−.]?[0-9]", part):
-            loss_db += q.parse_loss_db(part, heading_unit)
-        elif words in _SURROUNDINGS:
-            surroundings.append(_SURROUNDINGS[words])
-        elif words not in _OPEN_AIR:
-            raise refuse(
-                f"{quoted(part.strip())} is not a surrounding known here",
-                did_you_mean(
-                    words,
-                    _SURROUNDINGS,
-                    otherwise="write a loss such as 10 dB",
-                    kinds=f", or one of: open air, {', '.join(_SURROUNDINGS)}",
-                ),
-            )
-    return ExtraLoss(loss_db, tuple(surroundings))
-
-
-def parse_noise(text: str) -> NoiseEnvironment:
-    """One of the environments of Rec. ITU-R P.372. Raises : InputProblem."""
-    try:
-        return NoiseEnvironment(_words(text).replace(" ", "_"))
-    except ValueError:
-        names = ", ".join(e.value for e in NoiseEnvironment)
-        raise refuse(f"{quoted(text)} is not a noise environment", f"write one of: {names}") from None
-
-
-def parse_land(text: str) -> Land:
-    """What stands round a station: open, houses, trees or town. Raises : InputProblem."""
-    try:
-        return Land(_words(text))
-    except ValueError:
-        names = ", ".join(land.value for land in Land)
-        raise refuse(
-            f"{quoted(text)} does not say what stands round the station", f"write one of: {names}"
-        ) from None
-
-
-def parse_backup(text: str, heading_unit: str = "") -> BackupPower | None:
-    """'yes', 'no', '8 h', '12 Ah', '12 Ah 13.8 V'; None for no. Raises : InputProblem."""
-    words = _words(text)
-    if words in ("no", "n", "none", "mains", "mains only", "-", "false"):
-        return None
-    if words in ("yes", "y", "x", "true", "battery"):
-        return BackupPower()
-    if heading_unit:
-        value = BACKUP.parse(text, heading_unit)
-        if not value:
-            return None
-        return BackupPower(hours=value) if heading_unit == "h" else BackupPower(battery_ah=value)
-    hours: float | None = None
-    charge_ah: float | None = None
-    voltage_v = BackupPower.battery_v
-    for part in re.findall(r"[^\s,;][^\s,;]*(?:[ ]+[A-Za-z]+)?", text) or [text]:
-        unit = re.sub(r"[^a-z]", "", part.lower())
-        if unit == "v":
-            voltage_v = q.VOLTAGE.parse(part)
-        elif unit in ("ah", "mah"):
-            charge_ah = q.CHARGE.parse(part)
-        elif unit in ("h", "hour", "hours", "hr", "hrs", "min", "minutes"):
-            hours = q.DURATION.parse(part)
-        else:
-            raise refuse(
-                f"{quoted(text)} does not say how much backup power",
-                "write yes, no, 8 h, 12 Ah or 12 Ah 12.8 V",
-            )
-    if hours is None and charge_ah is None:
-        raise refuse(
-            f"{quoted(text)} does not say how much backup power", "write yes, no, 8 h, 12 Ah or 12 Ah 12.8 V"
-        )
-    return BackupPower(battery_ah=charge_ah, battery_v=voltage_v, hours=hours)
-
-
-class EquipmentFields(BaseModel):
-    """Equipment as written: None where nothing was. Each field is read from a `Cell`."""
-
-    model_config = ConfigDict(frozen=True, arbitrary_types_allowed=True, extra="forbid")
-
-    antenna_height: Annotated[float | None, PlainValidator(lambda c: q.parse_height_m(c.text, c.unit))] = None
-    power: Annotated[float | None, PlainValidator(lambda c: q.parse_power_dbm(c.text, c.unit))] = None
-    antenna: Annotated[AntennaKind | None, PlainValidator(lambda c: parse_antenna(c.text))] = None
-    gain: Annotated[float | None, PlainValidator(lambda c: q.parse_gain_dbi(c.text, c.unit))] = None
-    feed_line: Annotated[FeedChoice | None, PlainValidator(lambda c: parse_feed_line(c.text))] = None
-    feed_length: Annotated[float | None, PlainValidator(lambda c: q.parse_length_m(c.text, c.unit))] = None
-    feed_loss: Annotated[float | None, PlainValidator(lambda c: q.parse_loss_db(c.text, c.unit))] = None
-    sensitivity: Annotated[
-        float | None, PlainValidator(lambda c: q.parse_sensitivity_dbm(c.text, c.unit))
-    ] = None
-    extra_loss: Annotated[ExtraLoss | None, PlainValidator(lambda c: parse_extra_loss(c.text, c.unit))] = None
-    local_noise: Annotated[float | None, PlainValidator(lambda c: q.NOISE_OFFSET.parse(c.text, c.unit))] = (
-        None
-    )
-    noise: Annotated[NoiseEnvironment | None, PlainValidator(lambda c: parse_noise(c.text))] = None
-    backup: Annotated[BackupPower | None, PlainValidator(lambda c: parse_backup(c.text, c.unit))] = None
-    land: Annotated[Land | None, PlainValidator(lambda c: parse_land(c.text))] = None
+    antenna_height: float | None = None  # m
+    power: float | None = None  # dBm
+    antenna: AntennaKind | None = None
+    gain: float | None = None  # dBi
+    feed_line: FeedChoice | None = None
+    feed_length: float | None = None  # m
+    feed_loss: float | None = None  # dB
+    sensitivity: float | None = None  # dBm
+    extra_loss: ExtraLoss | None = None
+    local_noise: float | None = None  # dB
+    noise: NoiseEnvironment | None = None
+    direction: Direction | None = None
+    front_to_back: float | None = None  # dB
+    polarisation: Polarisation | None = None
+    backup: BackupChoice | None = None
+    bands: tuple[str, ...] | None = None  # empty for all
+    land: Land | None = None
 
 
 @dataclass(frozen=True)
@@ -259,29 +127,34 @@ class Equipment:
     noise: NoiseEnvironment | None
     backup: BackupPower | None
     land: Land | None
+    bands: tuple[str, ...]
     assumed: tuple[str, ...]
 
 
 def _antenna_of(fields: EquipmentFields) -> AntennaKind | None:
-    """A stated gain overrides the kind's own figures but keeps its name."""
-    if fields.gain is not None:
-        return AntennaKind(fields.antenna.name if fields.antenna else "", fields.gain)
-    return fields.antenna
-
-
-def watts(power_dbm: float) -> str:
-    """A power as people say it, e.g. '50 W' or '500 mW'."""
-    power_w = float(dbm_to_watts(power_dbm))
-    return f"{power_w:.3g} W" if power_w >= 1.0 else f"{power_w * 1000.0:.3g} mW"
+    """A stated gain overrides the kind's own figures, its body included, but keeps its name and shape."""
+    if fields.gain is None:
+        return fields.antenna
+    if fields.antenna is None:
+        return AntennaKind("", fields.gain)
+    return AntennaKind(fields.antenna.name, fields.gain, is_beam=fields.antenna.is_beam)
 
 
 def complete(
-    given: EquipmentFields, *, own_defaults: EquipmentFields, defaults: EquipmentDefaults, who: str
+    given: EquipmentFields,
+    *,
+    own_defaults: EquipmentFields,
+    defaults: EquipmentDefaults,
+    who: str,
+    undirected: Aim = Aim.TURNS,
+    bands: tuple[str, ...] = (),
 ) -> Equipment:
     """Equipment with every gap filled, first from the net's own defaults, then from the built-in ones.
 
     who : 'base', 'mobile', 'portable' or 'repeater', for the words of `assumed`.
-    Raises : InputProblem when a feed line is given twice over (kind and length beside a whole loss).
+    undirected : how a beam counts whose direction is not given; bands : those the net works on.
+    Raises : InputProblem when a feed line is given twice over (kind and length beside a whole loss), or a
+        direction beside an antenna that has none.
     """
     assumed: list[str] = []
 
@@ -305,7 +178,7 @@ def complete(
             if own_defaults.power is not None
             else (defaults.transmit_power_dbm, built_in)
         )
-        note(f"power {watts(power_dbm)}", source)
+        note(f"power {power_in_words(power_dbm)}", source)
     kind = _antenna_of(given)
     if kind is None:
         own_kind = _antenna_of(own_defaults)
@@ -325,23 +198,36 @@ def complete(
         feed_line = _feed_line_of(own_defaults, defaults, note, of_net)
         if feed_line is not None:
             note(f"feed line {feed_line.kind or f'loss {feed_line.fixed_loss_db:g} dB'}", of_net)
-        elif defaults.feed_line:
-            feed_line = _named_line(FEED_LINES[defaults.feed_line], defaults.feed_length_m)
-            note(f"feed line {defaults.feed_length_m:g} m of {defaults.feed_line}", built_in)
         else:
-            feed_line = FeedLine(kind="none")
-            note("no feed line", built_in)
+            feed_line = defaults.usual_line()
+            length = f"feed line {feed_line.length_m:g} m of {feed_line.kind}"
+            note(length if feed_line.length_m else "no feed line", built_in)
 
     def either(own: float | None, net: float | None, what: str) -> float:
         if own is None and net is not None:
             note(f"{what} {net:g} dB", of_net)
         return own if own is not None else (net or 0.0)
 
+    backup = given.backup
+    if backup is None:
+        backup, source = (
+            (own_defaults.backup, of_net)
+            if own_defaults.backup is not None
+            else (BackupChoice(defaults.backup), built_in)
+        )
+        note(f"{backup.power.words} power" if backup.power else "mains only", source)
+    own_bands = given.bands if given.bands is not None else own_defaults.bands
+    if given.bands is None and len(bands) > 1:
+        source = built_in if own_defaults.bands is None else of_net
+        note(f"radios for {', '.join(own_bands or bands)}", source)
+
     extra_loss = given.extra_loss
     if extra_loss is None:
         extra_loss = own_defaults.extra_loss or ExtraLoss()
         if own_defaults.extra_loss is not None:
             note(f"extra loss {extra_loss.words}", of_net)
+    worn = tuple(s for s in kind.surroundings if s not in extra_loss.surroundings)
+    extra_loss = ExtraLoss(extra_loss.loss_db, (*extra_loss.surroundings, *worn))
 
     land = given.land or own_defaults.land
     if land is None and Surrounding.WOODLAND not in extra_loss.surroundings:
@@ -350,8 +236,10 @@ def complete(
         note(f"{own_defaults.land.value} round it", of_net)
 
     return Equipment(
-        antenna=Antenna(
-            height_m=height_m, gain_dbi=kind.gain_dbi, kind=kind.name, gain_by_band_dbi=kind.gain_by_band_dbi
+        antenna=replace(
+            kind.at(height_m),
+            beam=_beam_of(given, kind, undirected, note, built_in),
+            polarisation=given.polarisation or own_defaults.polarisation,
         ),
         transmit_power_dbm=power_dbm,
         feed_line=feed_line,
@@ -359,17 +247,39 @@ def complete(
         extra_loss=extra_loss,
         local_noise_db=either(given.local_noise, own_defaults.local_noise, "local noise"),
         noise=given.noise or own_defaults.noise,
-        backup=given.backup if "backup" in given.model_fields_set else own_defaults.backup,
+        backup=backup.power,
+        bands=own_bands or (),
         land=land,
         assumed=tuple(assumed),
     )
 
 
-def _named_line(kind: FeedLineKind, length_m: float) -> FeedLine:
-    fixed_db = CONNECTORS_DB if length_m > 0.0 else 0.0
-    return FeedLine(
-        kind=kind.name, length_m=length_m, k1_db=kind.k1_db, k2_db=kind.k2_db, fixed_loss_db=fixed_db
-    )
+def _beam_of(
+    given: EquipmentFields,
+    kind: AntennaKind,
+    undirected: Aim,
+    note: Callable[[str, str], None],
+    source: str,
+) -> Beam | None:
+    """How a beam points, None for an antenna without a direction. A gain with a direction is a beam."""
+    if not kind.is_beam and (kind.name or given.direction is None):
+        for column, said in (("direction", given.direction), ("front_to_back", given.front_to_back)):
+            if said is not None:
+                what = f"a {kind.name}" if kind.name else "an antenna without a direction"
+                raise InputProblem(
+                    Fault(
+                        f"{what} radiates alike on every bearing",
+                        "take this out, or name a beam such as 5-element yagi",
+                        column=column,
+                    )
+                )
+        return None
+    direction = given.direction
+    if direction is None:
+        direction = Direction(undirected)
+        turns = undirected is Aim.TURNS
+        note(f"beam {'turned to whoever it works' if turns else 'of unknown direction'}", source)
+    return Beam(direction.aim, direction.bearing_deg, direction.towards, given.front_to_back)
 
 
 def _feed_line_of(
@@ -398,4 +308,4 @@ def _feed_line_of(
     if length_m is None:
         length_m = defaults.feed_length_m or 5.0
         note(f"feed line length {length_m:g} m", source)
-    return _named_line(kind, length_m)
+    return kind.of(length_m)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from reach.inputs.bands import frequency_warnings
+from reach.inputs.bands import band_name, frequency_warnings, works_on
 from reach.links.noise import is_extrapolated
 from reach.notes import Note, NoteKind, once
 from reach.stations import Channel, Net, Repeater, Station
@@ -16,20 +16,57 @@ def net_doubts(net: Net) -> tuple[Note, ...]:
     """Everything there is to beware of in a net, for whoever looks it through as a whole."""
     of_files = [Note(NoteKind.DATA, "", text) for text in net.warnings]
     of_channels = [note for channel in net.channels for note in _of_channel(net, channel)]
-    of_repeaters = [note for repeater in net.repeaters for note in _of_repeater(net, repeater)]
+    of_repeaters = [
+        note
+        for repeater in net.repeaters
+        for note in (*_of_repeater(net, repeater), *keepers_questions(repeater))
+    ]
     of_members = [note for station in net.stations for note in _own(station)]
     return once(of_files, of_channels, of_repeaters, of_members)
 
 
 def simplex_doubts(net: Net, channel: Channel) -> tuple[Note, ...]:
     """What concerns a simplex channel and the members of the net who use it."""
-    return once(_of_channel(net, channel), _of_members(net, [channel.frequency_mhz], net.stations))
+    frequencies = [channel.frequency_mhz]
+    return once(
+        _of_channel(net, channel),
+        _without_radio(frequencies, net.stations),
+        _of_members(net, frequencies, net.stations),
+    )
 
 
 def repeater_doubts(net: Net, repeater: Repeater, members: Sequence[Station]) -> tuple[Note, ...]:
     """What concerns a repeater and the members who look to it."""
     frequencies = [repeater.input_mhz, repeater.output_mhz]
-    return once(_of_repeater(net, repeater), _of_members(net, frequencies, members))
+    return once(
+        _of_repeater(net, repeater),
+        _without_radio(frequencies, members),
+        _of_members(net, frequencies, members),
+    )
+
+
+def keepers_questions(repeater: Repeater) -> tuple[Note, ...]:
+    """What to ask whoever keeps a repeater, since nobody wrote it down; usual values stand in meanwhile."""
+    if not repeater.unsaid:
+        return ()
+    *others, last = repeater.unsaid
+    asked = f"{', '.join(others)} and {last}" if others else last
+    text = (
+        f"{repeater.call_sign}: ask its keeper for {asked}; usual values stand in. A lone hilltop is often "
+        "rural, a site shared with other services 6 dB noisier (common practice): noise and local_noise_db "
+        "say so."
+    )
+    return (Note(NoteKind.DATA, repeater.call_sign, text),)
+
+
+def _without_radio(frequencies_mhz: Sequence[float], members: Sequence[Station]) -> tuple[Note, ...]:
+    """Who has no radio for the band, and so no link there."""
+    lacking = [s.call_sign for s in members if s.has_radio_path and not works_on(s, *frequencies_mhz)]
+    if not lacking:
+        return ()
+    bands = " and ".join(dict.fromkeys(band_name(frequency_mhz) for frequency_mhz in frequencies_mhz))
+    text = f"No radio for {bands}, so no link there: {', '.join(lacking)}."
+    return (Note(NoteKind.BAND, " ".join(lacking), text),)
 
 
 def _own(party: Station | Repeater) -> tuple[Note, ...]:

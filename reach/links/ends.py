@@ -4,15 +4,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.links.exposure import LEAST_GAIN_DBI
 from reach.links.noise import MAN_MADE, external_noise, noise_rise_db
+from reach.links.pattern import pattern_loss_db, pattern_words
 from reach.links.receiver import noise_figure_db
 from reach.links.surroundings import SurroundingLoss, surrounding_loss
-from reach.stations import Category, NoiseEnvironment, Repeater, Station, Surrounding
+from reach.stations import (
+    Antenna,
+    Category,
+    NoiseEnvironment,
+    Polarisation,
+    Repeater,
+    Station,
+    Surrounding,
+)
 
 FloatArray = NDArray[np.float64]
 
@@ -21,7 +31,10 @@ FloatArray = NDArray[np.float64]
 class RadioEnd:
     """One end, all at one frequency. Losses are positive dB.
 
-    antenna_gain_dbi : towards the other end; the same for both directions.
+    antenna_gain_dbi : in the antenna's best direction.
+    pattern_loss_db : how far the gain towards the other end lies under it; the same for both directions.
+    horizontal : 1.0 for horizontal polarisation, 0.0 for vertical.
+    desensitising_db : what its own transmitter takes from its receiver, as on a repeater.
     extra_loss_db : body, vehicle, building at this end, all together.
     extra_sigma_db : spread of that loss between places of the kind, 1 standard deviation.
     noise_rise_db : what external noise adds to the 12 dB SINAD level at the socket.
@@ -44,6 +57,24 @@ class RadioEnd:
     extra_sigma_db: float = 0.0
     noise_note: str = ""
     extra_parts: tuple[SurroundingLoss, ...] = ()
+    pattern_loss_db: float = 0.0
+    pattern_note: str = ""
+    horizontal: float = 0.0
+    desensitising_db: float = 0.0
+
+    @property
+    def eirp_dbm(self) -> float:
+        """What the antenna radiates in its best direction, isotropic reference, dBm."""
+        return self._at_antenna_dbm + self.antenna_gain_dbi
+
+    @property
+    def exposure_eirp_dbm(self) -> float:
+        """The same for people close by: a whip held to the body counts as a dipole, dBm."""
+        return self._at_antenna_dbm + max(self.antenna_gain_dbi, LEAST_GAIN_DBI)
+
+    @property
+    def _at_antenna_dbm(self) -> float:
+        return self.transmit_power_dbm - self.feed_loss_db - self.duplexer_loss_db
 
 
 @dataclass(frozen=True)
@@ -60,6 +91,9 @@ class RadioEnds:
     noise_sigma_db: FloatArray
     moving: FloatArray
     extra_sigma_db: FloatArray
+    pattern_loss_db: FloatArray
+    horizontal: FloatArray
+    desensitising_db: FloatArray
 
     @classmethod
     def of(cls, ends: Sequence[RadioEnd]) -> RadioEnds:
@@ -75,8 +109,18 @@ class RadioEnds:
         return RadioEnds(*(getattr(self, f.name)[np.newaxis, :] for f in fields(self)))
 
 
-def station_end(station: Station, *, frequency_mhz: float, net_noise: NoiseEnvironment) -> RadioEnd:
-    """A member as one end of a link at a frequency in MHz; `net_noise` serves where the member names none."""
+def station_end(
+    station: Station,
+    *,
+    frequency_mhz: float,
+    net_noise: NoiseEnvironment,
+    polarisation: Polarisation = Polarisation.VERTICAL,
+) -> RadioEnd:
+    """A member as one end of a link at a frequency in MHz.
+
+    net_noise, polarisation : serve where the member names none. The antenna counts in its best direction; see
+    `towards` and `reach.links.pattern`.
+    """
     return _end(
         name=station.call_sign,
         kit=station,
@@ -85,6 +129,8 @@ def station_end(station: Station, *, frequency_mhz: float, net_noise: NoiseEnvir
         moving=station.category is Category.MOBILE,
         frequency_mhz=frequency_mhz,
         net_noise=net_noise,
+        polarisation=polarisation,
+        desensitising_db=0.0,
     )
 
 
@@ -98,7 +144,20 @@ def repeater_end(repeater: Repeater, *, frequency_mhz: float, net_noise: NoiseEn
         moving=False,
         frequency_mhz=frequency_mhz,
         net_noise=net_noise,
+        polarisation=Polarisation.VERTICAL,
+        desensitising_db=repeater.desensitising_db,
     )
+
+
+def towards(
+    end: RadioEnd, antenna: Antenna, *, frequency_mhz: float, bearing_deg: float, elevation_deg: float
+) -> RadioEnd:
+    """The same end with its antenna's pattern counted towards a direction."""
+    loss_db = pattern_loss_db(
+        antenna, frequency_mhz=frequency_mhz, bearing_deg=bearing_deg, elevation_deg=elevation_deg
+    )
+    note = pattern_words(antenna, bearing_deg=bearing_deg, elevation_deg=elevation_deg)
+    return replace(end, pattern_loss_db=float(loss_db), pattern_note=note)
 
 
 def _extra_parts(station: Station, frequency_mhz: float) -> tuple[SurroundingLoss, ...]:
@@ -120,6 +179,8 @@ def _end(
     moving: bool,
     frequency_mhz: float,
     net_noise: NoiseEnvironment,
+    polarisation: Polarisation,
+    desensitising_db: float,
 ) -> RadioEnd:
     environment = kit.noise or net_noise
     feed_loss_db = kit.feed_line.loss_db(frequency_mhz)
@@ -128,8 +189,10 @@ def _end(
         environment=environment, frequency_mhz=frequency_mhz, local_noise_db=kit.local_noise_db
     )
     figure_db = noise_figure_db(kit.sensitivity_dbm)
-    # An antenna below isotropic is a lossy one: it dulls the noise as it dulls the signal.
-    antenna_loss_db = max(-gain_dbi, 0.0)
+    # An antenna below isotropic is a lossy one, a body against it makes it more so: it dulls the noise as it
+    # dulls the signal. Where a beam points changes nothing: noise comes from all round.
+    at_antenna_db = sum(part.loss_db for part in extra_parts if part.dulls_noise)
+    antenna_loss_db = max(at_antenna_db - gain_dbi, 0.0)
     line_loss_db = feed_loss_db + duplexer_loss_db
     rise_db = float(
         noise_rise_db(
@@ -161,4 +224,6 @@ def _end(
         extra_sigma_db=math.hypot(*(part.sigma_db for part in extra_parts)),
         noise_note=note,
         extra_parts=extra_parts,
+        horizontal=float((kit.antenna.polarisation or polarisation) is Polarisation.HORIZONTAL),
+        desensitising_db=desensitising_db,
     )

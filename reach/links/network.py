@@ -29,6 +29,7 @@ class DirectedLink:
         kind : what stands in the way. tx_land_db, rx_land_db : what path_loss_db holds for either
         antenna below trees or roofs. models_apart_db : ITM's loss over P.1812's, both over bare ground.
         None and NaN where not surveyed.
+    bearing_deg, elevation_deg : of the path where it leaves `tx`.
     """
 
     tx: str
@@ -48,6 +49,7 @@ class DirectedLink:
     tx_land_db: float = 0.0
     rx_land_db: float = 0.0
     models_apart_db: float = float("nan")
+    elevation_deg: float = 0.0
 
     @property
     def grade(self) -> Grade:
@@ -89,6 +91,7 @@ class SimplexNetwork:
     path_kind : codes of `PathKind`; models_apart_db : ITM's loss over P.1812's, both over bare ground.
     pair_chance : of both directions, where it does not follow from the parts (see `chance_both_ways`).
     model : name of the path-loss model behind path_loss_db.
+    elevation_deg : how steeply the path leaves tx towards rx; None in a network built without.
     """
 
     net: Net
@@ -114,6 +117,7 @@ class SimplexNetwork:
     models_apart_db: FloatArray | None = None
     pair_chance: FloatArray | None = None
     model: str = ""
+    elevation_deg: FloatArray | None = None
 
     @property
     def spread(self) -> SigmaParts | None:
@@ -181,6 +185,7 @@ class SimplexNetwork:
             tx_land_db=0.0 if self.land_loss_db is None else float(self.land_loss_db[i, j]),
             rx_land_db=0.0 if self.land_loss_db is None else float(self.land_loss_db[j, i]),
             models_apart_db=np.nan if self.models_apart_db is None else float(self.models_apart_db[i, j]),
+            elevation_deg=0.0 if self.elevation_deg is None else float(self.elevation_deg[i, j]),
         )
 
     def _spread_of(self, i: int, j: int) -> SigmaParts | None:

@@ -8,6 +8,7 @@ from contextlib import nullcontext
 from dataclasses import dataclass, replace
 
 from reach.errors import Fault, InputProblem, OutOfRange
+from reach.inputs.bands import band_name, works_on
 from reach.inputs.lookup import find_party
 from reach.links.budget import LinkBudget
 from reach.links.exposure import KeepAway, keep_away_m
@@ -157,11 +158,18 @@ def study_path(
         raise _problem(f"{a.call_sign} to itself is no path", "give two call signs")
     if isinstance(a, Repeater) and isinstance(b, Repeater):
         raise _problem(f"{a.call_sign} and {b.call_sign} are both repeaters", "give a member and a repeater")
+    on = channel or net.channels[0]
+    used = next(([p.input_mhz, p.output_mhz] for p in (a, b) if isinstance(p, Repeater)), [on.frequency_mhz])
+    for party in (a, b):
+        if isinstance(party, Station) and not works_on(party, *used):
+            raise _problem(
+                f"{party.call_sign} has no radio for {band_name(used[0])}, only for {', '.join(party.bands)}",
+                "choose another member or channel",
+            )
     if isinstance(a, Repeater) or isinstance(b, Repeater):
         there, back, there_budget, back_budget, warnings = _with_repeater(net, terrain, a, b)
         polarisation = Polarisation.VERTICAL
     else:
-        on = channel or net.channels[0]
         network = survey_simplex(replace(net, stations=(a, b)), terrain, on)
         there, back = network.link(a.call_sign, b.call_sign), network.link(b.call_sign, a.call_sign)
         there_budget = simplex_budget(network, tx=a.call_sign, rx=b.call_sign)
@@ -200,8 +208,9 @@ def study_path(
 
 
 def _keep_away(budget: LinkBudget) -> KeepAway:
-    distance_m = keep_away_m(eirp_dbm=budget.eirp_dbm, frequency_mhz=budget.frequency_mhz)
-    return KeepAway(budget.tx, distance_m, budget.eirp_dbm, budget.frequency_mhz)
+    eirp_dbm = budget.exposure_eirp_dbm
+    distance_m = keep_away_m(eirp_dbm=eirp_dbm, frequency_mhz=budget.frequency_mhz)
+    return KeepAway(budget.tx, distance_m, eirp_dbm, budget.frequency_mhz)
 
 
 def _party(net: Net, call_sign: str) -> Station | Repeater:

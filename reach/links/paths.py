@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from reach.errors import OutOfRange
 from reach.geodesy import distance_and_bearing
 from reach.links.land import land_height_m, stated_land
+from reach.links.takeoff import takeoff_angles_deg
 from reach.lists import named
 from reach.machinery.progress import Progress
 from reach.notes import Note, NoteKind
@@ -61,9 +62,10 @@ class SurveyedPaths:
     path_loss_db, fresnel_clearance : (paths, F); line_of_sight : (paths,).
     tx_end_db, rx_end_db : (paths, F) what path_loss_db holds for either antenna below trees or roofs.
     kind : (paths, F) codes of `PathKind`. models_apart_db : (paths, F) ITM's loss over P.1812's, both over
-    bare
-        ground; NaN where one of them does not go.
+        bare ground; NaN where one of them does not go.
     tx_effective_height_m, rx_effective_height_m : (paths,) above the ground that counts, by ITM.
+    elevation_deg, return_elevation_deg : (paths,), how steeply the path leaves its first end and its second,
+        towards the other antenna or the horizon that hides it; 0 for stations too close to have a profile.
     warnings : naming the paths they are about.
     """
 
@@ -79,6 +81,8 @@ class SurveyedPaths:
     models_apart_db: FloatArray
     tx_effective_height_m: FloatArray
     rx_effective_height_m: FloatArray
+    elevation_deg: FloatArray
+    return_elevation_deg: FloatArray
     warnings: tuple[Note, ...]
 
 
@@ -116,6 +120,7 @@ def survey_paths(
     effective_m = [height_m.copy() for height_m in heights_m]
     line_of_sight = np.ones(total, dtype=np.bool_)
     filled_m = np.zeros(total)
+    elevation_deg, return_elevation_deg = np.zeros(total), np.zeros(total)
     warnings = _Grouped()
 
     shortest_m = max(CO_LOCATED_M, 1000.0 * model.limits.length_km[0])
@@ -178,6 +183,9 @@ def survey_paths(
                 ),
                 second.apart_db,
             )
+        elevation_deg[chunk], return_elevation_deg[chunk] = takeoff_angles_deg(
+            batch, tx_height_m=heights_m[0], rx_height_m=heights_m[1], k_factor=k_factor
+        )
         filled_m[chunk] = batch.gaps_m
         done += len(chunk)
         if progress is not None:
@@ -203,6 +211,8 @@ def survey_paths(
         models_apart_db=apart_db,
         tx_effective_height_m=effective_m[0],
         rx_effective_height_m=effective_m[1],
+        elevation_deg=elevation_deg,
+        return_elevation_deg=return_elevation_deg,
         warnings=(*about_model, *warnings.notes()),
     )
 

@@ -1,4 +1,11 @@
-"""What an antenna's surroundings cost, as lines of the budget: body, vehicle, building, trees."""
+"""What an antenna's surroundings cost, as lines of the budget: body, vehicle, building, trees.
+
+Which of them dull the noise from outside too? A body against the antenna makes the antenna itself a poor one:
+the whip on the belt loses noise as it loses signal, exactly as a lossy antenna kind does. Walls, cars and
+trees stand between an antenna and the others; the noise of the house and of the car is on its own side of
+them, so outside noise counts in full there, which is the careful choice. A loss given as a bare figure is
+taken that way too.
+"""
 
 from __future__ import annotations
 
@@ -33,6 +40,7 @@ class SurroundingLoss(NamedTuple):
     loss_db: float
     sigma_db: float
     note: str
+    dulls_noise: bool = False  # takes outside noise as it takes signal
 
 
 def surrounding_loss(surrounding: Surrounding, *, frequency_mhz: float) -> SurroundingLoss:
@@ -59,4 +67,6 @@ def surrounding_loss(surrounding: Surrounding, *, frequency_mhz: float) -> Surro
         )
     below_db, above_db = _USUAL_DB[surrounding]
     loss_db = below_db if frequency_mhz < UHF_FROM_MHZ else above_db
-    return SurroundingLoss(surrounding.value, loss_db, 0.0, "usual figure")
+    dulls_noise = surrounding is Surrounding.ON_BELT
+    note = "usual figure; outside noise is as much weaker" if dulls_noise else "usual figure"
+    return SurroundingLoss(surrounding.value, loss_db, 0.0, note, dulls_noise)

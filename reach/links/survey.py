@@ -9,13 +9,15 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.inputs.bands import works_on
 from reach.links.budget import LinkBudget, link_budget, received_levels_dbm, required_levels_dbm
 from reach.links.cover_doubts import cover_doubts
 from reach.links.doubts import repeater_doubts, simplex_doubts
-from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end
+from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end, towards
 from reach.links.land import counted_once, net_cover
 from reach.links.network import DirectedLink, RepeaterMember, RepeaterNetwork, SimplexNetwork
 from reach.links.paths import PathEnd, SurveyedPaths, path_end, survey_paths
+from reach.links.pattern import pattern_loss_db
 from reach.links.receiver import fm_mode
 from reach.links.spread import site_sigma_db, time_sigma_db
 from reach.machinery.progress import Progress
@@ -26,7 +28,7 @@ from reach.propagation.models import LandSight, PathLossModel
 from reach.propagation.path_kind import PathKind, kind_sigma_db
 from reach.propagation.typical_land.model import Cover
 from reach.propagation.variability import SigmaParts, chance_of_working
-from reach.stations import Channel, Net, Polarisation, Repeater
+from reach.stations import Antenna, Channel, Net, Polarisation, Repeater, Station
 from reach.terrain.clutter import LandCover
 from reach.terrain.tiles import Terrain
 
@@ -39,7 +41,8 @@ def survey_simplex(
     """Every pair of stations both ways on a simplex channel.
 
     One path loss per pair serves both directions (the models are reciprocal); all else differs.
-    Internet-linked members stay in the order with NaN levels and chance 0.
+    Internet-linked members, and those without a radio for the band, stay in the order with NaN levels and
+    chance 0.
     Raises : MissingTerrain, OutOfRange, naming both ends.
     Cost : stations^2 / 2 paths; memory is bounded (see survey_paths) but for the matrices.
     """
@@ -47,7 +50,7 @@ def survey_simplex(
     mode = fm_mode(channel.deviation_khz)
     stations = tuple(counted_once(station, model.sees) for station in net.stations)
     n = len(stations)
-    on_air = [i for i, station in enumerate(stations) if station.has_radio_path]
+    on_air = [i for i, s in enumerate(stations) if s.has_radio_path and works_on(s, channel.frequency_mhz)]
     pairs = [(i, j) for k, i in enumerate(on_air) for j in on_air[k + 1 :]]
     path_ends = [path_end(station) for station in stations]
     paths = survey_net_paths(
@@ -74,9 +77,22 @@ def survey_simplex(
     line_of_sight = np.zeros((n, n), dtype=np.bool_)
     line_of_sight[first, second] = line_of_sight[second, first] = paths.line_of_sight
 
-    each = [station_end(s, frequency_mhz=channel.frequency_mhz, net_noise=net.noise) for s in stations]
-    ends = RadioEnds.of(each)
-    tx, rx = ends.as_rows(), ends.as_columns()
+    bearing_deg = both_ways(paths.bearing_deg, paths.return_bearing_deg)
+    elevation_deg = both_ways(paths.elevation_deg, paths.return_elevation_deg)
+    ends = RadioEnds.of([_station_end(net, s, channel) for s in stations])
+    patterns_db = np.array(
+        [
+            pattern_loss_db(
+                s.antenna,
+                frequency_mhz=channel.frequency_mhz,
+                bearing_deg=bearing_deg[i],
+                elevation_deg=elevation_deg[i],
+            )
+            for i, s in enumerate(stations)
+        ]
+    ).reshape(n, n)
+    tx = replace(ends.as_rows(), pattern_loss_db=patterns_db)
+    rx = replace(ends.as_columns(), pattern_loss_db=patterns_db.T)
     received_dbm = received_levels_dbm(tx=tx, rx=rx, path_loss_db=path_loss_db)
     required_dbm = required_levels_dbm(tx=tx, rx=rx, mode=mode)
     margin_db = received_dbm - required_dbm
@@ -106,7 +122,7 @@ def survey_simplex(
         channel=channel,
         call_signs=tuple(station.call_sign for station in stations),
         distance_m=distance_m,
-        bearing_deg=both_ways(paths.bearing_deg, paths.return_bearing_deg),
+        bearing_deg=bearing_deg,
         path_loss_db=path_loss_db,
         received_dbm=received_dbm,
         margin_db=margin_db,
@@ -124,6 +140,7 @@ def survey_simplex(
         path_kind=kind,
         models_apart_db=both_ways(paths.models_apart_db[:, 0], paths.models_apart_db[:, 0]),
         model=model.name,
+        elevation_deg=elevation_deg,
     )
 
 
@@ -132,7 +149,8 @@ def survey_repeater(
 ) -> RepeaterNetwork:
     """Every member against one repeater, both ways: talk-in on its input frequency, talk-out on its output.
 
-    Members come in the net's order; internet-linked ones are named apart.
+    Members come in the net's order; internet-linked ones are named apart, and those without a radio for its
+    bands have NaN levels and chance 0.
     Raises : MissingTerrain, OutOfRange, naming both ends.
     """
     model = net_model(net, min(repeater.input_mhz, repeater.output_mhz))
@@ -152,16 +170,34 @@ def survey_repeater(
     site_db = np.array([site_sigma_db(s, cover) for s in stations], dtype=np.float64)
     hub_site_db = site_sigma_db(repeater, cover)
 
+    bands_mhz = (repeater.input_mhz, repeater.output_mhz)
+    no_radio_db = np.array([0.0 if works_on(s, *bands_mhz) else np.nan for s in stations])
+
     def ends(frequency_mhz: float) -> tuple[RadioEnds, RadioEnds]:
-        members = [station_end(s, frequency_mhz=frequency_mhz, net_noise=net.noise) for s in stations]
-        own = repeater_end(hub, frequency_mhz=frequency_mhz, net_noise=net.noise)
-        return RadioEnds.of(members), RadioEnds.of([own])
+        members = [
+            towards(
+                station_end(s, frequency_mhz=frequency_mhz, net_noise=net.noise),
+                s.antenna,
+                frequency_mhz=frequency_mhz,
+                bearing_deg=float(paths.bearing_deg[k]),
+                elevation_deg=float(paths.elevation_deg[k]),
+            )
+            for k, s in enumerate(stations)
+        ]
+        own = RadioEnds.of([repeater_end(hub, frequency_mhz=frequency_mhz, net_noise=net.noise)])
+        pattern_db = pattern_loss_db(
+            hub.antenna,
+            frequency_mhz=frequency_mhz,
+            bearing_deg=paths.return_bearing_deg,
+            elevation_deg=paths.return_elevation_deg,
+        )
+        return RadioEnds.of(members), replace(own, pattern_loss_db=pattern_db)
 
     def directed(f: int, frequency_mhz: float, *, inward: bool) -> list[DirectedLink]:
         members, own = ends(frequency_mhz)
         tx, rx = (members, own) if inward else (own, members)
         path_loss_db = paths.path_loss_db[:, f]
-        received_dbm = received_levels_dbm(tx=tx, rx=rx, path_loss_db=path_loss_db)
+        received_dbm = received_levels_dbm(tx=tx, rx=rx, path_loss_db=path_loss_db) + no_radio_db
         margin_db = received_dbm - required_levels_dbm(tx=tx, rx=rx, mode=mode)
         member_site_db = np.hypot(site_db, members.extra_sigma_db)
         all_hub_site_db = np.full(len(stations), np.hypot(hub_site_db, own.extra_sigma_db[0]))
@@ -180,8 +216,9 @@ def survey_repeater(
             rx_noise_db=np.broadcast_to(rx.noise_sigma_db, (len(stations),)),
         )
         sigma_db = spread.total_db
-        chance = chance_of_working(margin_db, sigma_db)
+        chance = np.nan_to_num(chance_of_working(margin_db, sigma_db), nan=0.0)
         bearing_deg = paths.bearing_deg if inward else paths.return_bearing_deg
+        elevation_deg = paths.elevation_deg if inward else paths.return_elevation_deg
         lands_db = (paths.tx_end_db[:, f], paths.rx_end_db[:, f])
         return [
             DirectedLink(
@@ -202,6 +239,7 @@ def survey_repeater(
                 tx_land_db=float(lands_db[0 if inward else 1][k]),
                 rx_land_db=float(lands_db[1 if inward else 0][k]),
                 models_apart_db=float(paths.models_apart_db[k, f]),
+                elevation_deg=float(elevation_deg[k]),
             )
             for k, station in enumerate(stations)
         ]
@@ -308,14 +346,15 @@ def simplex_budget(network: SimplexNetwork, *, tx: str, rx: str) -> LinkBudget:
     if np.isnan(link.path_loss_db):
         raise KeyError(f"{tx} to {rx} has no radio path")
 
-    def end(call_sign: str) -> RadioEnd:
-        sees = net_model(network.net, link.frequency_mhz).sees
-        station = counted_once(network.net.station(call_sign), sees)
-        return station_end(station, frequency_mhz=link.frequency_mhz, net_noise=network.net.noise)
+    sees = net_model(network.net, link.frequency_mhz).sees
+
+    def end(leaving: DirectedLink) -> RadioEnd:
+        station = counted_once(network.net.station(leaving.tx), sees)
+        return _towards(_station_end(network.net, station, network.channel), station.antenna, leaving)
 
     return link_budget(
-        tx=end(tx),
-        rx=end(rx),
+        tx=end(link),
+        rx=end(network.link(rx, tx)),
         path_loss_db=link.path_loss_db,
         frequency_mhz=link.frequency_mhz,
         mode=fm_mode(network.channel.deviation_khz),
@@ -337,11 +376,13 @@ def repeater_budgets(network: RepeaterNetwork, call_sign: str) -> tuple[LinkBudg
         own = station_end(
             counted_once(station, sees), frequency_mhz=link.frequency_mhz, net_noise=network.net.noise
         )
+        own = _towards(own, station.antenna, member.talk_in)
         hub = repeater_end(
             counted_once(network.repeater, sees),
             frequency_mhz=link.frequency_mhz,
             net_noise=network.net.noise,
         )
+        hub = _towards(hub, network.repeater.antenna, member.talk_out)
         inward = link is member.talk_in
         return link_budget(
             tx=own if inward else hub,
@@ -361,3 +402,27 @@ def repeater_budgets(network: RepeaterNetwork, call_sign: str) -> tuple[LinkBudg
 
 def _path_note(model: str, link: DirectedLink) -> str:
     return model if link.kind is None else f"{model}, {link.kind.words}"
+
+
+def _station_end(net: Net, station: Station, channel: Channel) -> RadioEnd:
+    return station_end(
+        station,
+        frequency_mhz=channel.frequency_mhz,
+        net_noise=net.noise,
+        polarisation=channel.polarisation,
+    )
+
+
+def _towards(end: RadioEnd, antenna: Antenna, leaving: DirectedLink) -> RadioEnd:
+    """An end with its pattern counted where a link leaves it."""
+    return towards(
+        end,
+        antenna,
+        frequency_mhz=leaving.frequency_mhz,
+        bearing_deg=leaving.bearing_deg,
+        elevation_deg=leaving.elevation_deg,
+    )
+
+
+def _path_end(station: Station) -> PathEnd:
+    return PathEnd(station.call_sign, station.position, station.antenna.height_m)

@@ -25,10 +25,9 @@ from pyproj.exceptions import CRSError
 from rasterio.errors import NotGeoreferencedWarning, RasterioError
 
 from reach.errors import Fault, InputProblem
+from reach.geodesy import METRES_PER_DEGREE
 from reach.lists import named
 from reach.terrain.vertical_units import UNIT_IN_METRES, unit_named, unit_of_factor
-
-METRES_PER_DEGREE = 111_195.0  # mean, for comparing resolutions only
 
 # No raster is fetched over a network, even when a VRT asks for it.
 GDAL_OPTIONS: Mapping[str, Any] = {

@@ -15,12 +15,13 @@ from numpy.typing import ArrayLike, NDArray
 from pyproj import CRS, Transformer
 
 from reach.errors import Fault, InputProblem, MissingTerrain, OutOfRange
+from reach.geodesy import METRES_PER_DEGREE
 from reach.lists import named
 from reach.stations import Position
 from reach.terrain._sampling_kernel import bilinear, block_numbers, locate_plain
 from reach.terrain.blocks import BLOCK_PX, BlockPool, TileReader
 from reach.terrain.cells import cell_name
-from reach.terrain.rasters import METRES_PER_DEGREE, TileInfo, find_tiles, is_latitude_longitude
+from reach.terrain.rasters import TileInfo, find_tiles, is_latitude_longitude
 from reach.terrain.vertical_units import UNIT_WORDS
 
 FloatArray = NDArray[np.float64]

@@ -144,8 +144,8 @@ def test_faults_are_a_line_each_and_nothing_else(folder: Path, tmp_path: Path, r
     ran = run("check", folder, "--json", target)
     assert ran.code == 2 and ran.out == ""
     assert [line.partition(":")[0] for line in ran.err.splitlines()] == [
-        "roster.csv, row 2, column antenna_height_m",
         "roster.csv, row 2, column category",
+        "roster.csv, row 2, column antenna_height_m",
     ]
     assert not target.exists()
 

@@ -130,7 +130,7 @@ def test_the_nearest_spot(club: Path, reach_here: Run, tmp_path: Path) -> None:
     assert done.stdout.startswith("QK3FRN gets into QK3RA from")
     (spot,) = json.loads((tmp_path / "spot.json").read_text(encoding="utf-8"))["answers"]["spots"]
     assert spot["distance_m"] <= 15_000.0 and spot["spare_db"] >= 0.0
-    assert spot["comfortable"]["distance_m"] >= spot["distance_m"]
+    assert spot["comfortable"]["distance_m"] >= spot["distance_m"] - 1e-6  # may lie as far on another side
     assert "never transmit while driving" in " ".join(done.stdout.split())
     assert (tmp_path / "spot.gpx").read_text(encoding="utf-8").count("<wpt") >= 1
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from reach.errors import InputProblem
 from reach.inputs.changes import changed_net
+from reach.stations import Aim, Beam, Surrounding
 from tests.plans.synthetic import call, linked
 
 NET = linked(3, [(0, 1)]).net
@@ -59,3 +62,16 @@ def test_all_faults_at_once_each_with_its_change() -> None:
 def test_what_is_no_change_is_told_how_to_write_one(text: str) -> None:
     with pytest.raises(InputProblem, match="is not a change known here"):
         changed_net(NET, [text])
+
+
+def test_an_antenna_takes_its_beam_and_its_body_with_it() -> None:
+    whip = changed_net(NET, [f"{call(0)} antenna handheld whip on belt"])
+    assert whip.station(call(0)).surroundings == (Surrounding.ON_BELT,)
+    house = changed_net(whip, [f"{call(0)} antenna base vertical"]).station(call(0))
+    assert house.surroundings == () and house.antenna.beam is None
+    beam = changed_net(NET, [f"{call(0)} antenna 5-element yagi"]).station(call(0)).antenna.beam
+    assert beam is not None and beam.aim is Aim.TURNS
+    own = replace(NET.station(call(0)), antenna=replace(house.antenna, beam=Beam(Aim.FIXED, 90.0)))
+    net = replace(NET, stations=(own, *NET.stations[1:]))
+    kept = changed_net(net, [f"{call(0)} antenna 10-element yagi"]).station(call(0)).antenna
+    assert kept.beam == Beam(Aim.FIXED, 90.0) and kept.gain_dbi == 13.0

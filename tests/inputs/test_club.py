@@ -90,6 +90,7 @@ antenna = "6 dBd"
 antenna_height_ft = 100
 feed_line = "half-inch hardline 40 m"
 duplexer_loss_db = 1.2
+desensitising_db = 2
 sensitivity_uv = 0.25
 noise = "rural"
 local_noise_db = 3
@@ -116,7 +117,8 @@ extra_loss = "indoors"
     assert repeater.duplexer_loss_db == 1.2 and repeater.local_noise_db == 3.0
     assert repeater.noise is NoiseEnvironment.RURAL
     assert repeater.backup is not None and repeater.backup.battery_ah == 100.0
-    assert repeater.assumed == () and repeater.land is Land.OPEN
+    assert repeater.desensitising_db == 2.0
+    assert repeater.assumed == () and repeater.unsaid == () and repeater.land is Land.OPEN
     assert read.surface is Surface.BARE
     station = read.station("qk3abc")
     assert station.antenna.height_m == pytest.approx(9.144)

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from reach.errors import InputProblem
 from reach.inputs import quantities as q
+from reach.units import power_in_words
 
 
 @pytest.mark.parametrize(
@@ -166,3 +167,15 @@ def test_any_text_gives_a_finite_value_or_an_input_problem(parse, text: str) -> 
 @given(metres=st.floats(min_value=0.0, max_value=1000.0))
 def test_what_is_written_is_what_is_read(metres: float) -> None:
     assert q.parse_height_m(f"{metres!r} m") == metres
+
+
+@pytest.mark.parametrize(
+    ("power_dbm", "words"), [(36.9897, "5 W"), (26.9897, "500 mW"), (61.7609, "1500 W"), (33.8, "2.4 W")]
+)
+def test_powers_are_said_one_way(power_dbm: float, words: str) -> None:
+    assert power_in_words(power_dbm) == words
+
+
+def test_a_bare_distance_is_asked_for_its_unit_with_the_figure_typed() -> None:
+    with pytest.raises(InputProblem, match=r'"30" has no unit; write 30 km, 30 mi, 30 m or 30 ft'):
+        q.parse_distance_m("30")

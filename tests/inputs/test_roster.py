@@ -27,7 +27,7 @@ def test_the_compulsory_columns_are_enough() -> None:
     (station,) = roster.stations
     assert station.call_sign == "QK3ABC" and station.category is Category.BASE
     assert station.position.latitude_deg == 41.2 and station.position.longitude_deg == -38.1
-    assert len(station.assumed) == 6 and station.land is None
+    assert len(station.assumed) == 7 and station.land is None
     assert roster.warnings == ()
 
 

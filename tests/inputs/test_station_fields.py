@@ -7,25 +7,39 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reach.errors import InputProblem
-from reach.inputs.columns import Cell
+from reach.inputs.bands import parse_bands
+from reach.inputs.columns import Cell, Place, read_record
 from reach.inputs.equipment import ANTENNAS, DEFAULTS, FEED_LINES, REPEATER_DEFAULTS, duplexer_loss_db
-from reach.inputs.station_fields import (
-    EquipmentFields,
+from reach.inputs.equipment_cells import (
     ExtraLoss,
-    complete,
     parse_antenna,
     parse_backup,
+    parse_direction,
     parse_extra_loss,
     parse_feed_line,
     parse_land,
     parse_noise,
+    parse_polarisation,
 )
-from reach.stations import BackupPower, Category, FeedLine, Land, NoiseEnvironment, Surrounding
+from reach.inputs.station_fields import MEMBER_COLUMNS, EquipmentFields, complete
+from reach.stations import (
+    Aim,
+    BackupPower,
+    Category,
+    FeedLine,
+    Land,
+    NoiseEnvironment,
+    Polarisation,
+    Surrounding,
+)
 from reach.units import watts_to_dbm
 
 
 def fields(**texts: str) -> EquipmentFields:
-    return EquipmentFields.model_validate({name: Cell(text, name) for name, text in texts.items()})
+    cells = {name: Cell(text, name) for name, text in texts.items()}
+    found, faults = read_record(EquipmentFields, MEMBER_COLUMNS, cells, Place("roster.csv", 2))
+    assert found is not None, faults
+    return found
 
 
 def base(given_fields: EquipmentFields, own: EquipmentFields | None = None):  # type: ignore[no-untyped-def]
@@ -171,6 +185,7 @@ def test_every_gap_is_filled_and_put_down() -> None:
         "receiver sensitivity -121 dBm for 12 dB SINAD (base default)",
         "feed line 15 m of RG-213 (base default)",
         "houses round it (not stated)",
+        "mains only (base default)",
     )
 
 
@@ -183,6 +198,7 @@ def test_nothing_is_assumed_where_all_is_given() -> None:
             feed_line="RG-8X 12 m",
             sensitivity="0.2 uV",
             land="open",
+            backup="no",
         )
     )
     assert done.assumed == () and done.land is Land.OPEN
@@ -231,7 +247,17 @@ def test_values_given_twice_are_refused(texts: dict[str, str]) -> None:
 
 
 @pytest.mark.parametrize(
-    "parse", [parse_antenna, parse_feed_line, parse_backup, parse_extra_loss, parse_noise]
+    "parse",
+    [
+        parse_antenna,
+        parse_feed_line,
+        parse_backup,
+        parse_extra_loss,
+        parse_noise,
+        parse_direction,
+        parse_polarisation,
+        parse_bands,
+    ],
 )
 @settings(deadline=None, max_examples=100)
 @given(
@@ -244,3 +270,121 @@ def test_any_text_is_read_or_refused(parse, text: str) -> None:  # type: ignore[
         parse(text)
     except InputProblem as problem:
         assert len(str(problem)) < 900
+
+
+@pytest.mark.parametrize(
+    ("text", "aim", "bearing_deg", "towards"),
+    [
+        ("225", Aim.FIXED, 225.0, ""),
+        ("225 deg", Aim.FIXED, 225.0, ""),
+        ("22.5°", Aim.FIXED, 22.5, ""),
+        ("360 degrees", Aim.FIXED, 0.0, ""),
+        ("SW", Aim.FIXED, 225.0, ""),
+        ("nne", Aim.FIXED, 22.5, ""),
+        ("rotates", Aim.TURNS, 0.0, ""),
+        ("unknown", Aim.ANYWHERE, 0.0, ""),
+        ("qk3abc", Aim.FIXED, 0.0, "QK3ABC"),
+        ("HM82bc34", Aim.FIXED, 0.0, "HM82BC34"),
+    ],
+)
+def test_directions(text: str, aim: Aim, bearing_deg: float, towards: str) -> None:
+    found = parse_direction(text)
+    assert (found.aim, found.bearing_deg, found.towards) == (aim, bearing_deg, towards)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("400", "is outside 0 to 360 deg"),
+        ("-5", "is outside 0 to 360 deg"),
+        ("south by west", "is not a direction"),
+    ],
+)
+def test_no_directions(text: str, words: str) -> None:
+    with pytest.raises(InputProblem, match=words):
+        parse_direction(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "bands"),
+    [
+        ("2 m, 70 cm", ("2 m", "70 cm")),
+        ("70cm/2m", ("2 m", "70 cm")),
+        ("2 metres and 10 meters", ("10 m", "2 m")),
+        ("1.25 m", ("1.25 m",)),
+        ("70 centimetres", ("70 cm",)),
+        ("all", ()),
+    ],
+)
+def test_bands(text: str, bands: tuple[str, ...]) -> None:
+    assert parse_bands(text) == bands
+
+
+def test_no_bands() -> None:
+    with pytest.raises(
+        InputProblem, match=r"\"20 m\" is not a band known here; write bands such as 2 m / 70 cm"
+    ):
+        parse_bands("2 m, 20 m")
+
+
+def test_beams_and_what_has_no_direction() -> None:
+    aimed = base(
+        fields(antenna="5-element yagi", direction="225", front_to_back="20", polarisation="horizontal")
+    )
+    assert aimed.antenna.beam is not None and aimed.antenna.beam.bearing_deg == 225.0
+    assert aimed.antenna.beam.front_to_back_db == 20.0
+    assert aimed.antenna.polarisation is Polarisation.HORIZONTAL
+    by_gain = base(fields(antenna="9 dBd", direction="rotates"))
+    assert by_gain.antenna.beam is not None and by_gain.antenna.beam.aim is Aim.TURNS
+    stated = base(fields(antenna="5-element yagi", gain="8 dBd", direction="N"))
+    assert stated.antenna.beam is not None and stated.antenna.gain_dbi == pytest.approx(10.15)
+    assert base(fields(antenna="9 dBd")).antenna.beam is None
+    with pytest.raises(InputProblem, match="a j-pole radiates alike on every bearing"):
+        base(fields(antenna="j-pole", direction="225"))
+    with pytest.raises(InputProblem, match="an antenna without a direction radiates alike"):
+        base(fields(gain="6 dBd", front_to_back="20 dB"))
+
+
+def test_a_beam_without_a_direction_is_said_and_counts_as_chosen() -> None:
+    turned = base(fields(antenna="3-element yagi"))
+    assert turned.antenna.beam is not None and turned.antenna.beam.aim is Aim.TURNS
+    assert "beam turned to whoever it works (base default)" in turned.assumed
+    unknown = complete(
+        fields(antenna="3-element yagi"),
+        own_defaults=EquipmentFields(),
+        defaults=DEFAULTS[Category.BASE],
+        who="base",
+        undirected=Aim.ANYWHERE,
+    )
+    assert unknown.antenna.beam is not None and unknown.antenna.beam.aim is Aim.ANYWHERE
+    assert "beam of unknown direction (base default)" in unknown.assumed
+
+
+def test_what_runs_without_mains_goes_by_the_kind_of_station() -> None:
+    def of(category: Category, **texts: str):  # type: ignore[no-untyped-def]
+        return complete(
+            fields(**texts),
+            own_defaults=EquipmentFields(),
+            defaults=DEFAULTS[category],
+            who=category.value,
+            bands=("2 m", "70 cm"),
+        )
+
+    assert of(Category.BASE).backup is None and "mains only (base default)" in of(Category.BASE).assumed
+    for category in (Category.MOBILE, Category.PORTABLE):
+        assert of(category).backup == BackupPower()
+        assert f"battery power ({category.value} default)" in of(category).assumed
+        assert of(category, backup="no").backup is None
+    assert "radios for 2 m, 70 cm (base default)" in of(Category.BASE).assumed
+    assert not any("radios" in text for text in of(Category.BASE, bands="2 m").assumed)
+
+
+def test_the_belt_is_counted_once() -> None:
+    kind = base(fields(antenna="handheld whip on belt"))
+    both = base(fields(antenna="handheld whip on belt", extra_loss="on the belt + 3 dB"))
+    said = base(fields(antenna="handheld whip", extra_loss="on the belt"))
+    for done in (kind, both, said):
+        assert done.extra_loss.surroundings == (Surrounding.ON_BELT,)
+        assert done.antenna.gain_dbi_at(146.0) == -5.0
+    # a stated gain is the whole of it
+    assert base(fields(antenna="handheld whip on belt", gain="-12 dBi")).extra_loss.surroundings == ()

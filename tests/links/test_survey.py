@@ -18,6 +18,7 @@ from reach.links.budget import LineKind
 from reach.links.ends import repeater_end, station_end
 from reach.links.network import SimplexNetwork
 from reach.links.outcome import RepeaterOutcome, repeater_outcome
+from reach.links.pattern import omni_loss_db
 from reach.links.survey import repeater_budgets, simplex_budget, survey_repeater, survey_simplex
 from reach.notes import texts
 from reach.propagation.choose import model_named
@@ -66,8 +67,13 @@ def test_levels_follow_from_path_loss_and_equipment(
     )
     link = network.link("qk1a", "QK1E")
     assert link.path_loss_db == pytest.approx(alone.loss_db, abs=1e-9)
-    # 47 dBm - 1 + 5 - loss + 5 - 1
-    assert link.received_dbm == pytest.approx(55.0 - alone.loss_db, abs=1e-9)
+    # 47 dBm - 1 + 5 - loss + 5 - 1; both paths climb to the ridge, 5 dBi is 34 degrees wide in elevation
+    beside_db = sum(
+        float(omni_loss_db(angle, gain_dbi=5.0))
+        for angle in (link.elevation_deg, network.link("QK1E", "QK1A").elevation_deg)
+    )
+    assert 0.0 < beside_db < 0.2
+    assert link.received_dbm == pytest.approx(55.0 - alone.loss_db - beside_db, abs=1e-9)
     assert not link.line_of_sight
     assert link.fresnel_clearance < -1.0  # the ridge between them
     assert network.link("QK1A", "QK1B").chance > 0.99
@@ -404,8 +410,11 @@ def test_repeater_uses_each_frequency_and_the_duplexer(club: Net, terrain: Terra
     h = found.member("QK1H")
     assert (h.talk_in.frequency_mhz, h.talk_out.frequency_mhz) == (146.34, 146.94)
     # 37 dBm - 1 - 5 - loss + 8 - 1.5, and 47 - 1.5 + 8 - loss - 5 - 1
-    assert h.talk_in.received_dbm + h.talk_in.path_loss_db == pytest.approx(37.5)
-    assert h.talk_out.received_dbm + h.talk_out.path_loss_db == pytest.approx(47.5)
+    # the mast looks down on it: 8 dBi is 17 degrees wide in elevation
+    beside_db = float(omni_loss_db(h.talk_out.elevation_deg, gain_dbi=8.0))
+    assert 0.0 < beside_db < 0.3 and h.talk_out.elevation_deg < 0.0
+    assert h.talk_in.received_dbm + h.talk_in.path_loss_db == pytest.approx(37.5 - beside_db)
+    assert h.talk_out.received_dbm + h.talk_out.path_loss_db == pytest.approx(47.5 - beside_db)
     assert h.talk_in.path_loss_db != h.talk_out.path_loss_db
     assert h.talk_in.path_loss_db == pytest.approx(h.talk_out.path_loss_db, abs=0.2)
     for member in found.members:
@@ -565,3 +574,36 @@ def test_a_narrow_repeater_asks_for_more_signal(club: Net, terrain: Terrain) -> 
     talk_in, talk_out = repeater_budgets(narrow, "QK1A")
     assert talk_in.margin_db == pytest.approx(narrow.member("QK1A").talk_in.margin_db)
     assert talk_out.margin_db == pytest.approx(narrow.member("QK1A").talk_out.margin_db)
+
+
+def test_a_member_without_the_band_has_no_link_there_and_it_is_said(
+    club: Net, terrain: Terrain, channel: Channel
+) -> None:
+    uhf_only = changed(club, "QK1B", bands=("70 cm",))
+    everyone, without = survey_simplex(club, terrain, channel), survey_simplex(uhf_only, terrain, channel)
+    b = without.index("QK1B")
+    assert np.isnan(without.margin_db[b]).all() and np.isnan(without.margin_db[:, b]).all()
+    assert not without.chance[b].any() and not without.chance[:, b].any()
+    others = [i for i in range(len(without.call_signs)) if i != b]
+    pick = np.ix_(others, others)
+    np.testing.assert_array_equal(without.margin_db[pick], everyone.margin_db[pick])
+    assert "No radio for 2 m, so no link there: QK1B." in without.warnings
+    found = survey_repeater(uhf_only, terrain, club.repeaters[0])
+    assert "No radio for 2 m, so no link there: QK1B." in found.warnings
+    lacking = found.member("QK1B")
+    assert not lacking.gets_in and not lacking.hears and lacking.chance == 0.0
+    assert found.member("QK1A") == survey_repeater(club, terrain, club.repeaters[0]).member("QK1A")
+    both = survey_simplex(changed(club, "QK1B", bands=("2 m", "70 cm")), terrain, channel)
+    np.testing.assert_array_equal(both.margin_db, everyone.margin_db)
+
+
+def test_desensitising_counts_where_the_repeater_listens_alone(club: Net, terrain: Terrain) -> None:
+    quiet = survey_repeater(club, terrain, club.repeaters[0])
+    deafened = replace(club.repeaters[0], desensitising_db=2.5)
+    found = survey_repeater(replace(club, repeaters=(deafened,)), terrain, deafened)
+    for before, after in zip(quiet.members, found.members):
+        assert before.talk_in.margin_db - after.talk_in.margin_db == pytest.approx(2.5)
+        assert after.talk_out == before.talk_out
+        budget, _ = repeater_budgets(found, after.call_sign)
+        assert budget.margin_db == pytest.approx(after.talk_in.margin_db, abs=1e-9)
+        assert any(line.label == "own transmitter on the air" for line in budget.requirement_lines)

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from reach.coverage.sweep.grid import radius_in_cells
 from reach.errors import ReachError
+from reach.geodesy import METRES_PER_DEGREE
 from reach.stations import Position
 
 # measured with every output written (share of pages held in common counted once), 0.01 to 11 million cells:
@@ -18,7 +19,6 @@ BYTES_A_CELL = 105  # of a site being swept and written: 85 to 104
 BYTES_A_SITE_CELL = 24  # of every finished site held while they are laid together
 BYTES_A_REGION_CELL = 65  # of the region they are laid on: 58
 SHARE_USED = 0.8  # of what is free
-METRES_A_DEGREE = 111_320.0
 _MEMORY_FILE = Path("/proc/meminfo")
 _LIMIT_FILE = Path("/sys/fs/cgroup/memory.max")
 _USED_FILE = Path("/sys/fs/cgroup/memory.stat")
@@ -38,8 +38,8 @@ def cell_memory_bytes(sites: Sequence[Position], *, radius_m: float, cell_m: flo
     cells = side * side
     latitudes = [site.latitude_deg for site in sites]
     longitudes = [site.longitude_deg for site in sites]
-    high_m = (max(latitudes) - min(latitudes)) * METRES_A_DEGREE
-    wide_m = (max(longitudes) - min(longitudes)) * METRES_A_DEGREE
+    high_m = (max(latitudes) - min(latitudes)) * METRES_PER_DEGREE
+    wide_m = (max(longitudes) - min(longitudes)) * METRES_PER_DEGREE
     wide_m *= math.cos(math.radians(min(latitudes, key=abs)))
     region = (side + math.ceil(high_m / cell_m)) * (side + math.ceil(wide_m / cell_m))
     sweeping = max(1, workers) * cells * BYTES_A_CELL

@@ -11,19 +11,20 @@ from numpy.typing import NDArray
 
 from reach.coverage.sweep.grid import SiteGrid
 from reach.coverage.sweep.loss import AreaLoss, AreaModel, AreaPath
-from reach.inputs.equipment import ANTENNAS, CONNECTORS_DB, DEFAULTS, FEED_LINES
+from reach.inputs import equipment
 from reach.links.budget import received_levels_dbm, required_levels_dbm
 from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end
 from reach.links.grade import GRADES, Grade
+from reach.links.pattern import pattern_loss_db
 from reach.links.receiver import FmMode, fm_mode
 from reach.links.spread import REPEATER_SIGMA_DB, station_sigma_db, time_sigma_db
 from reach.machinery.tasks import over_tasks
 from reach.propagation.variability import PATH_SIGMA_DB
 from reach.stations import (
+    Aim,
     Antenna,
     Category,
     Channel,
-    FeedLine,
     Net,
     NoiseEnvironment,
     Polarisation,
@@ -35,6 +36,7 @@ from reach.stations import (
 Raster = NDArray[np.float32]
 
 DISTANCE_STEPS = 256
+_ROWS_AT_ONCE = 128  # of double-precision bearings: a few MB
 
 
 class StationKind(Enum):
@@ -53,22 +55,7 @@ class StationKind(Enum):
 def usual_station(kind: StationKind, *, noise: NoiseEnvironment | None = None) -> Station:
     """A station of a kind with the usual equipment of its category: handheld 5 W at 1.5 m, mobile 50 W at 2
     m, base 50 W at 9 m (common practice, no source). noise : None for the net's environment."""
-    usual = DEFAULTS[kind.category]
-    antenna = ANTENNAS[usual.antenna]
-    line = FEED_LINES.get(usual.feed_line)
-    return Station(
-        call_sign=kind.value,
-        name=kind.value,
-        position=Position(0.0, 0.0),
-        category=kind.category,
-        antenna=Antenna(usual.antenna_height_m, antenna.gain_dbi, antenna.name, antenna.gain_by_band_dbi),
-        transmit_power_dbm=usual.transmit_power_dbm,
-        feed_line=FeedLine()
-        if line is None
-        else FeedLine(line.name, usual.feed_length_m, line.k1_db, line.k2_db, CONNECTORS_DB),
-        sensitivity_dbm=usual.sensitivity_dbm,
-        noise=noise,
-    )
+    return equipment.usual_station(kind.category, name=kind.value, noise=noise)
 
 
 @dataclass(frozen=True)
@@ -81,7 +68,7 @@ class Hub:
     call_sign: str
     name: str
     position: Position
-    antenna_height_m: float
+    antenna: Antenna
     input_mhz: float
     output_mhz: float
     receiving: RadioEnd
@@ -89,6 +76,11 @@ class Hub:
     sigma_db: float
     mode: FmMode
     polarisation: Polarisation
+
+    @property
+    def antenna_height_m(self) -> float:
+        """Its antenna above ground."""
+        return self.antenna.height_m
 
     @property
     def middle_mhz(self) -> float:
@@ -102,7 +94,7 @@ def repeater_hub(repeater: Repeater, net: Net) -> Hub:
         call_sign=repeater.call_sign,
         name=repeater.name,
         position=repeater.position,
-        antenna_height_m=repeater.antenna.height_m,
+        antenna=repeater.antenna,
         input_mhz=repeater.input_mhz,
         output_mhz=repeater.output_mhz,
         receiving=repeater_end(repeater, frequency_mhz=repeater.input_mhz, net_noise=net.noise),
@@ -115,12 +107,17 @@ def repeater_hub(repeater: Repeater, net: Net) -> Hub:
 
 def station_hub(station: Station, channel: Channel, net: Net) -> Hub:
     """A member as the hub of a simplex channel."""
-    end = station_end(station, frequency_mhz=channel.frequency_mhz, net_noise=net.noise)
+    end = station_end(
+        station,
+        frequency_mhz=channel.frequency_mhz,
+        net_noise=net.noise,
+        polarisation=channel.polarisation,
+    )
     return Hub(
         call_sign=station.call_sign,
         name=station.name,
         position=station.position,
-        antenna_height_m=station.antenna.height_m,
+        antenna=station.antenna,
         input_mhz=channel.frequency_mhz,
         output_mhz=channel.frequency_mhz,
         receiving=end,
@@ -179,6 +176,25 @@ class AreaService:
         return area_readability(self.weaker_margin_db)
 
 
+def has_fixed_beam(hub: Hub) -> bool:
+    """Whether where a cell lies changes the hub's gain towards it. A beam that turns follows the cell."""
+    return hub.antenna.beam is not None and hub.antenna.beam.aim is not Aim.TURNS
+
+
+def beam_loss_raster_db(hub: Hub, bearing_deg: Raster) -> Raster:
+    """Loss of the hub's beam beside its axis towards bearings of any number of rows, dB, float32.
+
+    What an omni loses in elevation is not in it: that hangs on the horizon of each cell, which no loss tells.
+    """
+    beside_db = np.empty_like(bearing_deg)
+    for first in range(0, bearing_deg.shape[0], _ROWS_AT_ONCE):
+        rows = slice(first, first + _ROWS_AT_ONCE)
+        beside_db[rows] = pattern_loss_db(
+            hub.antenna, frequency_mhz=hub.middle_mhz, bearing_deg=bearing_deg[rows]
+        )
+    return beside_db
+
+
 def area_readability(margin_db: Raster) -> NDArray[np.int8]:
     """Readability 1 to 5 of margins over workable, dB; as `reach.links.grade.readability_of`, in less
     memory."""
@@ -201,7 +217,9 @@ def area_service(
     ways = (("in", hub.input_mhz), ("out", hub.output_mhz))
     best_db, sigma_db = [], []
     for way, frequency_mhz in ways:
-        own = station_end(station, frequency_mhz=frequency_mhz, net_noise=net_noise)
+        own = station_end(
+            station, frequency_mhz=frequency_mhz, net_noise=net_noise, polarisation=hub.polarisation
+        )
         tx, rx = (own, hub.receiving) if way == "in" else (hub.sending, own)
         senders, receivers = RadioEnds.of([tx]), RadioEnds.of([rx])
         free_db = 20.0 * math.log10(frequency_mhz / loss.path.frequency_mhz)
@@ -210,7 +228,9 @@ def area_service(
         own_sigma_db = math.hypot(station_sigma_db(station.category), own.extra_sigma_db)
         sigma_db.append(math.hypot(PATH_SIGMA_DB, own_sigma_db, hub.sigma_db, rx.noise_sigma_db))
 
-    grid = loss.grid
+    grid, loss_db = loss.grid, loss.loss_db
+    if has_fixed_beam(hub):
+        loss_db = loss_db + beam_loss_raster_db(hub, grid.bearing_deg())
     step_m = grid.radius_m / DISTANCE_STEPS
     distance_m = np.arange(DISTANCE_STEPS + 2) * step_m
 
@@ -233,7 +253,7 @@ def area_service(
     over_tasks(
         serve,
         loss.loss_db.shape[0],
-        loss.loss_db,
+        loss_db,
         step_m,
         grid.cell_m,
         *best_db,

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from reach.coverage.area.memory import SHARE_USED, available_memory_bytes, megabytes
 from reach.coverage.sweep.grid import LARGEST_CELL_M, SMALLEST_CELL_M, fill_small_voids, site_crs
 from reach.errors import NoPlan, OutOfRange, ReachError
-from reach.geodesy import destination, distance_and_bearing
+from reach.geodesy import METRES_PER_DEGREE, destination, distance_and_bearing
 from reach.inputs.polygons import GeoPolygon, Ring
 from reach.inputs.search_area import SiteLimits
 from reach.stations import Position
@@ -112,6 +112,13 @@ class SearchGrid:
         down = (self.rows_m() - north_m).astype(np.float32)
         distance: NDArray[np.float32] = np.hypot(down[:, None], across[None, :])
         return distance
+
+    def bearing_deg(self, east_m: float, north_m: float) -> NDArray[np.float32]:
+        """(rows, columns) bearing of the cells' centres from a point of the plane, degrees from its north."""
+        across = (self.columns_m() - east_m).astype(np.float32)
+        up = (self.rows_m() - north_m).astype(np.float32)
+        bearing: NDArray[np.float32] = np.degrees(np.arctan2(across[None, :], up[:, None]))
+        return bearing
 
 
 def to_plane(
@@ -321,7 +328,7 @@ def _bent(centre: Position, ring: Ring) -> list[tuple[float, float]]:
     longitudes: list[float] = []
     latitudes: list[float] = []
     for (lon0, lat0), (lon1, lat1) in itertools.pairwise(ring):
-        length_m = 111_320.0 * math.hypot(lat1 - lat0, (lon1 - lon0) * math.cos(math.radians(lat0)))
+        length_m = METRES_PER_DEGREE * math.hypot(lat1 - lat0, (lon1 - lon0) * math.cos(math.radians(lat0)))
         steps = min(2000, max(1, math.ceil(length_m / STRAIGHT_M)))
         share = np.arange(steps) / steps
         longitudes += list(lon0 + (lon1 - lon0) * share)

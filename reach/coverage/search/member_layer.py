@@ -16,7 +16,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.coverage.area.service import Hub
+from reach.coverage.area.service import Hub, beam_loss_raster_db, has_fixed_beam
 from reach.coverage.search.grid import MARGIN_CELLS, SearchGrid
 from reach.coverage.sweep.grid import SiteGrid, site_crs
 from reach.coverage.sweep.loss import AreaPath, area_loss
@@ -75,16 +75,27 @@ class SiteChannels:
 
 def member_hub(member: Station, channels: SiteChannels, net: Net) -> Hub:
     """A member as the fixed end: it sends on what the relay listens on, and listens to what it talks on."""
-    receiving = station_end(member, frequency_mhz=channels.talk.frequency_mhz, net_noise=net.noise)
+    receiving = station_end(
+        member,
+        frequency_mhz=channels.talk.frequency_mhz,
+        net_noise=net.noise,
+        polarisation=channels.talk.polarisation,
+    )
+    sending = station_end(
+        member,
+        frequency_mhz=channels.listen.frequency_mhz,
+        net_noise=net.noise,
+        polarisation=channels.listen.polarisation,
+    )
     return Hub(
         call_sign=member.call_sign,
         name=member.name,
         position=member.position,
-        antenna_height_m=member.antenna.height_m,
+        antenna=member.antenna,
         input_mhz=channels.talk.frequency_mhz,
         output_mhz=channels.listen.frequency_mhz,
         receiving=receiving,
-        sending=station_end(member, frequency_mhz=channels.listen.frequency_mhz, net_noise=net.noise),
+        sending=sending,
         sigma_db=math.hypot(station_sigma_db(member.category), receiving.extra_sigma_db),
         mode=fm_mode(channels.listen.deviation_khz),
         polarisation=channels.listen.polarisation,
@@ -103,7 +114,9 @@ class _Way:
 def _ways(hub: Hub, station: Station, *, net_noise: NoiseEnvironment) -> tuple[_Way, _Way]:
     ways = []
     for inward, frequency_mhz in ((True, hub.input_mhz), (False, hub.output_mhz)):
-        own = station_end(station, frequency_mhz=frequency_mhz, net_noise=net_noise)
+        own = station_end(
+            station, frequency_mhz=frequency_mhz, net_noise=net_noise, polarisation=hub.polarisation
+        )
         tx, rx = (own, hub.receiving) if inward else (hub.sending, own)
         senders, receivers = RadioEnds.of([tx]), RadioEnds.of([rx])
         level_dbm = received_levels_dbm(tx=senders, rx=receivers, path_loss_db=np.zeros(1))
@@ -175,6 +188,7 @@ def spare_cells(
     limits = _loss_limits(hub, station, rule, net_noise=net_noise, farthest_m=float(distance_m.max()) + 1.0)
     if _out_of_reach(limits, float(distance_m.min())):
         return np.full(grid.shape, -np.inf, dtype=np.float32)
+    beam_db = beam_loss_raster_db(hub, grid.bearing_deg(east_m, north_m)) if has_fixed_beam(hub) else 0.0
     spare_db: Raster | None = None
     for limit in limits:
         path = AreaPath(
@@ -185,7 +199,7 @@ def spare_cells(
             polarisation=hub.polarisation,
         )
         loss_db = loss_cells(grid, path, east_m=east_m, north_m=north_m, who=hub.call_sign)
-        spare = limit.at(distance_m) - loss_db
+        spare = limit.at(distance_m) - loss_db - beam_db
         spare_db = spare if spare_db is None else np.minimum(spare_db, spare)
     assert spare_db is not None
     return spare_db

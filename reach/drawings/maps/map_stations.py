@@ -8,14 +8,15 @@ from reach.drawings.maps.map_parts import MapStation
 from reach.drawings.style.palette import Outline
 from reach.drawings.style.symbols import Mark, Symbol
 from reach.drawings.style.words import CATEGORY_LETTERS, CATEGORY_WORDS, clearance_words, distance_words
-from reach.stations import Position, Repeater, Station
+from reach.links.pattern import aim_words
+from reach.stations import Position, Repeater, Station, runs_without_mains
 
 QUIET = "\N{NO-BREAK SPACE}"  # a card line that starts with it is set in the quiet ink
 
 
 def outline_of(station: Station | Repeater) -> Outline:
     """How a station's power shows."""
-    return Outline.MAINS_ONLY if station.backup is None else Outline.BACKED_UP
+    return Outline.BACKED_UP if runs_without_mains(station) else Outline.MAINS_ONLY
 
 
 def title_of(call_sign: str, name: str) -> str:
@@ -26,6 +27,8 @@ def title_of(call_sign: str, name: str) -> str:
 def equipment_lines(station: Station | Repeater) -> list[str]:
     """The quiet lines of a card: antenna, power, what was assumed."""
     lines = [f"{QUIET}antenna {station.antenna.height_m:.0f} m above ground; {outline_of(station).words}"]
+    if aim := aim_words(station.antenna):
+        lines.append(f"{QUIET}{aim}")
     if station.assumed:
         lines.append(f"{QUIET}assumed: {'; '.join(station.assumed)}")
     return lines

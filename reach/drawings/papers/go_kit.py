@@ -18,13 +18,14 @@ from reach.inputs.planning import BatteryRules
 from reach.links.grade import grade_of
 from reach.links.network import RepeaterMember
 from reach.links.outcome import RepeaterOutcome, repeater_outcome
+from reach.links.pattern import aim_words
 from reach.links.words import chance_in_words
 from reach.lists import named
 from reach.plans.outages.backup import MemberWay, OutagePlan, Part
 from reach.plans.outages.battery import Duty, battery_life
 from reach.plans.outages.failures import Mains, NetSurvey, Outage
-from reach.stations import Channel, Repeater, Station
-from reach.units import dbm_to_watts
+from reach.stations import Channel, Repeater, Station, runs_without_mains
+from reach.units import power_in_words
 
 AS_USUAL, OFF_AIR, NOBODY, LEADS = "as usual", "off the air", "nobody", "you are net control"
 NO_REPEATER = "no repeater"
@@ -306,13 +307,13 @@ def _station_words(station: Station, channel: Channel) -> str:
     """What the plan takes the station to be, so that its owner can correct it."""
     if not station.has_radio_path:
         return "Taken as: linked over the internet, no radio."
-    watts = float(dbm_to_watts(station.transmit_power_dbm))
     antenna = station.antenna.kind or "antenna"
     parts = [
-        f"{watts:.0f} W" if watts >= 10.0 else f"{watts:.1f} W",
+        power_in_words(station.transmit_power_dbm),
         f"{antenna} {station.antenna.height_m:g} m above ground "
         f"({station.antenna.gain_dbi_at(channel.frequency_mhz):.1f} dBi)",
         f"{station.feed_line.loss_db(channel.frequency_mhz):.1f} dB feed line",
+        *([aim] if (aim := aim_words(station.antenna)) else []),
         *(surrounding.value for surrounding in station.surroundings),
     ]
     known = f"Planned for your station as: {', '.join(parts)}."
@@ -320,7 +321,7 @@ def _station_words(station: Station, channel: Channel) -> str:
 
 
 def _battery_words(station: Station, rules: BatteryRules) -> str:
-    if station.backup is None:
+    if not runs_without_mains(station):
         return "No backup power is noted for you." if station.has_radio_path else ""
     member = battery_life(station, rules)
     if member.hours is None:

@@ -12,9 +12,9 @@ from reach.answers.equipment_rows import backup_words, category_word, own_freque
 from reach.drawings.style.cautions import SHORT
 from reach.drawings.tables.terminal import answer, notes_text, quiet_table
 from reach.inputs.locators import locator_of
-from reach.inputs.station_fields import watts
 from reach.lists import named
 from reach.stations import Repeater, Station
+from reach.units import power_in_words
 
 WIDTH_FOR_ALL = 104  # columns of text from which the table of members is whole
 
@@ -98,7 +98,7 @@ def _cells(found: CheckAnswer, owner: Station | Repeater) -> list[str]:
         owner.call_sign,
         category_word(owner),
         f"{owner.antenna.height_m:.1f}" if on_air else "",
-        watts(owner.transmit_power_dbm) if on_air else "",
+        power_in_words(owner.transmit_power_dbm) if on_air else "",
         owner.name,
         locator_of(owner.position),
         f"{owner.antenna.gain_dbi_at(frequency_mhz):.1f}" if on_air else "",

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from reach.links.network import RepeaterNetwork, SimplexNetwork
 from reach.notes import Note, once
 from reach.plans.relays.rules import RelayRules
-from reach.stations import Category, Net, Repeater, Station
+from reach.stations import Category, Net, Repeater, Station, runs_without_mains
 
 FloatArray = NDArray[np.float64]
 
@@ -112,7 +112,7 @@ def standing(survey: NetSurvey, outage: Outage) -> Standing:
     up = [n.repeater for n in survey.repeaters if n.repeater.call_sign not in outage.repeaters]
 
     def powered(who: Station | Repeater) -> bool:
-        return outage.mains is Mains.ON or who.backup is not None
+        return outage.mains is Mains.ON or runs_without_mains(who)
 
     return Standing(
         members=tuple(call for call in there if powered(radio[call])),

@@ -11,6 +11,7 @@ from reach.plans.graph.reachability import BoolArray, ReachGraph, reach_graph
 from reach.plans.graph.routes import UNREACHED, best_chances, relays_needed
 from reach.plans.outages.failures import JoinedNetwork, NetSurvey, Outage, Standing, joined, standing
 from reach.plans.relays.rules import RelayRules, may_control, may_relay, taken_out
+from reach.stations import runs_without_mains
 
 SURE = 0.9  # a net control on a repeater should get in at least this often, if one does (own choice)
 
@@ -91,7 +92,7 @@ def _on_repeater(network: JoinedNetwork, rules: RelayRules) -> Gathering | None:
 
     def unfit(candidate: int) -> tuple[bool, bool, float, int]:
         chance = float(graph.pair_chance[at, candidate])
-        mains_only = network.network.net.station(graph.call_signs[candidate]).backup is None
+        mains_only = not runs_without_mains(network.network.net.station(graph.call_signs[candidate]))
         return (chance < SURE, mains_only, -round(chance, 6), candidate)
 
     control = graph.call_signs[min((int(c) for c in candidates), key=unfit)]

@@ -26,7 +26,7 @@ from reach.plans.relays.rules import RelayRules, relays_under
 from reach.propagation.variability import chance_of_working
 from reach.stations import BackupPower
 from reach.terrain.tiles import Terrain
-from reach.units import dbm_to_watts
+from reach.units import dbm_to_watts, power_in_words, watts_to_dbm
 
 FloatArray = NDArray[np.float64]
 
@@ -59,8 +59,8 @@ class Remedy:
         if self.gain_db is not None:
             ways.append(f"{self.gain_db:.1f} dB more antenna gain or less loss")
         if self.power_w is not None and self.power_db is not None:
-            power = f"{_watts(self.power_w)} W transmit power ({self.power_db:.1f} dB more)"
-            ways.append(f"{power}, if the licence allows")
+            power = power_in_words(float(watts_to_dbm(self.power_w)))
+            ways.append(f"{power} transmit power ({self.power_db:.1f} dB more), if the licence allows")
         if self.height_m is not None:
             ways.append(f"the antenna at {self.height_m:.0f} m, clear of power lines")
         if not ways:
@@ -318,7 +318,3 @@ def _with_battery(survey: NetSurvey, call_sign: str) -> NetSurvey:
 def _rounded_up_w(power_w: float) -> float:
     """Up to the next whole watt, below 10 W to the next tenth."""
     return math.ceil(power_w - 1e-9) if power_w >= 10.0 else math.ceil(power_w * 10.0 - 1e-9) / 10.0
-
-
-def _watts(power_w: float) -> str:
-    return f"{power_w:.0f}" if power_w >= 10.0 else f"{power_w:.1f}"

@@ -15,6 +15,7 @@ from reach.plans.optimiser.time_budget import TimeBudget
 from reach.plans.relays.fewest import fewest_relays
 from reach.plans.relays.plan import RelayPlan, plan_relays, too_few
 from reach.plans.relays.rules import DEFAULT_RULES, RelayRules, may_control, may_relay, taken_out
+from reach.stations import runs_without_mains
 
 MOST_COUNTED = 30  # candidates, best first, whose relays are counted; more take seconds in a net of hundreds
 
@@ -84,7 +85,7 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) ->
                 expected_with_relays=float(
                     best_chances(graph, control=at, relays=relays, limit=rules.chain_limit).sum() - 1.0
                 ),
-                backed_up=network.net.station(call).backup is not None,
+                backed_up=runs_without_mains(network.net.station(call)),
                 reason="",
             )
         )

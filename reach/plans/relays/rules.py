@@ -8,6 +8,7 @@ from enum import Enum
 import numpy as np
 
 from reach.errors import OutOfRange
+from reach.inputs.bands import works_on
 from reach.inputs.planning import LONGEST_CHAIN, PlanningRules
 from reach.links.network import SimplexNetwork
 from reach.plans.graph.reachability import (
@@ -18,7 +19,7 @@ from reach.plans.graph.reachability import (
     ReadabilityThreshold,
     Threshold,
 )
-from reach.stations import Category, Station
+from reach.stations import Category, Station, runs_without_mains
 
 
 class Chains(Enum):
@@ -117,13 +118,17 @@ def may_relay(network: SimplexNetwork, graph: ReachGraph, rules: RelayRules) -> 
     """(n,) in the graph's order: willing to relay, and of a kind the rules allow."""
     stations = [network.net.station(call) for call in graph.call_signs]
     return np.array(
-        [station.willing_relay and kind_allowed(station, rules) for station in stations], dtype=bool
+        [
+            s.willing_relay and kind_allowed(s, rules) and works_on(s, network.channel.frequency_mhz)
+            for s in stations
+        ],
+        dtype=bool,
     )
 
 
 def kind_allowed(station: Station, rules: RelayRules) -> bool:
     """Whether the rules let a station like this relay at all."""
-    if station.backup is not None and not rules.allow_battery:
+    if runs_without_mains(station) and not rules.allow_battery:
         return False
     if station.category is Category.MOBILE:
         return rules.allow_mobile
@@ -136,10 +141,12 @@ def may_control(network: SimplexNetwork, graph: ReachGraph, rules: RelayRules) -
     """(n,) in the graph's order: willing to be net control and, where the rules name candidates, one of
     them."""
     named = {call.upper() for call in rules.control_candidates}
+    frequency_mhz = network.channel.frequency_mhz
+    stations = [network.net.station(call) for call in graph.call_signs]
     return np.array(
         [
-            network.net.station(call).willing_control and (not named or call in named)
-            for call in graph.call_signs
+            s.willing_control and (not named or s.call_sign in named) and works_on(s, frequency_mhz)
+            for s in stations
         ],
         dtype=bool,
     )

@@ -10,6 +10,7 @@ import pytest
 from scipy.stats import norm
 
 from reach.coverage.area.service import (
+    AreaService,
     StationKind,
     area_path,
     area_readability,
@@ -27,7 +28,18 @@ from reach.links.grade import Grade, readability_of
 from reach.links.receiver import WIDE
 from reach.links.spread import REPEATER_SIGMA_DB, station_sigma_db, time_sigma_db
 from reach.propagation.variability import PATH_SIGMA_DB
-from reach.stations import Antenna, Category, Channel, Net, NoiseEnvironment, Position, Repeater, Station
+from reach.stations import (
+    Aim,
+    Antenna,
+    Beam,
+    Category,
+    Channel,
+    Net,
+    NoiseEnvironment,
+    Position,
+    Repeater,
+    Station,
+)
 from tests.coverage.conftest import SEA_SITE, grid_of, ground_of
 
 REPEATER = Repeater("QK3RA", "hill", SEA_SITE, 146.94, 146.34, Antenna(25.0, 6.0), 47.0)
@@ -183,3 +195,25 @@ def test_sea_is_counted_apart_and_the_hub_is_not_its_own_member() -> None:
     assert figures.unknown_share > 0.0
     nowhere = summarise(service, [member], land=np.zeros_like(known))
     assert nowhere.land_km2 == 0.0 and np.isnan(nowhere.served_share) and nowhere.best is None
+
+
+def test_an_area_sees_where_the_hub_points() -> None:
+    grid = grid_of(ground_of("rough", 60))
+    looks_east = replace(REPEATER, antenna=Antenna(25.0, 10.0, "5-element yagi", beam=Beam(Aim.FIXED, 90.0)))
+    turns = replace(looks_east, antenna=replace(looks_east.antenna, beam=Beam(Aim.TURNS)))
+    handheld = usual_station(StationKind.HANDHELD)
+
+    def served(repeater: Repeater) -> AreaService:
+        hub = repeater_hub(repeater, NET)
+        loss = area_loss(grid, area_path(hub, handheld, k_factor=4 / 3))
+        return area_service(loss, hub, handheld, net_noise=NET.noise)
+
+    fixed, best = served(looks_east), served(turns)
+    middle = grid.radius_cells
+    for way in ("talk_in_margin_db", "talk_out_margin_db"):
+        lost_db = getattr(best, way) - getattr(fixed, way)
+        assert lost_db[middle, -1] == pytest.approx(0.0, abs=1e-3)
+        assert lost_db[middle, 0] == pytest.approx(18.0, abs=1e-3)  # -8 dBi behind: F.1336 (from memory)
+        assert lost_db[0, middle] == pytest.approx(14.0, abs=1e-3)  # between 1.08 and 1.9 widths beside it
+        known = np.isfinite(lost_db)
+        assert lost_db[known].min() >= -1e-3 and lost_db[known].max() <= 18.001

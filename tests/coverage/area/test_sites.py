@@ -139,7 +139,7 @@ def test_anything_that_matters_changes_the_name_of_the_file(jobs: list[SiteJob],
         job_digest(replace(job, k_factor=1.0)),
         job_digest(replace(job, net_noise=NoiseEnvironment.CITY)),
         job_digest(replace(job, station=usual_station(StationKind.MOBILE))),
-        job_digest(replace(job, hub=replace(job.hub, antenna_height_m=21.0))),
+        job_digest(replace(job, hub=replace(job.hub, antenna=replace(job.hub.antenna, height_m=21.0)))),
     }
     (tiles / "note.txt").write_text("more tiles", encoding="utf-8")
     names.add(job_digest(job))
