@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from reach.errors import Fault, InputProblem
+from reach.inputs.equipment_cells import did_you_mean
 from reach.inputs.net_folder import NetFolder, read_net_folder
-from reach.inputs.station_fields import did_you_mean
 from reach.propagation.choose import AUTO, MODEL_NAMES
 from reach.stations import Net
 from reach.terrain.tiles import Terrain
