@@ -62,8 +62,8 @@ def chance_both_directions(there: DirectedLink, back: DirectedLink) -> float:
 
     Without the parts of their spreads, the weaker's.
     """
-    if there.spread is None or back.spread is None:
-        return min(there.chance, back.chance)
+    if there.spread is None or back.spread is None or not there.chance or not back.chance:
+        return min(there.chance, back.chance)  # no radio for the band: no level, no chance
     return float(
         chance_of_both(
             there.margin_db / there.sigma_db,

@@ -184,7 +184,7 @@ def survey_paths(
                 second.apart_db,
             )
         elevation_deg[chunk], return_elevation_deg[chunk] = takeoff_angles_deg(
-            batch, tx_height_m=heights_m[0], rx_height_m=heights_m[1], k_factor=k_factor
+            batch, tx_height_m=tx_m, rx_height_m=rx_m, k_factor=k_factor
         )
         filled_m[chunk] = batch.gaps_m
         done += len(chunk)

@@ -117,7 +117,7 @@ def test_the_keeper_of_a_repeater_is_asked_for_what_nobody_wrote_down(tmp_path: 
     (asked,) = keepers_questions(repeater)
     assert asked in net_doubts(read)
     for words in ("its access tone", "how noisy its site is", "desensitises it"):
-        assert words in asked
+        assert words in asked.text
     said = NET + 'tone = "none"\nnoise = "rural"\ndesensitising_db = 0\n'
     (told,) = net(tmp_path, row, said).repeaters
     assert told.unsaid == () and told.tone_hz is None and told.desensitising_db == 0.0

@@ -184,8 +184,8 @@ def test_every_gap_is_filled_and_put_down() -> None:
         "antenna base vertical (base default)",
         "receiver sensitivity -121 dBm for 12 dB SINAD (base default)",
         "feed line 15 m of RG-213 (base default)",
-        "houses round it (not stated)",
         "mains only (base default)",
+        "houses round it (not stated)",
     )
 
 

@@ -587,9 +587,9 @@ def test_a_member_without_the_band_has_no_link_there_and_it_is_said(
     others = [i for i in range(len(without.call_signs)) if i != b]
     pick = np.ix_(others, others)
     np.testing.assert_array_equal(without.margin_db[pick], everyone.margin_db[pick])
-    assert "No radio for 2 m, so no link there: QK1B." in without.warnings
+    assert "No radio for 2 m, so no link there: QK1B." in texts(without.warnings)
     found = survey_repeater(uhf_only, terrain, club.repeaters[0])
-    assert "No radio for 2 m, so no link there: QK1B." in found.warnings
+    assert "No radio for 2 m, so no link there: QK1B." in texts(found.warnings)
     lacking = found.member("QK1B")
     assert not lacking.gets_in and not lacking.hears and lacking.chance == 0.0
     assert found.member("QK1A") == survey_repeater(club, terrain, club.repeaters[0]).member("QK1A")
