@@ -38,7 +38,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
 
-from reach.errors import OutputProblem, ReachError
+from reach.errors import InputProblem, OutputProblem, ReachError
 from reach.files import Existing, write_bytes, write_text
 from reach.inputs.club import read_net
 from reach.inputs.lookup import find_channel, find_repeaters, find_station
@@ -46,6 +46,7 @@ from reach.inputs.planning import PlanningRules, Schedule, read_planning, read_s
 from reach.inputs.text_files import read_text_file
 from reach.links.assumed import assumed_notes
 from reach.links.doubts import net_doubts
+from reach.links.misplaced import misplaced
 from reach.links.network import RepeaterNetwork, SimplexNetwork
 from reach.links.outcome import outcome_sentence
 from reach.links.path_study import PathStudy, study_path
@@ -375,4 +376,7 @@ def load(folder: str | Path) -> Club:
     own_words = folder / SCRIPT_FILE
     script = read_text_file(own_words) if own_words.exists() else None
     terrain = Terrain.open(net.terrain_folders, elevation_unit=net.elevation_unit)
+    if faults := misplaced(net, terrain):
+        terrain.close()
+        raise InputProblem(faults)
     return Club(net, terrain, rules, schedule=schedule, script=script)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
+from itertools import combinations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -51,6 +52,7 @@ class NetCheck:
     """What a look at a net folder finds.
 
     needed_cells, missing_cells : one-degree cells by their south-west corner, as N42W072.
+    elevation_fault : why the tiles cannot be read; empty when they can.
     ground_m : ground above sea level at each station and repeater by call sign, None where no tile knows.
     assumed : (what was taken, call signs it was taken for; empty for the net as a whole).
     faults : what stops a plan, one sentence each.
@@ -61,6 +63,7 @@ class NetCheck:
     needed_cells: tuple[str, ...]
     missing_cells: tuple[str, ...]
     tiles: Tiles
+    elevation_fault: str
     ground_m: dict[str, float | None]
     assumed: tuple[tuple[str, tuple[str, ...]], ...]
     warnings: tuple[str, ...]
@@ -102,8 +105,10 @@ def check_net(folder: Path) -> NetCheck:
     from reach.inputs.club import read_net
     from reach.inputs.planning import read_planning
     from reach.links.doubts import net_doubts
+    from reach.links.misplaced import misplaced
     from reach.propagation.choose import choose_model
-    from reach.terrain.cells import missing_cells, needed_cells
+    from reach.terrain.cells import needed_cells
+    from reach.terrain.sampling import missing_cells_of, path_gaps
     from reach.terrain.tiles import Terrain
 
     net = read_net(folder)
@@ -122,14 +127,19 @@ def check_net(folder: Path) -> NetCheck:
     needed = needed_cells(positions)
     missing = needed
     tiles = Tiles()
+    elevation_fault = ""
     ground: dict[str, float | None] = {call_sign: None for call_sign, _ in who}
     warnings = list(net_doubts(net))
     try:
         with Terrain.open(net.terrain_folders, elevation_unit=net.elevation_unit) as terrain:
             sizes = [tile.resolution_m for tile in terrain.tiles]
             tiles = Tiles(len(sizes), min(sizes), max(sizes))
-            missing = missing_cells(terrain, positions)
             warnings += terrain.warnings
+            faults += [str(fault) for fault in misplaced(net, terrain)]
+            # every path of every plan, sampled as the plans sample it; a lone station is a path to itself
+            pairs = list(combinations(positions, 2)) or [(position, position) for position in positions]
+            gaps = list(path_gaps(terrain, pairs))
+            missing = missing_cells_of(gaps)
             heights = terrain.sample(
                 [p.latitude_deg for p in positions], [p.longitude_deg for p in positions]
             )
@@ -137,6 +147,8 @@ def check_net(folder: Path) -> NetCheck:
                 ground[call_sign] = None if height != height else round(height, 1)
     except InputProblem as problem:
         faults += [str(fault) for fault in problem.faults]
+        elevation_fault = str(problem.faults[0])
+        missing = () if tiles.count else missing
     else:
         warnings += [
             f"{call_sign} stands where no tile has elevation; check the position or add the tile."
@@ -151,6 +163,7 @@ def check_net(folder: Path) -> NetCheck:
         needed_cells=needed,
         missing_cells=missing,
         tiles=tiles,
+        elevation_fault=elevation_fault,
         ground_m=ground,
         assumed=_assumed(net, planning),
         warnings=tuple(dict.fromkeys(warnings)),
@@ -319,7 +332,9 @@ def _overview(found: NetCheck) -> list[str]:
         lines.append(f"Elevation: {_counted(tiles.count, 'tile')}, {size} from point to point.")
     needed = named(found.needed_cells, most=_MOST_NAMED) or "none"
     lines.append(f"Elevation cells needed (one degree, by south-west corner): {needed}.")
-    if found.missing_cells:
+    if found.elevation_fault:
+        lines.append(f"Elevation cannot be read: {found.elevation_fault}")
+    elif found.missing_cells:
         lines.append(
             f"Missing, wholly or in part: {named(found.missing_cells, most=_MOST_NAMED)}. Put tiles that "
             f"cover them in {', '.join(net.terrain_folders)}."

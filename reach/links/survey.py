@@ -246,11 +246,6 @@ def survey_net_paths(
         paths = survey(land_cover)
         over = (end for pair in ends for end in pair)
         warnings = [*cover_doubts(land_cover, over, net.stations, model=model.name), *land_cover.warnings]
-    if terrain.is_surface_model:
-        warnings.append(
-            "the elevation tiles already hold trees and buildings, and land cover adds them again: "
-            "losses come out too high; use bare-ground tiles or leave land_cover out."
-        )
     return replace(paths, warnings=(*warnings, *paths.warnings))
 
 

@@ -6,9 +6,9 @@ import io
 
 import pytest
 from pypdf import PdfReader
-from tests.drawings.papers.test_run_sheet import HOSTILE, a_sheet, club
 
 from reach.drawings.papers.sheet_page import sheet_page
+from tests.drawings.papers.test_run_sheet import HOSTILE, a_sheet, club
 
 
 @pytest.fixture
