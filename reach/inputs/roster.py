@@ -18,7 +18,7 @@ from pydantic import PlainValidator, ValidationError
 
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
-from reach.inputs.call_signs import has_call_sign_shape, parse_call_sign, parse_name
+from reach.inputs.call_signs import parse_call_sign, parse_name
 from reach.inputs.columns import (
     Cell,
     Column,
@@ -46,6 +46,8 @@ from reach.stations import Antenna, Category, Position, Station
 
 ROSTER_FILE = "roster.csv"
 MOST_MEMBERS = 5000
+MOST_HEADINGS = 500
+MOST_FAULTS = 1000  # found before reading stops
 
 ROSTER_COLUMNS: tuple[Column, ...] = (
     Column("call_sign", None, ("call", "callsign", "station")),
@@ -145,6 +147,15 @@ def parse_roster(
             ]
         )
     row_number, headings = heading_row
+    if len(headings) > MOST_HEADINGS:
+        raise InputProblem(
+            Fault(
+                f"has {len(headings)} headings; at most {MOST_HEADINGS} are read",
+                "check the heading row and its separators",
+                file=file,
+                row=row_number,
+            )
+        )
     columns = _columns_of(headings, Place(file, row_number), faults, warnings)
     stations: list[Station] = []
     rows: list[int] = []
@@ -152,6 +163,11 @@ def parse_roster(
     members = 0
     for row_number, values in records:
         members += 1
+        if len(faults) > MOST_FAULTS:
+            faults.append(
+                Fault("has more faults below; reading stopped", "correct these", file=file, row=row_number)
+            )
+            break
         if members > MOST_MEMBERS:
             faults.append(
                 Fault(f"has more than {MOST_MEMBERS} members", "split the roster", file=file, row=row_number)
@@ -289,8 +305,6 @@ def _member(
         try:
             station = _station(fields, position, own_defaults.get(fields.category, EquipmentFields()))
             warnings = position_warnings(position, category=fields.category, where=where)
-            if not has_call_sign_shape(fields.call_sign):
-                warnings.append(f"{where}: does not look like a call sign; check the spelling.")
             station = replace(station, warnings=tuple(warnings))
         except InputProblem as problem:
             for fault in problem.faults:

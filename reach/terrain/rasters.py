@@ -172,9 +172,9 @@ def lonlat_bounds(crs: CRS, transform: Affine, width: int, height: int) -> tuple
             column, row = ~transform @ (px, py)
             if 0.0 <= column <= width and 0.0 <= row <= height and not crs.is_geographic:
                 return -180.0, min(south, pole), 180.0, max(north, pole)
+    if not (math.isfinite(middle_lon) and np.isfinite(lon).all()):
+        return math.nan, south, math.nan, north
     away = np.mod(lon - middle_lon + 180.0, 360.0) - 180.0
-    if not math.isfinite(middle_lon):
-        return float(lon.min()), south, float(lon.max()), north
     return float(middle_lon + away.min()), south, float(middle_lon + away.max()), north
 
 
