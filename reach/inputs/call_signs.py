@@ -6,10 +6,10 @@ import re
 
 from reach.inputs.quantities import quoted, refuse
 
-# ITU Radio Regulations, Article 19 (19.45-19.69; from memory): a prefix of one to three letters and digits with
-# a letter among its first two, a digit, then up to seven characters ending in a letter; special-event calls
-# are the long ones. Before it may stand the prefix of another country, behind it what the trade adds: /P, /M, /R,
-# /9, -7 (common practice, no source).
+# ITU Radio Regulations, Article 19 (19.45-19.69; from memory): a prefix of one to three letters and digits
+# with a letter among its first two, a digit, then up to seven characters ending in a letter; special-event
+# calls are the long ones. Before it may stand the prefix of another country, behind it what the trade adds:
+# /P, /M, /R, /9, -7 (common practice, no source).
 _CALL_SIGN = re.compile(
     r"([A-Z0-9]{1,4}/)?([A-Z][A-Z0-9]{0,2}|[0-9][A-Z][A-Z0-9]?)[0-9][A-Z0-9]{0,6}[A-Z]"
     r"(/[A-Z0-9]{1,6}){0,3}(-[A-Z0-9]{1,2})?",

@@ -122,19 +122,15 @@ def _absurd(value: object, path: str, level: int) -> str:
     if isinstance(value, dict):
         if len(value) > MOST_KEYS:
             return f"{name} has {len(value)} keys; at most {MOST_KEYS} are read"
-        return next(
-            (
-                t
-                for key, item in value.items()
-                if (t := _absurd(item, f"{path}.{key}".lstrip("."), level + 1))
-            ),
-            "",
-        )
-    if isinstance(value, list):
+        within = ((f"{path}.{key}".lstrip("."), item) for key, item in value.items())
+    elif isinstance(value, list):
         if len(value) > MOST_ENTRIES:
             return f"{name} has {len(value)} entries; at most {MOST_ENTRIES} are read"
-        return next((t for item in value if (t := _absurd(item, path, level + 1))), "")
-    return ""
+        within = ((path, item) for item in value)
+    else:
+        return ""
+    found = (_absurd(item, where, level + 1) for where, item in within)
+    return next((told for told in found if told), "")
 
 
 def _row_left_open(text: str) -> int:

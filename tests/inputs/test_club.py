@@ -245,7 +245,7 @@ def test_names_of_keys_and_columns_reach_no_terminal_as_commands(folder: Path) -
 def test_what_concerns_one_repeater_or_member_stands_in_its_own_record(folder: Path) -> None:
     rows = "QK3XYZ,Xyz,41.20,61.90,base\nQK3XYA,Xya,41.21,-38.11,base\nQK3XYB,Xyb,41.22,-38.12,base\n"
     (folder / "roster.csv").write_text(
-        "call_sign,name,latitude,longitude,category\n" + rows + "QK3XYC,Xyc,41.2,-38.1,base\n",
+        f"call_sign,name,latitude,longitude,category\n{rows}QK3XYC,Xyc,41.2,-38.1,base\n",
         encoding="utf-8",
     )
     read = net(folder, "[net]\nregion = 1\n" + CHANNEL + REPEATER)
