@@ -30,7 +30,7 @@ from reach.commands.options import (
     speaks_text,
 )
 from reach.errors import Fault, InputProblem, OutOfRange, OutputProblem
-from reach.files import Existing, check_writable, whole_file
+from reach.files import Existing, check_writable, temporary_folder, whole_file
 from reach.units import METRES_PER_FOOT, METRES_PER_MILE
 
 if TYPE_CHECKING:
@@ -306,8 +306,8 @@ def _workers(executor: Executor, sites: int) -> int:
 def _working_folder(keep: Path | None) -> Iterator[Path]:
     """Where the sites' rasters lie: the user's folder, or one that goes away."""
     if keep is None:
-        with tempfile.TemporaryDirectory(prefix="reach-area-") as name:
-            yield Path(name)
+        with temporary_folder(Path(tempfile.gettempdir())) as work:
+            yield work
         return
     if keep.exists() and not keep.is_dir():
         raise OutputProblem(f"{keep} is not a folder; choose another.")

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import os
-import shutil
-import tempfile
 from collections.abc import Callable
+from contextlib import ExitStack
 from importlib import resources
 from pathlib import Path
 
@@ -13,6 +12,7 @@ import click
 
 from reach.commands.options import folder_argument, progress_bar
 from reach.errors import OutputProblem
+from reach.files import temporary_folder
 
 
 @click.command("new", short_help="Start a net folder that runs as it is.")
@@ -42,28 +42,27 @@ def write_starter(folder: Path, *, progress: Callable[[int, int], None] | None =
     """
     folder = Path(os.path.abspath(folder))
     _refuse_taken(folder)
-    try:
-        workplace = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
-    except OSError as error:
-        raise OutputProblem(
-            f"{folder} cannot be made ({error.strerror or error}); choose another."
-        ) from error
-    try:
-        starter = workplace / "starter"
-        starter.mkdir()
-        counts = _fill(starter, progress)
-        if folder.is_dir():
-            _move_into(folder, starter)
-        else:
-            starter.rename(folder)
-    except OSError as error:
-        if isinstance(error, OutputProblem):
-            raise
-        raise OutputProblem(
-            f"{folder} could not be made ({error.strerror or error}); nothing was left behind."
-        ) from error
-    finally:
-        shutil.rmtree(workplace, ignore_errors=True)
+    with ExitStack() as stack:
+        try:
+            workplace = stack.enter_context(temporary_folder(folder.parent))
+        except OSError as error:
+            raise OutputProblem(
+                f"{folder} cannot be made ({error.strerror or error}); choose another."
+            ) from error
+        try:
+            starter = workplace / "starter"
+            starter.mkdir()
+            counts = _fill(starter, progress)
+            if folder.is_dir():
+                _move_into(folder, starter)
+            else:
+                starter.rename(folder)
+        except OSError as error:
+            if isinstance(error, OutputProblem):
+                raise
+            raise OutputProblem(
+                f"{folder} could not be made ({error.strerror or error}); nothing was left behind."
+            ) from error
     return counts
 
 
