@@ -215,7 +215,9 @@ class EquipmentFields(BaseModel):
 
     model_config = ConfigDict(frozen=True, arbitrary_types_allowed=True, extra="forbid")
 
-    antenna_height: Annotated[float | None, PlainValidator(lambda c: q.parse_height_m(c.text, c.unit))] = None
+    antenna_height: Annotated[
+        float | None, PlainValidator(lambda c: q.parse_antenna_height_m(c.text, c.unit))
+    ] = None
     power: Annotated[float | None, PlainValidator(lambda c: q.parse_power_dbm(c.text, c.unit))] = None
     antenna: Annotated[AntennaKind | None, PlainValidator(lambda c: parse_antenna(c.text))] = None
     gain: Annotated[float | None, PlainValidator(lambda c: q.parse_gain_dbi(c.text, c.unit))] = None

@@ -148,7 +148,7 @@ def test_all_faults_come_at_once_with_their_place() -> None:
         (f'{HEAD}\nQK3ABC,"Ann,41.2,-38.1,base\n', "row 2: a quotation mark is opened and not closed"),
         (f"{HEAD}\nQK3ABC,Ann,nan,inf,base\n", "is not a latitude"),
         (f"{HEAD},power_w\nQK3ABC,Ann,41,-38,base,1e999\n", "is too large"),
-        (f"{HEAD},antenna_height_m\nQK3ABC,Ann,41,-38,base,-9\n", "outside 0 to 1000 m"),
+        (f"{HEAD},antenna_height_m\nQK3ABC,Ann,41,-38,base,-9\n", "outside 0.1 to 1000 m"),
         (f"{HEAD}\nQK3ABC,Ann,-138.1,41.2,base\n", "look swapped; exchange the two"),
         (f"{HEAD}\nQK3ABC,\x1b[31mAnn,41,-38,base\n", "holds the control character U+001B"),
         (f"{HEAD}\nQK3ABC,An\u202en,41,-38,base\n", "holds the control character U+202E"),

@@ -6,11 +6,13 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 import pytest
 
 import reach
+from reach.machinery.compiled import private_temporary_folder
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="folders are blocked the POSIX way")
 
@@ -74,31 +76,36 @@ def test_private_temporary_files_without_a_home(package: Path, tmp_path: Path) -
 
 
 @pytest.mark.parametrize("taken", ["a file", "open to others", "a link"])
-def test_nowhere_when_the_temporary_folder_is_not_private(package: Path, tmp_path: Path, taken: str) -> None:
-    temporary = tmp_path / "tmp"
-    temporary.mkdir()
-    folder = temporary / f"reach-compiled-{os.getuid()}"
+def test_a_temporary_folder_others_could_fill_is_not_used(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, taken: str
+) -> None:
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    folder = tmp_path / f"reach-compiled-{os.getuid()}"
     if taken == "a file":
         folder.write_text("x", encoding="utf-8")
     elif taken == "a link":
-        (tmp_path / "elsewhere").mkdir()
+        (tmp_path / "elsewhere").mkdir(mode=0o700)
         folder.symlink_to(tmp_path / "elsewhere")
     else:
         folder.mkdir()
         folder.chmod(0o777)
-    (_, before, path), err = run(package, tmp_path, HOME="/dev/null", TMPDIR=str(temporary))
+    assert private_temporary_folder.__wrapped__() is None
+
+
+def test_nowhere_then_in_memory(package: Path, tmp_path: Path) -> None:
+    (tmp_path / f"reach-compiled-{os.getuid()}").write_text("taken", encoding="utf-8")
+    (_, before, path), err = run(package, tmp_path, HOME="/dev/null", TMPDIR=str(tmp_path))
     assert (before, path, err) == ("False", "None", "")
 
 
-@pytest.mark.parametrize("damage", [b"", b"\x80\x05garbage", b"\x80\x04K\x01."])
-def test_a_damaged_cache_is_none(package: Path, tmp_path: Path, damage: bytes) -> None:
+def test_a_damaged_cache_is_none_and_heals(package: Path, tmp_path: Path) -> None:
     home = tmp_path / "home"
     home.mkdir()
     first, _ = run(package, tmp_path, HOME=str(home), TMPDIR=str(tmp_path))
     files = [path for path in home.rglob("*") if path.suffix in (".nbi", ".nbc")]
     assert len(files) == 2
     for path in files:
-        path.write_bytes(damage if path.suffix == ".nbi" else path.read_bytes()[:100])
+        path.write_bytes(path.read_bytes()[:20])
     again, err = run(package, tmp_path, HOME=str(home), TMPDIR=str(tmp_path))
     assert again[0] == first[0] and err == ""
     healed, _ = run(package, tmp_path, HOME=str(home), TMPDIR=str(tmp_path))
