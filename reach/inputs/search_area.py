@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from reach.errors import Fault, InputProblem
-from reach.inputs.quantities import Quantity, refuse
+from reach.inputs.quantities import Quantity, quoted, refuse
 from reach.inputs.text_files import read_text_file
 from reach.units import METRES_PER_FOOT, METRES_PER_MILE
 
@@ -113,7 +113,7 @@ def read_polygons(path: Path) -> tuple[GeoPolygon, ...]:
     if isinstance(value, dict) and _other_system(value):
         faults.append(
             Fault(
-                f"names the coordinate system {_other_system(value)}",
+                f"names the coordinate system {quoted(_other_system(value))}",
                 "save it in WGS 84 longitude and latitude, as GeoJSON wants it",
                 file=path.name,
                 key="crs",
