@@ -73,10 +73,10 @@ def parse_slope_deg(text: str) -> float:
     try:
         number = float(tidy.removesuffix("%"))
     except ValueError:
-        raise refuse(f'"{text}" is not a slope', "write 15 deg or 27 %") from None
+        raise refuse(f"{quoted(text)} is not a slope", "write 15 deg or 27 %") from None
     slope_deg = math.degrees(math.atan(number / 100.0)) if tidy.endswith("%") else number
     if not 0.0 < slope_deg <= 90.0:
-        raise refuse(f'"{text}" is outside 0 to 90 degrees', "write 15 deg or 27 %")
+        raise refuse(f"{quoted(text)} is outside 0 to 90 degrees", "write 15 deg or 27 %")
     return slope_deg
 
 

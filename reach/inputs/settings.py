@@ -9,6 +9,7 @@ from pathlib import Path
 
 from reach.errors import Fault, InputProblem
 from reach.inputs.columns import Place, shown_name
+from reach.inputs.quantities import quoted
 from reach.inputs.text_files import read_text_file
 from reach.inputs.toml_lines import TomlLines, toml_lines
 
@@ -94,7 +95,7 @@ def parse_settings(text: str, *, file: str = NET_FILE) -> Settings:
         told = re.sub(r"\s*\(at .*\)$", "", message)
         if "end of document" in message:
             row = _row_left_open(text)
-        shown = text.split("\n")[row - 1].strip()[:60] if row else ""
+        shown = quoted(text.split("\n")[row - 1].strip()[:60]) if row else ""
         raise InputProblem(
             Fault(
                 f"is not TOML here: {told[:1].lower()}{told[1:]}" + (f" ({shown})" if shown else ""),
