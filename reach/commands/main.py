@@ -75,7 +75,8 @@ def main() -> None:
     with Interrupts() as interrupts:
         try:
             status = _run()
-        except KeyboardInterrupt:  # pressed again, amid the words that answer the first
+        except KeyboardInterrupt:  # just before or after, or pressed again amid the words
+            click.echo(WORDS, err=True)
             status = STATUS
         if interrupts.asked and status != STATUS:  # lost on its way by a library
             click.echo(WORDS, err=True)
