@@ -137,9 +137,16 @@ def check_net(folder: Path) -> NetCheck:
             warnings += terrain.warnings
             faults += [str(fault) for fault in misplaced(net, terrain)]
             # every path of every plan, sampled as the plans sample it; a lone station is a path to itself
-            pairs = list(combinations(positions, 2)) or [(position, position) for position in positions]
-            gaps = list(path_gaps(terrain, pairs))
+            pairs = list(combinations(range(len(who)), 2)) or [(i, i) for i in range(len(who))]
+            gaps = list(path_gaps(terrain, [(positions[a], positions[b]) for a, b in pairs]))
             missing = missing_cells_of(gaps)
+            if gaps:
+                a, b = pairs[gaps[0].path]
+                warnings.append(
+                    f"{len(gaps)} of {len(pairs)} paths cross ground that no tile knows; the first, "
+                    f"{who[a][0]} to {who[b][0]}, {gaps[0].at_m / 1000.0:.1f} km along at "
+                    f"{gaps[0].latitude_deg:.5f}, {gaps[0].longitude_deg:.5f}."
+                )
             heights = terrain.sample(
                 [p.latitude_deg for p in positions], [p.longitude_deg for p in positions]
             )
