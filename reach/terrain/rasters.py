@@ -238,7 +238,8 @@ def describe(candidate: Candidate, elevation_unit: str) -> TileInfo:
                 "give it another (gdalwarp)",
             ) from error
         pixel_m = pixel_size_m(crs, data.transform, (bounds[1] + bounds[3]) / 2.0)
-        if not all(math.isfinite(v) for v in (*bounds, pixel_m)) or not pixel_m > 0.0:
+        area = abs(data.transform.determinant)  # of a pixel, in the raster's own units
+        if not (all(math.isfinite(v) for v in (*bounds, pixel_m)) and math.isfinite(area) and area > 0.0):
             raise refuse(
                 "the position of this raster cannot be worked out from its coordinate system",
                 "give it another (gdalwarp)",

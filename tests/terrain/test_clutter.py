@@ -178,7 +178,7 @@ def test_trees_within_the_heights_are_not_counted_again(
     with Terrain.open([path]) as terrain, LandCover(cover) as land:
         assert terrain.is_surface_model is not counted
         profile = sample_profile(terrain, a, b, land_cover=land)
-    assert (profile.clutter_m.max() > 0.0) is counted
+    assert bool(profile.clutter_m.max() > 0.0) is counted
 
 
 def test_of_two_kinds_of_tiles_each_counts_as_it_is(cover: Path, geotiff_of: Callable[..., Path]) -> None:
