@@ -15,6 +15,7 @@ from rasterio.errors import NotGeoreferencedWarning, RasterioError
 from rasterio.windows import Window
 
 from reach.errors import Fault, InputProblem
+from reach.terrain.imagine_blocks import has_unwritten_blocks
 from reach.terrain.local_files import head, is_regular, is_utf8, is_view, open_local, shown_path, size_bytes
 from reach.terrain.tiff_ends import TiffEnds, tiff_ends
 from reach.terrain.views import read_view
@@ -97,6 +98,14 @@ def _vouch(data: Any, driver: str, path: str, name: str) -> bool:
         ends = tiff_ends(path) if is_regular(path) else TiffEnds(has_holes=True)
     elif driver == "ENVI":
         ends = TiffEnds(_missing_of_envi(data, path))
+    elif driver == "HFA" and not marks_voids and is_regular(path) and has_unwritten_blocks(path):
+        raise InputProblem(
+            Fault(
+                "parts of this raster were never written and nothing in it marks them",
+                "declare its nodata value (gdal_edit.py -a_nodata), or fetch it again",
+                file=name,
+            )
+        )
     if ends.missing_bytes:
         raise InputProblem(
             Fault(

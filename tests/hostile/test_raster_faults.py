@@ -269,6 +269,17 @@ def sparse_geotiff_in_a_zip(folder: Path) -> None:
         archive.write(path, "a.tif")
 
 
+@case(refused=True)
+def imagine_file_never_written_in_full(folder: Path) -> None:
+    tif(folder / "a.img", driver="HFA", windows=((0, 0, 128, 128),), COMPRESSED="YES")
+
+
+@case()
+def imagine_file_written_in_full(folder: Path) -> None:
+    tif(folder / "a.img", driver="HFA", COMPRESSED="YES")
+    tif(folder / "b.img", driver="HFA")
+
+
 # voids that the file does not declare ----------------------------------------------------------------------
 
 for _name, _value, _dtype in (
@@ -501,7 +512,7 @@ def folder(tmp_path: Path) -> Path:
 def test_ground_is_right_or_a_gap_or_refused(name: str, folder: Path) -> None:
     CASES[name](folder)
     try:
-        with Terrain.open([folder]) as terrain:
+        with Terrain.open([folder], elevation_unit="m") as terrain:
             found = terrain.sample(LAT, LON)
             north, south = Position(41.99, -71.9), Position(41.80, -71.9)
             gaps = list(path_gaps(terrain, [(north, south)]))
@@ -524,4 +535,4 @@ def test_ground_is_right_or_a_gap_or_refused(name: str, folder: Path) -> None:
 def test_the_right_reason_for_a_raster_cut_by_100_bytes(folder: Path) -> None:
     cut(tif(folder / "a.tif", compress="deflate"), by=100)
     with pytest.raises(InputProblem, match=r"a\.tif: this raster is cut short: at least \d+ bytes"):
-        Terrain.open([folder])
+        Terrain.open([folder], elevation_unit="m")
