@@ -5,24 +5,21 @@
     import reach.api
 
     with reach.api.load("our-net") as club:
-        simplex = club.simplex()                                  # who hears whom
-        plan = club.plan(simplex)                                 # net control and relays
-        print(plan.sentence)
-        club.draw_simplex(simplex, plan=plan).save("simplex.html")
-        reached = club.repeater()                                 # who gets in, who hears
-        club.draw_repeater(reached).save("repeater.html")
-        study = club.path("QK1ABC", "QK2DEF")                     # one path, line by line
-        club.draw_path(study).save("path.png")
-        print(club.forecast(plan, simplex, seed=1).sentence)      # how many will check in
-        print(club.what_if(["QK2DEF antenna 6 dBd"], plan=plan).sentence)
-        club.sheet(plan, simplex, date="Tue 1 December").save("sheet.pdf")   # or .html, .txt
-        for turn in club.rota(simplex, start=datetime.date(2026, 12, 1), count=4):
+        net = club.simplex()                                      # who hears whom, net control, relays
+        print(net.headline)
+        club.draw(net).save("simplex.html")
+        club.draw(club.repeater("QK0R")).save("repeater.html")    # who gets in, who hears
+        club.draw(club.path("QK1ABC", "QK2DEF")).save("path.png")  # one path, line by line
+        print(club.relays(seed=1).check_ins.sentence)             # how many will check in
+        print(club.what_if(["QK2DEF antenna 6 dBd"]).headline)
+        club.paper(club.sheet(day=datetime.date(2026, 12, 1))).save("sheet.pdf")   # or .html, .txt
+        for turn in club.control(start=datetime.date(2026, 12, 1), nets=4).turns:
             print(turn.start, turn.control, turn.stand_in)
 
-Results are frozen records: `reach.links.network` and `reach.links.path_study` for links,
-`reach.plans.relays.plan`
-for plans. All that can be wrong with what the user gave is a `ReachError` fit to be shown. A file that is
-there is written over only when asked: `.save("simplex.html", existing=Existing.REPLACE)`.
+`Club` has one method a question; each gives the frozen record of `reach.answers` that the command of the same
+name shows: headline, figures, what was assumed, warnings, rows. All that can be wrong with what the user gave
+is a `ReachError` fit to be shown. A file that is there is written over only when asked:
+`.save("simplex.html", existing=Existing.REPLACE)`.
 
 A prediction is not a promise: test on the air before you rely on it. In danger call the emergency number
 first.
@@ -36,38 +33,43 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING
 
-from reach.errors import InputProblem, OutputProblem, ReachError
-from reach.files import Existing, write_bytes, write_text
-from reach.inputs.club import read_net
-from reach.inputs.lookup import find_channel, find_repeaters, find_station
-from reach.inputs.planning import PlanningRules, Schedule, read_planning, read_schedule
-from reach.inputs.text_files import read_text_file
-from reach.links.assumed import assumed_notes
-from reach.links.doubts import net_doubts
-from reach.links.misplaced import misplaced
-from reach.links.network import RepeaterNetwork, SimplexNetwork
-from reach.links.outcome import outcome_sentence
-from reach.links.path_study import PathStudy, study_path
-from reach.links.paths import Progress
-from reach.links.survey import survey_repeater, survey_simplex
-from reach.links.words import path_sentence
-from reach.stations import Net
-from reach.terrain.tiles import Terrain
+from reach.answers.area import AreaAnswer, area
+from reach.answers.area_work import area_work
+from reach.answers.backup import BackupAnswer, backup
+from reach.answers.check import CheckAnswer, check
+from reach.answers.control import ControlAnswer, RotaWish, control
+from reach.answers.exercise import ExerciseAnswer, exercise
+from reach.answers.kit import KitAnswer, kit
+from reach.answers.open_net import OpenNet, open_terrain
+from reach.answers.path import PathAnswer, path
+from reach.answers.relays import RelaysAnswer, Simulation, WhatIfAnswer, relays, what_if
+from reach.answers.repeater import RepeaterAnswer, repeater
+from reach.answers.rules import AS_WRITTEN, RuleChoice
+from reach.answers.run_sheet import RunSheetAnswer, run_sheet
+from reach.answers.simplex import SimplexAnswer, simplex
+from reach.answers.sites import MOST_MEMBERS, SiteAim, SitesAnswer, sites
+from reach.answers.spots import SpotsAnswer, spots
+from reach.coverage.area.service import StationKind
+from reach.drawings.maps.area_page import area_page
+from reach.drawings.maps.backup_page import backup_page
+from reach.drawings.maps.pages import simplex_page
+from reach.drawings.maps.repeater_page import repeater_page
+from reach.drawings.maps.sites_page import sites_page, spots_page
+from reach.drawings.papers.forms import PaperForms, kit_forms, run_sheet_forms
+from reach.drawings.papers.paper import Paper
+from reach.drawings.profile_plot import PictureForm, path_picture
+from reach.errors import OutputProblem, ReachError
+from reach.files import Existing, working_folder, write_bytes, write_text
+from reach.inputs.net_folder import NetFolder, read_net_folder
+from reach.inputs.search_area import SearchArea
+from reach.machinery.progress import Watch, unwatched
+from reach.plans.outages.failures import Mains
+from reach.stations import Net, Station
 
-if TYPE_CHECKING:
-    from reach.drawings.maps.picture import MapPicture
-    from reach.drawings.papers.paper import Paper
-    from reach.drawings.papers.run_sheet import RunSheet
-    from reach.drawings.profile_plot import PictureForm
-    from reach.plans.relays.forecast import CheckInForecast
-    from reach.plans.relays.net_control import ControlChoice
-    from reach.plans.relays.plan import RelayPlan
-    from reach.plans.relays.rota import Turn
-    from reach.plans.relays.what_if import Difference
+__all__ = ["Club", "Existing", "MapPage", "PathPicture", "ReachError", "SheetPaper", "load"]
 
-__all__ = ["Club", "Existing", "MapPage", "PathPicture", "ReachError", "SheetPaper", "WhatIf", "load"]
+Drawable = SimplexAnswer | RepeaterAnswer | PathAnswer | AreaAnswer | BackupAnswer | SitesAnswer | SpotsAnswer
 
 
 @dataclass(frozen=True)
@@ -82,15 +84,15 @@ class MapPage:
         return Path(file)
 
     def _repr_html_(self) -> str:
-        return f'<iframe srcdoc="{html.escape(self.page)}" style="width:100%;height:640px;border:0"></iframe>'
+        return _framed(self.page)
 
 
 @dataclass(frozen=True)
 class PathPicture:
-    """A path profile as a picture; `form` is png, svg or pdf. A notebook shows PNG and SVG."""
+    """A path profile as a picture. A notebook shows PNG and SVG."""
 
     data: bytes
-    form: str
+    form: PictureForm
 
     def save(self, file: str | Path, *, existing: Existing = Existing.KEEP) -> Path:
         """Write it, whole or not at all. Returns the path. Raises : OutputProblem."""
@@ -98,83 +100,56 @@ class PathPicture:
         return Path(file)
 
     def _repr_png_(self) -> bytes | None:
-        return self.data if self.form == "png" else None
+        return self.data if self.form is PictureForm.PNG else None
 
     def _repr_svg_(self) -> str | None:
-        return self.data.decode("utf-8") if self.form == "svg" else None
+        return self.data.decode("utf-8") if self.form is PictureForm.SVG else None
 
 
 @dataclass(frozen=True)
 class SheetPaper:
-    """A run sheet ready for paper; `sheet` holds its words. A notebook shows it as a page."""
+    """A run sheet or kit pages ready for paper. A notebook shows them as a page."""
 
-    sheet: RunSheet
+    forms: PaperForms
 
     @property
     def text(self) -> str:
         """As plain text."""
-        from reach.drawings.papers.run_sheet import sheet_text
+        return self.forms.text()
 
-        return sheet_text(self.sheet)
-
-    def save(
-        self, file: str | Path, *, paper: Paper | None = None, existing: Existing = Existing.KEEP
-    ) -> Path:
-        """Write it as .pdf, .html or .txt, by the file's ending; paper : of the PDF, A4 unless given.
+    def save(self, file: str | Path, *, paper: Paper = Paper.A4, existing: Existing = Existing.KEEP) -> Path:
+        """Write it as .pdf, .html or .txt, by the file's ending; paper : of the PDF.
 
         Returns the path. Raises : OutputProblem, for another ending too.
         """
-        from reach.drawings.papers.paper import Paper
-        from reach.drawings.papers.sheet_page import sheet_page
-        from reach.drawings.papers.sheet_pdf import sheet_pdf
-
-        path = Path(file)
-        ending = path.suffix.lower()
+        file = Path(file)
+        ending = file.suffix.lower()
         if ending == ".pdf":
-            write_bytes(path, sheet_pdf(self.sheet, paper or Paper.A4), existing)
+            write_bytes(file, self.forms.pdf(paper), existing)
         elif ending == ".html":
-            write_text(path, sheet_page(self.sheet), existing)
+            write_text(file, self.forms.page(), existing)
         elif ending == ".txt":
-            write_text(path, self.text, existing)
+            write_text(file, self.text, existing)
         else:
-            raise OutputProblem(f"{path}: a run sheet is written as .pdf, .html or .txt; choose one.")
-        return path
+            raise OutputProblem(f"{file}: a paper is written as .pdf, .html or .txt; choose one.")
+        return file
 
     def _repr_html_(self) -> str:
-        from reach.drawings.papers.sheet_page import sheet_page
-
-        page = html.escape(sheet_page(self.sheet))
-        return f'<iframe srcdoc="{page}" style="width:100%;height:640px;border:0"></iframe>'
+        return _framed(self.forms.page())
 
 
-@dataclass(frozen=True)
-class WhatIf:
-    """What a change would change. plan, network : with it; sentence : the answer."""
-
-    plan: RelayPlan
-    network: SimplexNetwork
-    differences: tuple[Difference, ...]
-    sentence: str
+def _framed(page: str) -> str:
+    return f'<iframe srcdoc="{html.escape(page)}" style="width:100%;height:640px;border:0"></iframe>'
 
 
 class Club:
     """A net folder read, with its terrain open. Close it, or use it in `with`.
 
-    net : the record of everything in net.toml and roster.csv. rules : the net's planning rules.
-    terrain : its elevation tiles. schedule : when the net meets, None when it does not say. script : its
-    own wording of the run sheet, None for the built-in one.
+    Every question takes `watch`, which is told how far long work is (`reach.machinery.progress`).
     """
 
-    def __init__(
-        self, net: Net, terrain: Terrain, rules: PlanningRules | None = None, *,
-        schedule: Schedule | None = None, script: str | None = None,
-    ) -> None:  # fmt: skip
-        self.net = net
-        self.terrain = terrain
-        self.rules = rules if rules is not None else PlanningRules()
-        self.schedule = schedule
-        self.script = script
-        self._relief: MapPicture | None = None
+    def __init__(self, opened: OpenNet) -> None:
+        self.opened = opened
 
     def __enter__(self) -> Club:
         return self
@@ -186,197 +161,192 @@ class Club:
 
     def close(self) -> None:
         """Close the terrain's files."""
-        self.terrain.close()
+        self.opened.terrain.close()
 
     @property
-    def notes(self) -> tuple[str, ...]:
-        """What was assumed and what to beware of, in plain words."""
-        return (*assumed_notes(self.net), *net_doubts(self.net), *self.terrain.warnings)
+    def folder(self) -> NetFolder:
+        """Everything the folder says: net, planning rules, schedule, script."""
+        return self.opened.folder
 
-    def simplex(self, channel: str | None = None, *, progress: Progress | None = None) -> SimplexNetwork:
-        """Every pair of members both ways on a simplex channel, by name; the net's first unless named.
+    @property
+    def net(self) -> Net:
+        """Members, repeaters, channels."""
+        return self.opened.net
 
-        Raises : InputProblem for an unknown channel; MissingTerrain; OutOfRange.
-        """
-        return survey_simplex(self.net, self.terrain, find_channel(self.net, channel), progress=progress)
+    def check(self) -> CheckAnswer:
+        """Is the net ready to be planned?"""
+        return check(self.folder)
 
-    def repeater(self, call_sign: str | None = None, *, progress: Progress | None = None) -> RepeaterNetwork:
-        """Every member against a repeater, both ways; the net's first unless named.
+    def simplex(
+        self,
+        channel: str | None = None,
+        *,
+        control: str | None = None,
+        choice: RuleChoice = AS_WRITTEN,
+        watch: Watch = unwatched,
+    ) -> SimplexAnswer:
+        """Who hears whom on a channel, who should be net control, who relays. Raises : as answers.simplex."""
+        return simplex(self.opened, channel=channel, control=control, choice=choice, watch=watch)
 
-        Raises : InputProblem for an unknown repeater, or none at all; MissingTerrain; OutOfRange.
-        """
-        repeater = find_repeaters(self.net, [] if call_sign is None else [call_sign])[0]
-        return survey_repeater(self.net, self.terrain, repeater, progress=progress)
+    def repeater(self, *call_signs: str, watch: Watch = unwatched) -> RepeaterAnswer:
+        """Who gets into each repeater, all of the net's unless named. Raises : as answers.repeater."""
+        return repeater(self.opened, call_signs, watch=watch)
 
-    def path(self, left: str, right: str, *, channel: str | None = None) -> PathStudy:
-        """One path line by line, between two members or a member and a repeater, by call sign.
+    def path(self, left: str, right: str, *, channel: str | None = None) -> PathAnswer:
+        """One path in full, both directions. Raises : as answers.path."""
+        return path(self.opened, left=left, right=right, channel=channel)
 
-        Raises : InputProblem, MissingTerrain, OutOfRange.
-        """
-        on = find_channel(self.net, channel)
-        return study_path(self.net, self.terrain, left=left, right=right, channel=on)
-
-    def controls(self, network: SimplexNetwork) -> tuple[ControlChoice, ...]:
-        """Every willing net control, best first. Raises : NoPlan."""
-        from reach.plans.relays.net_control import rank_controls
-        from reach.plans.relays.rules import rules_of
-
-        return rank_controls(network, rules_of(self.rules))
-
-    def plan(self, network: SimplexNetwork, *, control: str | None = None) -> RelayPlan:
-        """The fewest relays under the best net control, or under the one named.
-
-        Raises : NoPlan; InputProblem for an unknown call sign.
-        """
-        from reach.plans.relays.net_control import plan_best
-        from reach.plans.relays.plan import plan_relays
-        from reach.plans.relays.rules import rules_of
-
-        rules = rules_of(self.rules)
-        if control is None:
-            return plan_best(network, rules)
-        return plan_relays(network, rules, control=find_station(network.net, control).call_sign)
-
-    def forecast(
-        self, plan: RelayPlan, network: SimplexNetwork, *, seed: int, evenings: int = 10_000
-    ) -> CheckInForecast:
-        """Check-ins over that many simulated evenings, with and without relays. network : the plan's own."""
-        from reach.plans.relays.forecast import forecast_check_ins
-
-        return forecast_check_ins(plan, network, seed=seed, evenings=evenings)
+    def relays(
+        self,
+        channel: str | None = None,
+        *,
+        control: str | None = None,
+        choice: RuleChoice = AS_WRITTEN,
+        seed: int = 1,
+        evenings: int = 10_000,
+        watch: Watch = unwatched,
+    ) -> RelaysAnswer:
+        """The fewest relays, and how many check-ins to expect. Raises : as answers.relays."""
+        simulation = Simulation(evenings=evenings, seed=seed)
+        return relays(
+            self.opened, channel=channel, control=control, choice=choice, simulation=simulation, watch=watch
+        )
 
     def what_if(
-        self, changes: Sequence[str], *, plan: RelayPlan, control: str | None = None,
-        channel: str | None = None, progress: Progress | None = None,
-    ) -> WhatIf:  # fmt: skip
-        """Plan again with changes such as "without QK1ABC" or "QK1ABC height 15 m", and tell the difference.
+        self,
+        changes: Sequence[str],
+        *,
+        channel: str | None = None,
+        control: str | None = None,
+        choice: RuleChoice = AS_WRITTEN,
+        watch: Watch = unwatched,
+    ) -> WhatIfAnswer:
+        """What "without QK1ABC" or "QK1ABC height 15 m", say, would change. The folder stays as it is.
 
-        plan : as it is now. control : keep this net control; the best one unless given. The net folder and
-        this club stay as they are.
-        Raises : InputProblem for a change or call sign that cannot be understood; NoPlan; MissingTerrain.
+        Raises : as answers.relays.what_if.
         """
-        from reach.inputs.changes import changed_net
-        from reach.plans.relays.what_if import difference_sentence, plan_differences
+        return what_if(
+            self.opened, changes=changes, channel=channel, control=control, choice=choice, watch=watch
+        )
 
-        changed = changed_net(self.net, changes)
-        network = survey_simplex(changed, self.terrain, find_channel(changed, channel), progress=progress)
-        after = self.plan(network, control=control)
-        found = plan_differences(plan, after)
-        return WhatIf(after, network, found, difference_sentence(found, after))
-
-    def rota(
-        self, network: SimplexNetwork, *, start: datetime.date, count: int = 8,
-        until: datetime.date | None = None, fit: float = 0.8, last: str = "",
-    ) -> tuple[Turn, ...]:  # fmt: skip
-        """Net controls of the coming nets on or after `start`, by [schedule] of net.toml.
-
-        fit : share of what the best hears that one must hear to take a turn, 0 to 1. last : who controlled
-        the net before. Raises : InputProblem without a schedule or when it gives no date; NoPlan.
-        """
-        from reach.plans.relays.rota import net_dates, no_schedule, rota
-
-        if self.schedule is None:
-            raise no_schedule()
-        before = find_station(self.net, last).call_sign if last else ""
-        dates = net_dates(self.schedule, start=start, count=count, until=until)
-        return rota(self.controls(network), dates, share=fit, last=before)
+    def control(
+        self,
+        channel: str | None = None,
+        *,
+        start: datetime.date,
+        until: datetime.date | None = None,
+        nets: int = 8,
+        share: float = 0.8,
+        last: str = "",
+        choice: RuleChoice = AS_WRITTEN,
+        watch: Watch = unwatched,
+    ) -> ControlAnswer:
+        """Every willing net control ranked, and a rota of the nets on or after `start`; see RotaWish."""
+        wish = RotaWish(start=start, until=until, nets=nets, share=share, last=last)
+        return control(self.opened, wish, channel=channel, choice=choice, watch=watch)
 
     def sheet(
-        self, plan: RelayPlan, network: SimplexNetwork, *, date: str = "", time: str = "",
-        repeaters: Sequence[RepeaterNetwork] = (),
-    ) -> SheetPaper:  # fmt: skip
-        """The sheet net control runs the net from. network : the plan's own.
-
-        date, time : in words, '' to leave room for the pen. repeaters : for whom to ask to stay on.
-        Raises : InputProblem for a script that does not work.
-        """
-        from reach.drawings.papers.run_sheet import Occasion, run_sheet
-        from reach.plans.relays.evening import plan_evening
-
-        others = (c.call_sign for c in self.controls(network) if c.call_sign != plan.control)
-        net = network.net
-        made_from = (
-            f"Planned for {net.name} ({len(net.stations)} stations) with path-loss model"
-            f" {network.model or net.model}; a link counts from {plan.rules.threshold.words}."
-        )
-        return SheetPaper(
-            run_sheet(
-                net,
-                plan,
-                network.channel,
-                Occasion(made_from=made_from, date=date, time=time, stand_in=next(others, "")),
-                script=self.script,
-                evening=plan_evening(plan, repeaters) if repeaters else None,
-                repeaters=net.repeaters,
-            )
+        self,
+        channel: str | None = None,
+        *,
+        day: datetime.date,
+        control: str | None = None,
+        choice: RuleChoice = AS_WRITTEN,
+        watch: Watch = unwatched,
+    ) -> RunSheetAnswer:
+        """What net control runs the net of a day from. Raises : as answers.run_sheet."""
+        now = datetime.datetime.combine(day, datetime.time(), datetime.UTC)
+        return run_sheet(
+            self.opened, now=now, day=day, channel=channel, control=control, choice=choice, watch=watch
         )
 
-    def draw_simplex(self, network: SimplexNetwork, *, plan: RelayPlan | None = None) -> MapPage:
-        """The simplex net on the club's own relief, with a plan's relays where one is given."""
-        from reach.drawings.maps.net_map import simplex_map
-        from reach.drawings.maps.plan_marks import marks_of
+    def area(
+        self,
+        *call_signs: str,
+        kind: StationKind = StationKind.HANDHELD,
+        radius_m: float = 30_000.0,
+        cell_m: float = 30.0,
+        channel: str | None = None,
+        watch: Watch = unwatched,
+    ) -> AreaAnswer:
+        """From where a usual station of a kind gets in, for every cell. Raises : as answers.area."""
+        work = area_work(self.net, call_signs, kind=kind, radius_m=radius_m, cell_m=cell_m, channel=channel)
+        with working_folder(None) as computed:
+            return area(self.opened, work, folder=computed, watch=watch)
 
-        headline = f"{self.net.name} on {network.channel.name}" if plan is None else plan.sentence
-        marks = None if plan is None else marks_of(plan)
-        return MapPage(
-            simplex_map(
-                network, headline=headline, relief=self._ground(), marks=marks, notes=assumed_notes(self.net)
-            )
-        )
+    def backup(
+        self,
+        *down: str,
+        mains: Mains = Mains.ON,
+        channel: str | None = None,
+        watch: Watch = unwatched,
+    ) -> BackupAnswer:
+        """How the net goes on without what is named; the likely cases when nothing is. As answers.backup."""
+        return backup(self.opened, down=down, mains=mains, channel=channel, watch=watch)
 
-    def draw_repeater(self, network: RepeaterNetwork) -> MapPage:
-        """A repeater and its members on the club's own relief."""
-        from reach.drawings.maps.net_map import repeater_map
+    def sites(
+        self,
+        aim: SiteAim = MOST_MEMBERS,
+        *,
+        area: SearchArea | None = None,
+        relay: Station | None = None,
+        channel: str | None = None,
+        talk: str | None = None,
+        watch: Watch = unwatched,
+    ) -> SitesAnswer:
+        """Where portable relays do most. Raises : as answers.sites."""
+        return sites(self.opened, aim=aim, area=area, relay=relay, channel=channel, talk=talk, watch=watch)
 
-        return MapPage(
-            repeater_map(
-                network,
-                headline=outcome_sentence(network),
-                relief=self._ground(),
-                notes=assumed_notes(self.net),
-            )
-        )
+    def spots(
+        self,
+        seeker: str,
+        *into: str,
+        area: SearchArea | None = None,
+        channel: str | None = None,
+        watch: Watch = unwatched,
+    ) -> SpotsAnswer:
+        """The nearest spots a member can drive to and get in from. Raises : as answers.spots."""
+        return spots(self.opened, seeker, into=into, area=area, channel=channel, watch=watch)
 
-    def draw_path(self, study: PathStudy, *, form: PictureForm | None = None) -> PathPicture:
-        """The path's profile with sight line, first Fresnel zone and earth curvature; PNG unless named."""
-        from reach.drawings.profile_plot import PathDrawing, PictureForm, profile_picture
+    def kit(
+        self, *operators: str, day: datetime.date, channel: str | None = None, watch: Watch = unwatched
+    ) -> KitAnswer:
+        """A page for each operator to take along. Raises : as answers.kit."""
+        now = datetime.datetime.combine(day, datetime.time(), datetime.UTC)
+        return kit(self.opened, now=now, operators=operators, channel=channel, watch=watch)
 
-        chosen = PictureForm.PNG if form is None else form
-        drawing = PathDrawing(
-            profile=study.profile,
-            left_height_m=study.left.antenna.height_m,
-            right_height_m=study.right.antenna.height_m,
-            there=study.there,
-            back=study.back,
-            clearance=study.clearance,
-            k_factor=study.net.k_factor,
-        )
-        headline = path_sentence(study.there, study.back)
-        return PathPicture(profile_picture(drawing, headline=headline, form=chosen), chosen.value)
+    def exercise(
+        self, *, seed: int = 1, rounds: int = 10, channel: str | None = None, watch: Watch = unwatched
+    ) -> ExerciseAnswer:
+        """Random failures to rehearse. Raises : as answers.exercise."""
+        return exercise(self.opened, seed=seed, rounds=rounds, channel=channel, watch=watch)
 
-    def _ground(self) -> MapPicture:
-        from reach.drawings.maps.ground import places_of, relief_around
+    def draw(self, found: Drawable, *, form: PictureForm = PictureForm.PNG) -> MapPage | PathPicture:
+        """An answer drawn: a path as a picture in that form, all else as a page on the club's ground."""
+        if isinstance(found, PathAnswer):
+            return PathPicture(path_picture(found, form=form), form)
+        terrain = self.opened.terrain
+        if isinstance(found, SimplexAnswer):
+            return MapPage(simplex_page(found, terrain))
+        if isinstance(found, RepeaterAnswer):
+            return MapPage(repeater_page(found, terrain))
+        if isinstance(found, AreaAnswer):
+            return MapPage(area_page(found, terrain))
+        if isinstance(found, BackupAnswer):
+            return MapPage(backup_page(found, terrain))
+        if isinstance(found, SitesAnswer):
+            return MapPage(sites_page(found, terrain))
+        return MapPage(spots_page(found, terrain))
 
-        if self._relief is None:
-            self._relief = relief_around(self.terrain, places_of(self.net))
-        return self._relief
+    def paper(self, found: RunSheetAnswer | KitAnswer) -> SheetPaper:
+        """A run sheet or kit pages for paper. Raises : InputProblem for a script that does not work."""
+        return SheetPaper(kit_forms(found) if isinstance(found, KitAnswer) else run_sheet_forms(found))
 
 
 def load(folder: str | Path) -> Club:
     """Read a net folder and open its terrain.
 
-    Raises : InputProblem with every fault of the folder's files and tiles.
+    Raises : InputProblem with every fault of net.toml, roster.csv and the elevation tiles.
     """
-    from reach.drawings.papers.run_sheet import SCRIPT_FILE
-
-    folder = Path(folder)
-    net = read_net(folder)
-    rules = read_planning(folder)
-    schedule = read_schedule(folder)
-    own_words = folder / SCRIPT_FILE
-    script = read_text_file(own_words) if own_words.exists() else None
-    terrain = Terrain.open(net.terrain_folders, elevation_unit=net.elevation_unit)
-    if faults := misplaced(net, terrain):
-        terrain.close()
-        raise InputProblem(faults)
-    return Club(net, terrain, rules, schedule=schedule, script=script)
+    read = read_net_folder(folder)
+    return Club(OpenNet(read, open_terrain(read.net)))

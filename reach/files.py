@@ -13,6 +13,7 @@ import platform
 import re
 import shutil
 import stat
+import tempfile
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -165,3 +166,23 @@ def write_bytes(path: Path, data: bytes, existing: Existing = Existing.KEEP) -> 
     """Write bytes whole or not at all."""
     with whole_file(path, existing) as temporary:
         temporary.write_bytes(data)
+
+
+@contextmanager
+def working_folder(kept: Path | None) -> Iterator[Path]:
+    """A folder for what is made on the way: the user's own, which stays, or one that goes away.
+
+    Raises : OutputProblem when the user's cannot be made or written to.
+    """
+    if kept is None:
+        with temporary_folder(Path(tempfile.gettempdir())) as folder:
+            yield folder
+        return
+    if kept.exists() and not kept.is_dir():
+        raise OutputProblem(f"{kept} is not a folder; choose another.")
+    try:
+        kept.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputProblem(f"the folder {kept} could not be made ({error.strerror}).") from error
+    check_writable(kept / "made", Existing.REPLACE)
+    yield kept

@@ -13,6 +13,7 @@ import rasterio
 from rasterio.transform import from_origin
 
 import reach.api
+from reach.drawings.profile_plot import PictureForm
 from reach.errors import InputProblem, OutputProblem
 from reach.files import Existing
 
@@ -80,10 +81,10 @@ def test_the_lines_of_the_documentation_run(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     text = ast.get_docstring(ast.parse(Path(reach.api.__file__).read_text(encoding="utf-8"))) or ""
-    lines = text[text.index("    import datetime") : text.index("Results are frozen")]
+    lines = text[text.index("    import datetime") : text.index("`Club` has one method")]
     code = textwrap.dedent(lines).replace('"our-net"', repr(str(folder)))
     code = code.replace("QK1ABC", "QK1A").replace("QK2DEF", "QK1B")
-    assert len([line for line in code.splitlines() if line.strip()]) == 16
+    assert len([line for line in code.splitlines() if line.strip()]) == 13
     monkeypatch.chdir(tmp_path)
     exec(compile(code, "documentation", "exec"), {})
     written = ["path.png", "repeater.html", "sheet.pdf", "simplex.html"]
@@ -96,25 +97,33 @@ def test_the_lines_of_the_documentation_run(
 
 def test_results_agree_with_each_other(folder: Path) -> None:
     with reach.api.load(folder) as club:
-        network = club.simplex("Six Metres")
-        assert network.channel.frequency_mhz == 52.525
+        six = club.simplex("Six Metres")
+        assert six.channel.frequency_mhz == 52.525
         assert club.simplex().channel.frequency_mhz == 146.52
-        study = club.path("QK1A", "QK1B", channel="six metres")
-        assert study.there.margin_db == pytest.approx(network.link("QK1A", "QK1B").margin_db, abs=1e-6)
-        plan = club.plan(network, control="QK1B")
-        assert plan.control == "QK1B"
-        assert club.plan(network).control == club.controls(network)[0].call_sign
-        assert club.repeater("qk0r").no_radio == ("QK1N",)
-        assert any("QK1H" in note and note.startswith("Assumed") for note in club.notes)
+        study = club.path("QK1A", "QK1B", channel="six metres").study
+        assert study.there.margin_db == pytest.approx(six.network.link("QK1A", "QK1B").margin_db, abs=1e-6)
+        chosen = club.simplex("six metres", control="QK1B")
+        assert chosen.plan is not None and chosen.plan.control == "QK1B"
+        assert six.plan is not None and six.plan.control == six.controls[0].call_sign
+        reached = club.repeater("qk0r")
+        assert reached.networks[0].no_radio == ("QK1N",)
+        assert any("QK1H" in note and note.startswith("Assumed") for note in reached.assumed)
+        assert club.check().ready
+
+
+def test_every_command_that_asks_has_its_method(folder: Path) -> None:
+    from reach.commands.main import COMMANDS
+
+    asking = set(COMMANDS) - {"demo", "new", "selfcheck"}
+    assert asking <= {name for name in dir(reach.api.Club) if not name.startswith("_")}
 
 
 def test_pictures_show_in_a_notebook_and_never_overwrite_unasked(folder: Path, tmp_path: Path) -> None:
-    from reach.drawings.profile_plot import PictureForm
-
     with reach.api.load(folder) as club:
-        page = club.draw_repeater(club.repeater())
-        study = club.path("QK1H", "QK0R")
-        picture = club.draw_path(study, form=PictureForm.SVG)
+        page = club.draw(club.repeater())
+        picture = club.draw(club.path("QK1H", "QK0R"), form=PictureForm.SVG)
+    assert isinstance(page, reach.api.MapPage)
+    assert isinstance(picture, reach.api.PathPicture)
     shown = page._repr_html_()
     assert shown.startswith("<iframe srcdoc=")
     assert "<script" not in shown  # escaped: the page stays inside the frame
@@ -139,44 +148,52 @@ def test_what_is_not_there_is_named(folder: Path, tmp_path: Path) -> None:
         reach.api.load(tmp_path)
 
 
-def test_the_sheet_is_saved_in_the_form_its_name_says(folder: Path, tmp_path: Path) -> None:
+def test_papers_are_saved_in_the_form_their_name_says(folder: Path, tmp_path: Path) -> None:
     with reach.api.load(folder) as club:
-        network = club.simplex()
-        plan = club.plan(network)
-        reached = club.repeater()
-        sheet = club.sheet(plan, network, date="Tue 2026-12-01", time="19:30", repeaters=[reached])
-        assert sheet.save(tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
-        assert "QK1H" in sheet.save(tmp_path / "sheet.html").read_text(encoding="utf-8")
-        assert sheet.save(tmp_path / "sheet.txt").read_text(encoding="utf-8") == sheet.text
-        assert "Tue 2026-12-01" in sheet.text
-        assert "stay on for simplex" in sheet.text or plan.relays == ()
-        with pytest.raises(OutputProblem, match=r"sheet\.docx: a run sheet is written as \.pdf"):
-            sheet.save(tmp_path / "sheet.docx")
-        with pytest.raises(OutputProblem, match="already exists"):
-            sheet.save(tmp_path / "sheet.txt")
-        assert sheet._repr_html_().startswith("<iframe")
+        found = club.sheet(day=datetime.date(2026, 12, 1))
+        sheet = club.paper(found)
+        kit = club.paper(club.kit("QK1A", day=datetime.date(2026, 12, 1)))
+    assert sheet.save(tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
+    assert "QK1H" in sheet.save(tmp_path / "sheet.html").read_text(encoding="utf-8")
+    assert sheet.save(tmp_path / "sheet.txt").read_text(encoding="utf-8") == sheet.text
+    assert "Tue 2026-12-01" in sheet.text
+    assert "stay on for simplex" in sheet.text or found.plan.relays == ()
+    with pytest.raises(OutputProblem, match=r"sheet\.docx: a paper is written as \.pdf"):
+        sheet.save(tmp_path / "sheet.docx")
+    with pytest.raises(OutputProblem, match="already exists"):
+        sheet.save(tmp_path / "sheet.txt")
+    assert sheet._repr_html_().startswith("<iframe")
+    assert "QK1A" in kit.text
 
 
 def test_turns_changes_and_check_ins(folder: Path) -> None:
+    start = datetime.date(2026, 12, 1)
     with reach.api.load(folder) as club:
-        network = club.simplex()
-        plan = club.plan(network)
-        turns = club.rota(network, start=datetime.date(2026, 12, 1), count=3, last="qk1a")
+        plan = club.simplex().plan
+        assert plan is not None
+        turns = club.control(start=start, nets=3, last="qk1a").turns
         assert [turn.start.date().isoformat() for turn in turns] == ["2026-12-01", "2026-12-08", "2026-12-15"]
         assert turns[0].control == "QK1B"
-        less = club.what_if(["without QK1H"], plan=plan)
+        less = club.what_if(["without QK1H"])
         assert "QK1H is not in the net." in [difference.words for difference in less.differences]
         assert less.plan.on_air == plan.on_air - 1
-        assert club.what_if([f"{plan.control} control yes"], plan=plan).differences == ()
-        forecast = club.forecast(plan, network, seed=1, evenings=2000)
-        assert forecast == club.forecast(plan, network, seed=1, evenings=2000)
-        assert 0.0 <= forecast.all_ways.expected <= plan.reached + len(plan.left_out)
+        assert club.what_if([f"{plan.control} control yes"]).differences == ()
+        expected = club.relays(seed=1, evenings=2000).check_ins
+        assert expected == club.relays(seed=1, evenings=2000).check_ins
+        assert 0.0 <= expected.all_ways.expected <= plan.reached + len(plan.left_out)
         with pytest.raises(InputProblem, match=r'"QK9Z" is'):
-            club.plan(network, control="QK9Z")
+            club.simplex(control="QK9Z")
         with pytest.raises(InputProblem, match=r"QK9Z"):
-            club.what_if(["without QK9Z"], plan=plan)
+            club.what_if(["without QK9Z"])
         with pytest.raises(InputProblem, match="the schedule gives no net"):
-            club.rota(network, start=datetime.date(2026, 12, 1), until=datetime.date(2026, 11, 1))
-        club.schedule = None
-        with pytest.raises(InputProblem, match="there is no schedule"):
-            club.rota(network, start=datetime.date(2026, 12, 1))
+            club.control(start=start, until=datetime.date(2026, 11, 1))
+
+
+def test_losses_rehearsals_and_portable_relays_are_asked_like_the_rest(folder: Path) -> None:
+    with reach.api.load(folder) as club:
+        losses = club.backup("QK0R")
+        assert "QK0R down" in losses.headline
+        assert isinstance(club.draw(losses), reach.api.MapPage)
+        assert len(club.exercise(seed=2, rounds=3).rows.rows) == 3
+        near = club.area("QK0R", radius_m=2_000.0, cell_m=90.0)
+        assert near.sites[0].call_sign == "QK0R"

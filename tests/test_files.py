@@ -17,6 +17,7 @@ from reach.files import (
     temporary_folder,
     temporary_name,
     whole_file,
+    working_folder,
     write_bytes,
     write_text,
 )
@@ -131,3 +132,14 @@ def test_what_is_under_way_can_be_dropped_at_once(tmp_path: Path) -> None:
         assert len(os.listdir(tmp_path)) == 2
         drop_temporaries()
         assert os.listdir(tmp_path) == []
+
+
+def test_a_working_folder_goes_away_unless_it_is_kept(tmp_path: Path) -> None:
+    with working_folder(None) as scratch:
+        (scratch / "half").write_text("x", encoding="utf-8")
+    assert not scratch.exists()
+    with working_folder(tmp_path / "deep" / "kept") as kept:
+        (kept / "whole").write_text("x", encoding="utf-8")
+    assert (tmp_path / "deep" / "kept" / "whole").exists()
+    with pytest.raises(OutputProblem, match="is not a folder"), working_folder(kept / "whole"):
+        pass

@@ -7,21 +7,7 @@ from pathlib import Path
 
 import pytest
 
-PACKAGE = Path(__file__).resolve().parents[1] / "reach"
-
-FLOORS = {
-    "errors": 0, "units": 0, "lists": 0, "machinery": 0, "geodesy": 0, "stations": 0, "files": 0,
-    "inputs": 1,
-    "terrain": 2,
-    "propagation": 3,
-    "links": 4,
-    "coverage": 5,
-    "plans": 6,
-    "drawings": 7,
-    "demo": 8,
-    "api": 8,
-    "commands": 9,
-}  # fmt: skip
+from tests.house import BLOCK, DOCUMENT, FLOORS, PACKAGE, drawing
 
 # library -> the only places that may import it
 ROOMS = {
@@ -33,7 +19,6 @@ ROOMS = {
         "demo/",
     ),
     "pyproj": ("geodesy.py", "terrain/", "coverage/sweep/grid.py"),
-    "networkx": ("plans/",),
     "highspy": ("plans/",),
     "folium": ("drawings/",),
     "branca": ("drawings/",),
@@ -126,3 +111,13 @@ def test_only_commands_print_or_read_the_clock() -> None:
                 assert node.func.id != "print", f"{path}:{node.lineno}: only commands print"
             if isinstance(node, ast.Attribute) and node.attr in {"now", "today", "utcnow"}:
                 raise AssertionError(f"{path}:{node.lineno}: only commands read the clock")
+
+
+def test_every_room_has_a_floor_and_the_drawing_shows_the_house() -> None:
+    found = {
+        path.stem if path.is_file() else path.name for path in PACKAGE.iterdir() if path.name[0] not in "_."
+    }
+    assert found - {"py"} == set(FLOORS)
+    shown = BLOCK.search(DOCUMENT.read_text(encoding="utf-8"))
+    assert shown is not None
+    assert shown.group(0) == drawing(), "run `python tests/house.py` to draw the house anew"

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import functools
 import os
 import shutil
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -111,11 +112,64 @@ def channel_option(command: Command) -> Command:
     """--channel NAME: one of the net's simplex channels, by name or frequency."""
     return click.option(
         "--channel",
-        "channel_name",
+        "channel",
         metavar="NAME|MHz",
         default=None,
         help="Simplex channel by name or frequency; without it the net's first.",
     )(command)
+
+
+def control_option(command: Command) -> Command:
+    """--control CALL."""
+    return click.option(
+        "--control", metavar="CALL", default=None, help="Plan for this net control instead of the best one."
+    )(command)
+
+
+def rule_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Options that go before the [planning] table of net.toml, handed over as one `choice`."""
+
+    @functools.wraps(command)
+    def wrapped(
+        *,
+        readability: int | None,
+        chance: float | None,
+        longest_chain: int | None,
+        chains: str,
+        **others: Any,
+    ) -> Any:
+        from reach.answers.rules import RuleChoice
+        from reach.plans.relays.rules import Chains
+
+        grown = Chains(chains.replace("-", "_"))
+        return command(choice=RuleChoice(readability, chance, longest_chain, grown), **others)
+
+    options = (
+        click.option(
+            "--readability",
+            type=click.IntRange(2, 5),
+            help="Lowest readability that counts, R2 to R5, both ways.",
+        ),
+        click.option(
+            "--chance",
+            type=click.FloatRange(0.0, 1.0, min_open=True, max_open=True),
+            help="Lowest chance that counts, both ways, e.g. 0.8.",
+        ),
+        click.option(
+            "--longest-chain", type=click.IntRange(0, 3), help="Most relays between a member and net control."
+        ),
+        click.option(
+            "--chains",
+            type=click.Choice(["shortest", "fewest-relays"]),
+            default="shortest",
+            show_default=True,
+            help="Keep each chain as short as the ground allows, or let chains grow to save relays.",
+        ),
+    )
+    decorated: Callable[..., Any] = wrapped
+    for option in reversed(options):
+        decorated = option(decorated)
+    return decorated
 
 
 def replace_option(command: Command) -> Command:

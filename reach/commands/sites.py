@@ -3,23 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from reach.commands.options import (
-    channel_option,
-    check_outputs,
-    csv_option,
-    folder_argument,
-    json_option,
-    map_option,
-    online_options,
-    online_tiles,
-    replace_option,
-)
+from reach.commands.options import channel_option, folder_argument, progress_bar, say
+from reach.commands.outputs import Outputs, outputs
+from reach.commands.site_options import area_options
 from reach.errors import Fault, InputProblem
-from reach.files import Existing
 from reach.inputs.portable_kit import PORTABLE_ANTENNA, PORTABLE_MAST, PORTABLE_POWER
+
+if TYPE_CHECKING:
+    from reach.inputs.search_area import TypedArea
 
 MOST_TOGETHER = 6
 
@@ -68,25 +63,12 @@ MOST_TOGETHER = 6
 )
 @channel_option
 @click.option(
-    "--talk", "talk_name", metavar="NAME|MHz", default=None,
+    "--talk",
+    metavar="NAME|MHz",
+    default=None,
     help="Cross-band: the channel the relay talks on; --channel is what it listens on.",
-)  # fmt: skip
-@click.option(
-    "--near", metavar="PLACE", default=None, help="Search round this member, locator or coordinates."
 )
-@click.option(
-    "--within", metavar="DISTANCE", default=None, help="How far from --near, or from --for's member."
-)
-@click.option(
-    "--inside", type=click.Path(path_type=Path), metavar="FILE", help="Search in these polygons (GeoJSON)."
-)
-@click.option(
-    "--outside", type=click.Path(path_type=Path), metavar="FILE", help="Keep out of these polygons."
-)
-@click.option("--lowest", metavar="HEIGHT", default=None, help="Least elevation of a site.")
-@click.option("--highest", metavar="HEIGHT", default=None, help="Greatest elevation of a site.")
-@click.option("--steepest", metavar="SLOPE", default=None, help="Steepest ground to stand on, e.g. 15 deg.")
-@click.option("--resolution", metavar="LENGTH", default="30 m", show_default=True, help="Side of a cell.")
+@area_options
 @click.option(
     "--best", type=click.IntRange(1, 20), default=5, show_default=True, help="How many single sites to rank."
 )
@@ -99,12 +81,7 @@ MOST_TOGETHER = 6
     multiple=True,
     help="With --for: which repeater or member to get into; all repeaters.",
 )
-@map_option
-@online_options
-@click.option("--gpx", "gpx_file", metavar="FILE", default=None, help="Write the places as GPX waypoints.")
-@json_option
-@csv_option
-@replace_option
+@outputs("map", "gpx", "json", "csv")
 def command(
     folder: Path,
     goal: str,
@@ -115,48 +92,82 @@ def command(
     mast: str,
     power: str,
     antenna: str,
-    channel_name: str | None,
-    talk_name: str | None,
-    near: str | None,
-    within: str | None,
-    inside: Path | None,
-    outside: Path | None,
-    lowest: str | None,
-    highest: str | None,
-    steepest: str | None,
-    resolution: str,
+    channel: str | None,
+    talk: str | None,
+    typed: TypedArea,
     best: int,
     seeker: str | None,
     into: tuple[str, ...],
-    map_file: str | None,
-    online: str | None,
-    credit: str | None,
-    gpx_file: str | None,
-    json_file: str | None,
-    csv_file: str | None,
-    existing: Existing,
+    outputs: Outputs,
 ) -> None:
     """Where a portable relay links the most members, the cut-off ones, or groups out of each other's reach.
 
     With --for CALL: the nearest spot that member can drive to and get in from. Searches the members' area
     unless --near or --inside says where.
     """
-    check_outputs(map_file, gpx_file, json_file, csv_file, existing=existing)
-    from reach.commands.site_options import AskedArea, Outputs
-
-    tiles = online_tiles(online, credit, map_file=map_file)
-    outputs = Outputs(map_file, gpx_file, json_file, csv_file, existing, tiles)
-    area = AskedArea(near, within, inside, outside, lowest, highest, steepest, resolution)
     if seeker is not None:
-        from reach.commands.site_spots import find_spots
-
-        find_spots(folder, seeker, into, channel_name, area, outputs)
+        _spots(folder, seeker, into, channel, typed, outputs)
         return
     if into:
         raise InputProblem(Fault("--into goes with --for", "name the member who looks for a spot"))
-    from reach.commands.site_search import AskedRelays, search_sites
+    from reach.answers.open_net import open_net
+    from reach.answers.sites import SiteAim, sites
+    from reach.inputs.net_folder import read_net_folder
+    from reach.inputs.portable_kit import portable_relay
+    from reach.inputs.search_area import parse_distance_m, read_area
+    from reach.plans.sites.portable_sites import Goal, Tie
 
-    asked = AskedRelays(
-        goal, linked, together, tie, apart, mast, power, antenna, channel_name, talk_name, best
-    )
-    search_sites(folder, asked, area, outputs)
+    read = read_net_folder(folder)
+    area = read_area(typed, read.net)
+    relay = portable_relay(mast=mast, power=power, antenna=antenna)
+    apart_m = 0.0 if apart is None else parse_distance_m(apart)
+    aim = SiteAim(Goal(goal), linked, together, Tie(tie), apart_m, best)
+    with open_net(read) as opened:
+        found = sites(opened, aim=aim, area=area, relay=relay, channel=channel, talk=talk, watch=progress_bar)
+        if outputs.wants("map"):
+            from reach.drawings.maps.sites_page import sites_page
+
+            outputs.deliver("map", sites_page(found, opened.terrain, online=outputs.online))
+    if outputs.wants("gpx"):
+        from reach.drawings.exports.places import sites_gpx
+
+        outputs.deliver("gpx", sites_gpx(found))
+    outputs.machine(found)
+    if outputs.speaks:
+        from reach.drawings.tables.sites import sites_screen
+
+        say(*sites_screen(found))
+
+
+def _spots(
+    folder: Path,
+    seeker: str,
+    into: tuple[str, ...],
+    channel: str | None,
+    typed: TypedArea,
+    outputs: Outputs,
+) -> None:
+    """The nearest spots: answered, written, said."""
+    from reach.answers.open_net import open_net
+    from reach.answers.spots import spots
+    from reach.inputs.lookup import find_station
+    from reach.inputs.net_folder import read_net_folder
+    from reach.inputs.search_area import read_area
+
+    read = read_net_folder(folder)
+    area = read_area(typed, read.net, home=find_station(read.net, seeker))
+    with open_net(read) as opened:
+        found = spots(opened, seeker, into=into, area=area, channel=channel, watch=progress_bar)
+        if outputs.wants("map"):
+            from reach.drawings.maps.sites_page import spots_page
+
+            outputs.deliver("map", spots_page(found, opened.terrain, online=outputs.online))
+    if outputs.wants("gpx"):
+        from reach.drawings.exports.places import spots_gpx
+
+        outputs.deliver("gpx", spots_gpx(found))
+    outputs.machine(found)
+    if outputs.speaks:
+        from reach.drawings.tables.spots import spots_screen
+
+        say(*spots_screen(found))

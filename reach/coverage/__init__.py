@@ -1,0 +1,1 @@
+"""The same budget for every cell of an area."""

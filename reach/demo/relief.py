@@ -14,7 +14,6 @@ every power rounded before use.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -25,9 +24,9 @@ from numpy.typing import NDArray
 from rasterio.transform import from_origin
 
 from reach.files import Existing, check_writable, whole_file
+from reach.machinery.progress import Progress
 
 FloatArray = NDArray[np.floating[Any]]
-Progress = Callable[[int, int], None]
 
 SEED = 20
 WEST_DEG, NORTH_DEG = -38.5, 41.75

@@ -1,0 +1,1 @@
+"""Finished answers as tables, maps, papers, files and pictures; computes no radio."""

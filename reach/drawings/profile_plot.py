@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from reach.answers.path import PathAnswer
 from reach.drawings.style.cautions import SHORT
 from reach.drawings.style.palette import (
     ACCENT,
@@ -89,6 +90,21 @@ class PathDrawing:
     def right(self) -> str:
         """Call sign at the far end."""
         return self.there.rx
+
+
+def path_picture(found: PathAnswer, *, form: PictureForm = PictureForm.PNG) -> bytes:
+    """The profile of a path with its answer above; see `profile_picture`."""
+    study = found.study
+    drawing = PathDrawing(
+        profile=study.profile,
+        left_height_m=study.left.antenna.height_m,
+        right_height_m=study.right.antenna.height_m,
+        there=study.there,
+        back=study.back,
+        clearance=study.clearance,
+        k_factor=found.net.k_factor,
+    )
+    return profile_picture(drawing, headline=found.headline, form=form)
 
 
 def profile_picture(drawing: PathDrawing, *, headline: str, form: PictureForm = PictureForm.PNG) -> bytes:

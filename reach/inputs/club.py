@@ -14,7 +14,7 @@ from reach.inputs import quantities as q
 from reach.inputs.call_signs import parse_name
 from reach.inputs.columns import Column, clean_text, faults_of, shown_name
 from reach.inputs.findings import Findings
-from reach.inputs.planning import PlanningRules, planning_of, schedule_of
+from reach.inputs.planning import PlanningRules, Schedule, planning_of, schedule_of
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.repeaters import read_repeaters
 from reach.inputs.roster import ROSTER_FILE, read_roster
@@ -108,7 +108,12 @@ _WHAT_IS_MISSING = {"frequency": "write frequency_mhz = 146.52, say"}
 
 
 def read_net(folder: Path) -> Net:
-    """The net of a folder holding net.toml and roster.csv.
+    """Only the net of a folder; see `read_tables`. Raises : InputProblem with every fault of both files."""
+    return read_tables(folder)[0]
+
+
+def read_tables(folder: Path) -> tuple[Net, PlanningRules, Schedule | None]:
+    """All that a folder's net.toml and roster.csv hold, each read once.
 
     Terrain folders that are relative are taken from the net's folder; nothing of the terrain is opened here.
     Raises : InputProblem with every fault of both files.
@@ -137,7 +142,8 @@ def read_net(folder: Path) -> Net:
     except InputProblem as problem:
         found.faults += problem.faults
     members = {station.call_sign for station in stations}
-    _other_tables(settings, found, members=members)
+    planning = _planning(settings, found, members=members)
+    schedule = _schedule(settings, found)
     for (path, _), repeater in zip(settings.tables_named("repeaters", []), repeaters):
         if repeater and repeater.call_sign in members:
             found.faults.append(
@@ -151,7 +157,7 @@ def read_net(folder: Path) -> Net:
         order = {settings.file: 0, ROSTER_FILE: 1}
         found.faults.sort(key=lambda fault: (order.get(fault.file, 2), fault.row or 0))  # stable: as found
         raise InputProblem(_shortened(found.faults))
-    return Net(
+    whole = Net(
         name=net.name or folder.resolve().name,
         channels=channels,
         repeaters=tuple(r for r in repeaters if r),
@@ -168,6 +174,7 @@ def read_net(folder: Path) -> Net:
         assumed=tuple(found.assumed),
         warnings=tuple(found.warnings),
     )
+    return whole, planning, schedule
 
 
 def input_places(folder: Path) -> tuple[Path, ...]:
@@ -184,26 +191,34 @@ def input_places(folder: Path) -> tuple[Path, ...]:
     return (*own, *(Path(place) for place in folders), *([Path(land_cover)] if land_cover else []))
 
 
-def _other_tables(settings: Settings, found: Findings, *, members: set[str]) -> None:
-    """Tables that plans read again, looked through here so that all faults come at once."""
-    for read in (planning_of, schedule_of):
-        try:
-            settled = read(settings)
-        except InputProblem as problem:
-            found.faults += problem.faults
-            continue
-        if settled is not None:
-            found.warnings += settled.warnings
-        if isinstance(settled, PlanningRules) and members:
-            for call_sign in settled.control_candidates:
-                if call_sign not in members:
-                    close = difflib.get_close_matches(call_sign, sorted(members), n=1, cutoff=0.6)
-                    fix = f"did you mean {close[0]}?" if close else "write call signs of the roster"
-                    found.faults.append(
-                        settings.place("planning").fault(
-                            f"{quoted(call_sign)} is not in the roster", fix, heading="control_candidates"
-                        )
-                    )
+def _planning(settings: Settings, found: Findings, *, members: set[str]) -> PlanningRules:
+    """The planning rules, their candidates looked up among the members where there are any."""
+    try:
+        planning = planning_of(settings)
+    except InputProblem as problem:
+        found.faults += problem.faults
+        return PlanningRules()
+    found.warnings += planning.warnings
+    for call_sign in planning.control_candidates if members else ():
+        if call_sign not in members:
+            close = difflib.get_close_matches(call_sign, sorted(members), n=1, cutoff=0.6)
+            fix = f"did you mean {close[0]}?" if close else "write call signs of the roster"
+            found.faults.append(
+                settings.place("planning").fault(
+                    f"{quoted(call_sign)} is not in the roster", fix, heading="control_candidates"
+                )
+            )
+    return planning
+
+
+def _schedule(settings: Settings, found: Findings) -> Schedule | None:
+    try:
+        schedule = schedule_of(settings)
+    except InputProblem as problem:
+        found.faults += problem.faults
+        return None
+    found.warnings += schedule.warnings if schedule is not None else ()
+    return schedule
 
 
 def _shortened(faults: list[Fault]) -> list[Fault]:

@@ -98,6 +98,16 @@ def locator_of(position: Position, *, characters: int = 6) -> str:
     return (text[:4] + text[4:].lower())[:characters]
 
 
+def coordinates(position: Position) -> str:
+    """'41.23450, -38.12340'."""
+    return f"{position.latitude_deg:.5f}, {position.longitude_deg:.5f}"
+
+
+def coordinates_and_locator(position: Position) -> str:
+    """'41.23450, -38.12340 (HN01wf45)'."""
+    return f"{coordinates(position)} ({locator_of(position, characters=8)})"
+
+
 _HEMISPHERES = {"N": 1.0, "S": -1.0, "E": 1.0, "W": -1.0}
 _ANGLE_PARTS = re.compile(
     r"([+-]?)\s*([0-9]+(?:[.,][0-9]+)?)\s*(?:[°ºd:\s]\s*(?:([0-9]+(?:[.,][0-9]+)?)\s*(?:['′’m:\s]\s*"

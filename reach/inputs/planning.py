@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Annotated
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -16,9 +15,9 @@ from reach.inputs import quantities as q
 from reach.inputs.call_signs import parse_call_sign
 from reach.inputs.columns import Cell, Column, faults_of, table_cells
 from reach.inputs.quantities import quoted, refuse
-from reach.inputs.settings import Settings, read_settings
+from reach.inputs.settings import Settings
 
-LONGEST_CHAIN = 3  # relays one after another; more take longer than a net bears (own choice)
+LONGEST_CHAIN = 3  # relays in a row; each doubles the time a call takes (own choice)
 
 _CONFIG = ConfigDict(frozen=True, arbitrary_types_allowed=True, extra="forbid")
 
@@ -219,11 +218,6 @@ SCHEDULE_COLUMNS = (
 )
 
 
-def read_planning(folder: Path) -> PlanningRules:
-    """The rules of FOLDER/net.toml, defaults for the rest. Raises : InputProblem with every fault."""
-    return planning_of(read_settings(Path(folder)))
-
-
 def planning_of(settings: Settings) -> PlanningRules:
     """The planning rules among the settings already read. Raises : InputProblem with every fault."""
     faults: list[Fault] = []
@@ -283,11 +277,6 @@ def _call_signs(value: object, settings: Settings, faults: list[Fault]) -> tuple
         except InputProblem as problem:
             faults += [place.located(fault, heading=heading) for fault in problem.faults]
     return tuple(result)
-
-
-def read_schedule(folder: Path) -> Schedule | None:
-    """When the net of FOLDER/net.toml meets, or None. Raises : InputProblem with every fault."""
-    return schedule_of(read_settings(Path(folder)))
 
 
 def schedule_of(settings: Settings) -> Schedule | None:

@@ -1,28 +1,28 @@
-"""Where a search may look: polygons of a GeoJSON file, and distances as people write them.
-
-GeoJSON after RFC 7946: WGS 84, longitude before latitude, straight lines between the points of a ring.
-"""
+"""Where a search may look: distances, heights and slopes as people write them, and the area they make."""
 
 from __future__ import annotations
 
-import json
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import TypeVar
 
 from reach.errors import Fault, InputProblem
+from reach.inputs.locators import parse_position
+from reach.inputs.lookup import find_party
+from reach.inputs.polygons import GeoPolygon, read_polygons
 from reach.inputs.quantities import Quantity, quoted, refuse
-from reach.inputs.text_files import read_text_file
+from reach.stations import Net, Position, Station
 from reach.units import METRES_PER_FOOT, METRES_PER_MILE
 
-Ring = tuple[tuple[float, float], ...]
+Typed = TypeVar("Typed")
+Value = TypeVar("Value")
 
-FEWEST_POINTS = 4  # a triangle, closed
-MOST_POINTS = 200_000
-MOST_POLYGONS = 2000
-MOST_FAULTS = 20
+DEFAULT_WITHIN = "10 km"
+USUAL_CELL = "30 m"
+BEYOND_MEMBERS_M = 3_000.0
 
 DISTANCE = Quantity(
     what="a distance",
@@ -62,6 +62,22 @@ def parse_distance_m(text: str) -> float:
     return DISTANCE.parse(text)
 
 
+_SPAN = re.compile(r"([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(km|m|mi|ft)")
+_METRES = {"km": 1000.0, "m": 1.0, "mi": METRES_PER_MILE, "ft": METRES_PER_FOOT}
+
+
+def parse_span_m(text: str) -> float:
+    """The radius of an area or the side of its cells, m, from km, m, mi or ft; what is too small or too
+    large for an area is said by whoever computes it. Raises : InputProblem."""
+    tidy = text.strip()
+    found = _SPAN.fullmatch(tidy.lower())
+    if found is None and re.fullmatch(r"[0-9.]+", tidy):
+        raise refuse(f"{quoted(text)} has no unit", f"write {tidy} km, {tidy} mi, {tidy} m or {tidy} ft")
+    if found is None:
+        raise refuse(f"{quoted(text)} is not a length", "write 50 km, 30 mi or 30 m")
+    return float(found[1]) * _METRES[found[2]]
+
+
 def parse_elevation_m(text: str) -> float:
     """A height above sea level, m, from m or ft. Raises : InputProblem."""
     return ELEVATION.parse(text)
@@ -81,172 +97,141 @@ def parse_slope_deg(text: str) -> float:
 
 
 @dataclass(frozen=True)
-class GeoPolygon:
-    """One polygon. outer, holes : closed rings of (longitude_deg, latitude_deg); name : from the file."""
+class Around:
+    """Within a distance of a place. name : how it is said."""
 
-    outer: Ring
-    holes: tuple[Ring, ...] = ()
-    name: str = ""
+    position: Position
+    distance_m: float
+    name: str
 
 
-def read_polygons(path: Path) -> tuple[GeoPolygon, ...]:
-    """Every polygon of a GeoJSON file, in order.
+@dataclass(frozen=True)
+class SiteLimits:
+    """Where a site may stand. None and () ask for nothing.
 
-    Raises : InputProblem with all faults: not JSON, no polygon in it, a ring that is open,
-        too short or crosses itself, places outside the globe (with the likely cause), another coordinate
-        system.
+    around : every one has to be met. inside : in any of them; outside : in none of them.
     """
-    text = read_text_file(path)
+
+    around: tuple[Around, ...] = ()
+    inside: tuple[GeoPolygon, ...] = ()
+    outside: tuple[GeoPolygon, ...] = ()
+    lowest_m: float | None = None
+    highest_m: float | None = None
+    steepest_deg: float | None = None
+
+
+@dataclass(frozen=True)
+class SearchArea:
+    """An area to search, in square cells of cell_m.
+
+    outline, margin_m : the box round these places, so much wider; limits : where in it a site may stand.
+    """
+
+    outline: tuple[Position, ...]
+    margin_m: float
+    limits: SiteLimits
+    cell_m: float
+
+
+@dataclass(frozen=True)
+class TypedArea:
+    """A search area as typed; None asks for nothing. near : a call sign, a locator or coordinates."""
+
+    near: str | None = None
+    within: str | None = None
+    inside: Path | None = None
+    outside: Path | None = None
+    lowest: str | None = None
+    highest: str | None = None
+    steepest: str | None = None
+    resolution: str = USUAL_CELL
+
+
+@dataclass
+class _Options:
+    """Reads one text after the other and keeps every fault, with the option it belongs to."""
+
+    faults: list[Fault] = field(default_factory=list)
+
+    def read(self, typed: Typed | None, parse: Callable[[Typed], Value], *, option: str = "") -> Value | None:
+        if typed is None:
+            return None
+        try:
+            return parse(typed)
+        except InputProblem as problem:
+            self.faults += [replace(fault, key=fault.key or option) for fault in problem.faults]
+            return None
+
+
+def read_area(typed: TypedArea, net: Net, *, home: Station | None = None) -> SearchArea:
+    """The area to search. home : the member who wants to drive; round their place unless one is named.
+
+    Raises : InputProblem with everything wrong with the texts at once.
+    """
+    options = _Options()
+    around = _around(typed, net, home, options)
+    cell_m = options.read(typed.resolution, parse_distance_m, option="--resolution")
+    inside = options.read(typed.inside, read_polygons) or ()
+    outside = options.read(typed.outside, read_polygons) or ()
+    lowest_m = options.read(typed.lowest, parse_elevation_m, option="--lowest")
+    highest_m = options.read(typed.highest, parse_elevation_m, option="--highest")
+    steepest_deg = options.read(typed.steepest, parse_slope_deg, option="--steepest")
+    if lowest_m is not None and highest_m is not None and lowest_m > highest_m:
+        options.faults.append(
+            Fault(f"--lowest {typed.lowest} is above --highest {typed.highest}", "exchange the two")
+        )
+    if cell_m is None or options.faults:
+        raise InputProblem(options.faults)
+    limits = SiteLimits(around, inside, outside, lowest_m, highest_m, steepest_deg)
+    outline, margin_m = _box(net, limits)
+    return SearchArea(outline, margin_m, limits, cell_m)
+
+
+def _around(typed: TypedArea, net: Net, home: Station | None, options: _Options) -> tuple[Around, ...]:
+    """The circle to stay in: round the place named, else round home; none without either."""
+    centre, name = (None, "") if home is None else (home.position, home.call_sign)
+    if typed.near is not None:
+        centre = options.read(typed.near, lambda text: _place(net, text), option="--near")
+        name = typed.near.strip()
+    usual = None if centre is None else DEFAULT_WITHIN
+    within = usual if typed.within is None else typed.within
+    within_m = options.read(within, parse_distance_m, option="--within")
+    if typed.within is not None and centre is None and typed.near is None:
+        options.faults.append(
+            Fault("--within needs a place", "add --near with a call sign, a locator or coordinates")
+        )
+    return () if centre is None or within_m is None else (Around(centre, within_m, name),)
+
+
+def _place(net: Net, text: str) -> Position:
+    """A member or repeater by call sign, else a position."""
+    calls = {station.call_sign for station in net.stations} | {r.call_sign for r in net.repeaters}
+    if text.strip().upper() in calls:
+        return find_party(net, text).position
     try:
-        value = json.loads(text)
-    except json.JSONDecodeError as error:
+        return parse_position(text)
+    except InputProblem:
         raise InputProblem(
-            Fault(f"is not JSON ({error.msg}, place {error.colno})", "save it again as GeoJSON",
-                  file=path.name, row=error.lineno)
-        ) from None  # fmt: skip
-    except RecursionError:
-        raise InputProblem(Fault("is nested too deeply to be GeoJSON", file=path.name)) from None
-    except ValueError as error:  # a number of thousands of digits
-        raise InputProblem(Fault(f"holds a value that cannot be read ({error})", file=path.name)) from None
-    faults: list[Fault] = []
-    polygons: list[GeoPolygon] = []
-    if isinstance(value, dict) and _other_system(value):
-        faults.append(
             Fault(
-                f"names the coordinate system {quoted(_other_system(value))}",
-                "save it in WGS 84 longitude and latitude, as GeoJSON wants it",
-                file=path.name,
-                key="crs",
+                f"{quoted(text)} is neither a call sign of {net.name} nor a position",
+                "write a call sign, a locator such as FM18lw76, or latitude, longitude",
             )
-        )
-    for number, (where, name, coordinates) in enumerate(_polygon_parts(value, "", "", 0)):
-        if number >= MOST_POLYGONS or len(faults) > MOST_FAULTS:
-            if number >= MOST_POLYGONS:
-                fault = Fault(f"holds more than {MOST_POLYGONS} polygons", "draw fewer", file=path.name)
-                faults.insert(0, fault)
-            break
-        found = _polygon(coordinates, name=name, where=where, file=path.name, faults=faults)
-        if found is not None:
-            polygons.append(found)
-    if faults:
-        raise InputProblem(faults[:MOST_FAULTS])
-    if not polygons:
-        raise InputProblem(
-            Fault("holds no polygon", "draw the area as a polygon and save it as GeoJSON", file=path.name)
-        )
-    return tuple(polygons)
+        ) from None
 
 
-def _other_system(value: dict[str, Any]) -> str:
-    """Name in an old-style crs member when it is not WGS 84, else empty."""
-    crs = value.get("crs")
-    if not isinstance(crs, dict):
-        return ""
-    properties = crs.get("properties")
-    name = properties.get("name", "") if isinstance(properties, dict) else ""
-    return "" if str(name).endswith(("CRS84", ":4326")) else str(name or crs.get("type", "unnamed"))
+def _box(net: Net, limits: SiteLimits) -> tuple[tuple[Position, ...], float]:
+    """The smallest box that holds everything the limits allow: a circle's, the polygons', the members'."""
+    if limits.around:
+        # a polygon as well is cut from the circle's box
+        return (limits.around[0].position,), limits.around[0].distance_m
+    if limits.inside:
+        return tuple(Position(lat, lon) for p in limits.inside for lon, lat in p.outer), 0.0
+    return tuple(member.position for member in members_on_the_air(net)), BEYOND_MEMBERS_M
 
 
-def _polygon_parts(value: Any, where: str, name: str, depth: int) -> Iterator[tuple[str, str, Any]]:
-    """(place in the file, name, coordinates) of every polygon, collections followed."""
-    if not isinstance(value, dict) or depth > 20:
-        return
-    kind = value.get("type")
-    if kind == "Feature":
-        properties = value.get("properties")
-        if isinstance(properties, dict) and isinstance(properties.get("name"), str):
-            name = properties["name"]
-        yield from _polygon_parts(value.get("geometry"), f"{where}geometry", name, depth + 1)
-    for many in ("features", "geometries"):
-        members = value.get(many)
-        if kind in ("FeatureCollection", "GeometryCollection") and isinstance(members, list):
-            for i, member in enumerate(members):
-                yield from _polygon_parts(member, f"{where}{many}[{i}].", name, depth + 1)
-    if kind == "Polygon":
-        yield where.rstrip("."), name, value.get("coordinates")
-    elif kind == "MultiPolygon" and isinstance(value.get("coordinates"), list):
-        for i, part in enumerate(value["coordinates"]):
-            yield f"{where}polygon[{i}]", name, part
-
-
-def _polygon(coordinates: Any, *, name: str, where: str, file: str, faults: list[Fault]) -> GeoPolygon | None:
-    if not isinstance(coordinates, list) or not coordinates:
-        faults.append(Fault("the polygon has no ring of coordinates", "draw it again", file=file, key=where))
-        return None
-    rings: list[Ring] = []
-    before = len(faults)
-    points = sum(len(ring) for ring in coordinates if isinstance(ring, list))
-    if points > MOST_POINTS:
-        faults.append(
-            Fault(
-                f"the polygon has {points} points; at most {MOST_POINTS} are read",
-                "draw it with fewer",
-                file=file,
-                key=where,
-            )
-        )
-        return None
-    for number, ring in enumerate(coordinates):
-        label = f"{where}, ring {number + 1}".lstrip(", ")
-        made = _ring(ring, label=label, file=file, faults=faults)
-        if made is not None:
-            rings.append(made)
-    if len(faults) > before:
-        return None
-    from shapely import Polygon
-    from shapely.validation import explain_validity
-
-    shape = Polygon(rings[0], rings[1:])
-    if not shape.is_valid:
-        reason = explain_validity(shape)
-        faults.append(
-            Fault(
-                f"the polygon crosses or overlaps itself ({_reason_words(reason)})",
-                "draw its outline without crossings",
-                file=file,
-                key=where,
-            )
-        )
-        return None
-    return GeoPolygon(rings[0], tuple(rings[1:]), name)
-
-
-def _reason_words(reason: str) -> str:
-    """'Self-intersection[-38.1 41.2]' as 'self-intersection at longitude -38.1, latitude 41.2'."""
-    words, _, place = reason.partition("[")
-    parts = place.rstrip("]").split()
-    if len(parts) < 2:
-        return words.lower()
-    return f"{words.lower()} at longitude {float(parts[0]):.5f}, latitude {float(parts[1]):.5f}"
-
-
-def _ring(ring: Any, *, label: str, file: str, faults: list[Fault]) -> Ring | None:
-    def fault(problem: str, fix: str) -> None:
-        faults.append(Fault(problem, fix, file=file, key=label))
-
-    if not isinstance(ring, list) or len(ring) < FEWEST_POINTS:
-        fault("a ring has fewer than three corners", "draw at least a triangle, closed")
-        return None
-    points: list[tuple[float, float]] = []
-    for number, point in enumerate(ring):
-        numbers = (
-            isinstance(point, list)
-            and len(point) >= 2
-            and all(isinstance(v, (int, float)) and not isinstance(v, bool) for v in point[:2])
-        )
-        if not numbers or not all(abs(v) < math.inf and abs(v) < 1e300 for v in point[:2]):
-            fault(f"point {number + 1} is not a longitude and a latitude", "draw the polygon again")
-            return None
-        longitude_deg, latitude_deg = float(point[0]), float(point[1])
-        if not (abs(longitude_deg) <= 180.0 and abs(latitude_deg) <= 90.0):
-            swapped = abs(longitude_deg) <= 90.0 and abs(latitude_deg) <= 180.0
-            fault(
-                f"point {number + 1} ({longitude_deg:g}, {latitude_deg:g}) lies outside the globe",
-                "longitude comes first: exchange the two" if swapped else "write degrees, longitude first",
-            )
-            return None
-        points.append((longitude_deg, latitude_deg))
-    if points[0] != points[-1]:
-        fault("a ring is not closed", "make its last point the same as its first")
-        return None
-    return tuple(points)
+def members_on_the_air(net: Net) -> tuple[Station, ...]:
+    """The members with a radio path. Raises : InputProblem for none."""
+    found = tuple(station for station in net.stations if station.has_radio_path)
+    if not found:
+        raise InputProblem(Fault(f"{net.name} has no member with a radio path", "add stations to roster.csv"))
+    return found

@@ -1,0 +1,1 @@
+"""Noise, link budget, grade and chance: every pair of stations, both directions."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from reach.errors import OutOfRange
 from reach.geodesy import distance_and_bearing
 from reach.lists import named
+from reach.machinery.progress import Progress
 from reach.propagation.clearance import clearances
 from reach.propagation.free_space import free_space_loss_db
 from reach.propagation.itm.settings import SKYWAVE_WORDS
@@ -23,7 +24,6 @@ from reach.terrain.tiles import Terrain
 from reach.units import wavelength_m
 
 FloatArray = NDArray[np.float64]
-Progress = Callable[[int, int], None]
 
 CO_LOCATED_M = 50.0
 ITM_LOWEST_M = 0.5  # NTIA ITM 1.2.2 refuses antennas below

@@ -14,9 +14,10 @@ from reach.links.cover_doubts import cover_doubts
 from reach.links.doubts import repeater_doubts, simplex_doubts
 from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end
 from reach.links.network import DirectedLink, RepeaterMember, RepeaterNetwork, SimplexNetwork
-from reach.links.paths import PathEnd, Progress, SurveyedPaths, survey_paths
+from reach.links.paths import PathEnd, SurveyedPaths, survey_paths
 from reach.links.receiver import fm_mode
 from reach.links.spread import REPEATER_SIGMA_DB, station_sigma_db, time_sigma_db
+from reach.machinery.progress import Progress
 from reach.propagation.choose import choose_model
 from reach.propagation.earth import STANDARD_K_FACTOR
 from reach.propagation.models import PathLossModel

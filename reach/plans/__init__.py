@@ -1,0 +1,1 @@
+"""Decisions on graphs of links."""

@@ -1,0 +1,1 @@
+"""Path-loss models, one a file or folder, with equation numbers; what a prediction may stray by."""

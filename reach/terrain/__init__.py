@@ -1,0 +1,1 @@
+"""Elevation and land cover from any raster GDAL reads; profiles along geodesics."""

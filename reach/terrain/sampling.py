@@ -7,7 +7,7 @@ radius times the tangent of the latitude).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from reach.errors import MissingTerrain
 from reach.geodesy import points_along_each
+from reach.machinery.progress import Progress
 from reach.stations import Position
 from reach.terrain._sampling_kernel import fill_short_gaps, path_points
 from reach.terrain.cells import cell_name
@@ -24,7 +25,6 @@ from reach.terrain.tiles import Terrain
 
 FloatArray = NDArray[np.float64]
 Pair = tuple[Position, Position]
-Progress = Callable[[int, int], None]
 
 NODE_SPACING_M = 500.0
 LONGEST_GAP_M = 200.0

@@ -13,11 +13,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from reach.coverage.search.grid import Candidates, SearchGrid, SiteLimits, candidate_cells
+from reach.coverage.search.grid import Candidates, SearchGrid, candidate_cells
 from reach.coverage.search.member_layer import SiteChannels, member_layer
 from reach.coverage.sweep.grid import site_crs
 from reach.geodesy import destination
 from reach.inputs.portable_kit import portable_relay
+from reach.inputs.search_area import SiteLimits
 from reach.plans.graph.reachability import ReadabilityThreshold
 from reach.plans.sites.portable_sites import Goal, LinkTask, Tie, plan_sites
 from reach.stations import Antenna, Category, Channel, Net, Position, Station

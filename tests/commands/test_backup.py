@@ -12,16 +12,16 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from reach.commands.backup import asked_outage
-from reach.commands.surveys import survey_net
-from reach.inputs.club import read_net
-from reach.inputs.planning import read_planning
+from reach.answers.backup import asked_outage
+from reach.answers.open_net import OpenNet, open_net
+from reach.answers.rules import chosen_rules
+from reach.answers.surveys import survey_net
+from reach.machinery.progress import unwatched
 from reach.plans.outages.backup import plan_outage
-from reach.plans.outages.failures import Mains, Outage
+from reach.plans.outages.failures import Mains, NetSurvey, Outage
 from reach.plans.outages.remedies import remedies
 from reach.plans.outages.single_points import single_points
-from reach.plans.relays.rules import rules_of
-from reach.terrain.tiles import Terrain
+from reach.stations import Net
 
 from .conftest import Run
 
@@ -159,21 +159,26 @@ def test_kit_writes_a_page_for_each_operator_asked_for(reach_here: Run, club: Pa
 
 @pytest.fixture(scope="module")
 def demo(club: Path):
-    net = read_net(club)
-    with Terrain.open(net.terrain_folders) as terrain:
-        rules = rules_of(read_planning(club))
-        yield net, terrain, rules, survey_net(net, terrain, net.channels[0])
+    with open_net(club) as opened:
+        yield opened, chosen_rules(opened.folder), surveyed(opened, opened.net)
+
+
+def surveyed(opened: OpenNet, net: Net) -> NetSurvey:
+    """A changed net on the same ground."""
+    changed = replace(opened, folder=replace(opened.folder, net=net))
+    return survey_net(changed, net.channels[0], watch=unwatched)
 
 
 @pytest.mark.parametrize("gone", ["QK3GRS", "QK3JUN", "QK3RA", "QK3ALD"])
 def test_losing_one_is_the_same_as_a_net_surveyed_without_it(demo, gone: str) -> None:
-    net, terrain, rules, survey = demo
+    opened, rules, survey = demo
+    net = opened.net
     less = replace(
         net,
         stations=tuple(s for s in net.stations if s.call_sign != gone),
         repeaters=tuple(r for r in net.repeaters if r.call_sign != gone),
     )
-    anew = plan_outage(survey_net(less, terrain, net.channels[0]), Outage(), rules)
+    anew = plan_outage(surveyed(opened, less), Outage(), rules)
     plan = plan_outage(survey, asked_outage(net, [gone], mains=Mains.ON), rules)
     assert plan.in_net == anew.in_net and plan.hub == anew.hub
     usual = plan_outage(survey, Outage(), rules)
@@ -183,10 +188,11 @@ def test_losing_one_is_the_same_as_a_net_surveyed_without_it(demo, gone: str) ->
 
 
 def test_the_antenna_height_that_joins_a_member_does_when_surveyed_anew(demo) -> None:
-    net, terrain, rules, survey = demo
+    opened, rules, survey = demo
+    net = opened.net
     outage = asked_outage(net, ["QK3RA", "QK3RB", "QK3GRS", "QK3JUN"], mains=Mains.ON)
     plan = plan_outage(survey, outage, rules)
-    found = remedies(survey, plan, rules, terrain=terrain)
+    found = remedies(survey, plan, rules, terrain=opened.terrain)
     assert found and all(remedy.height_tried for remedy in found)
     who, height_m = next((r.call_sign, r.height_m) for r in found if r.height_m is not None)
 
@@ -195,7 +201,7 @@ def test_the_antenna_height_that_joins_a_member_does_when_surveyed_anew(demo) ->
             replace(s, antenna=replace(s.antenna, height_m=at_m)) if s.call_sign == who else s
             for s in net.stations
         )
-        higher = survey_net(replace(net, stations=stations), terrain, net.channels[0])
+        higher = surveyed(opened, replace(net, stations=stations))
         again = plan_outage(higher, outage, rules)
         return who in again.in_net
 

@@ -1,27 +1,13 @@
-"""`reach new`: a folder that runs as it is, whole or not at all."""
+"""`reach new` as a user runs it: what it makes is checked and planned as it is."""
 
 from __future__ import annotations
 
 import sys
-from itertools import combinations
 from pathlib import Path
 
-import numpy as np
 import pytest
 
-from reach.commands import new
 from reach.commands.main import main
-from reach.errors import OutputProblem
-from reach.inputs.club import read_net
-from reach.terrain.sampling import path_gaps
-from reach.terrain.tiles import Terrain
-
-
-@pytest.fixture(scope="module")
-def starter(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("clubs") / "evening net"
-    new.write_starter(folder)
-    return folder
 
 
 def run(monkeypatch: pytest.MonkeyPatch, *arguments: object) -> int:
@@ -31,44 +17,22 @@ def run(monkeypatch: pytest.MonkeyPatch, *arguments: object) -> int:
     return int(end.value.code or 0)
 
 
-def test_it_reads_without_a_fault_and_without_a_warning_but_the_locators(starter: Path) -> None:
-    net = read_net(starter)
-    assert net.warnings == ()
-    assert len(net.stations) == 9 and len(net.repeaters) == 1
-    assert {station.category.value for station in net.stations} == {"base", "mobile", "portable", "internet"}
-    assert all(owner.call_sign.startswith("Q") for owner in (*net.stations, *net.repeaters))
+@pytest.fixture(scope="module")
+def starter(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("clubs") / "evening net"
+    with pytest.MonkeyPatch.context() as patch:
+        assert run(patch, "new", folder) == 0
+    return folder
 
 
-def test_its_tiles_cover_every_path_and_no_station_is_at_sea(starter: Path) -> None:
-    net = read_net(starter)
-    places = [s.position for s in net.stations if s.has_radio_path] + [r.position for r in net.repeaters]
-    with Terrain.open(net.terrain_folders) as terrain:
-        assert list(path_gaps(terrain, list(combinations(places, 2)))) == []
-        ground = terrain.sample([p.latitude_deg for p in places], [p.longitude_deg for p in places])
-    assert np.all(ground > 0.0)
-    assert ground[-1] == ground.max()  # the repeater stands highest
-
-
-def test_an_empty_folder_is_filled_and_stays_the_same_folder(tmp_path: Path, starter: Path) -> None:
-    before = tmp_path.stat().st_ino
-    new.write_starter(tmp_path)
-    assert tmp_path.stat().st_ino == before
-    written = {
-        path.relative_to(tmp_path): path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()
-    }
-    assert written == {
-        path.relative_to(starter): path.read_bytes() for path in starter.rglob("*") if path.is_file()
-    }
-
-
-def test_only_the_tiles_needed_are_kept(starter: Path) -> None:
-    assert 1 <= len(list((starter / "terrain").iterdir())) <= 4
-    assert sum(path.stat().st_size for path in starter.rglob("*") if path.is_file()) < 2_000_000
-
-
-def test_nothing_else_is_left_beside_it(starter: Path) -> None:
-    assert [path.name for path in starter.parent.iterdir()] == [starter.name]
-    assert sorted(path.name for path in starter.iterdir()) == ["net.toml", "roster.csv", "terrain"]
+def test_it_says_what_to_do_next(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "our net"
+    assert run(monkeypatch, "new", folder) == 0
+    first, look, plan, *_ = capsys.readouterr().out.splitlines()
+    assert first.startswith(f"{folder} is ready: 9 invented members on ")
+    assert look.endswith(f'reach check "{folder}"') and plan.endswith(f'reach simplex "{folder}"')
 
 
 def test_check_is_content_with_it(
@@ -95,31 +59,3 @@ def test_a_folder_with_something_in_it_is_refused_and_left_alone(
     said = capsys.readouterr()
     assert "already holds files; choose a new folder" in said.err and not said.out
     assert [path.name for path in tmp_path.iterdir()] == ["mine.txt"]
-
-
-@pytest.mark.parametrize(
-    ("name", "words"),
-    [("file", "is a file; choose a new folder"), ("no/such/place", "does not exist; make it first")],
-)
-def test_other_places_that_cannot_be(tmp_path: Path, name: str, words: str) -> None:
-    (tmp_path / "file").write_text("x", encoding="utf-8")
-    with pytest.raises(OutputProblem, match=words):
-        new.write_starter(tmp_path / name)
-
-
-@pytest.mark.parametrize("stop", [KeyboardInterrupt(), OSError(28, "No space left on device")])
-def test_stopped_half_way_nothing_is_left(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, stop: BaseException
-) -> None:
-    def fail(folder: Path, progress: object = None) -> None:
-        (folder / "half.tif").write_bytes(b"x")
-        raise stop
-
-    monkeypatch.setattr("reach.demo.relief.make_relief", fail)
-    target = tmp_path / "net"
-    target.mkdir()  # empty: may be used, and stays as it was
-    expected = OutputProblem if isinstance(stop, OSError) else KeyboardInterrupt
-    with pytest.raises(expected):
-        new.write_starter(target)
-    assert [path.name for path in tmp_path.iterdir()] == ["net"]
-    assert list(target.iterdir()) == []

@@ -24,8 +24,9 @@ from reach.inputs import quantities, station_fields
 from reach.inputs.call_signs import parse_call_sign
 from reach.inputs.club import read_net
 from reach.inputs.locators import parse_position
+from reach.inputs.polygons import read_polygons
 from reach.inputs.roster import parse_roster
-from reach.inputs.search_area import parse_slope_deg, read_polygons
+from reach.inputs.search_area import parse_slope_deg
 from reach.inputs.text_files import decoded
 from reach.terrain.clutter import LandCover
 from reach.terrain.tiles import Terrain

@@ -11,7 +11,7 @@ import pytest
 
 from reach.errors import InputProblem
 from reach.inputs.club import read_net
-from reach.inputs.search_area import read_polygons
+from reach.inputs.polygons import read_polygons
 from reach.inputs.text_files import read_text_file
 
 NET = "[[channels]]\nfrequency_mhz = 146.52\n"

@@ -10,11 +10,12 @@ import pytest
 import rasterio
 from rasterio.transform import from_origin
 
-from reach.commands.check import check_net
-from reach.commands.net_folder import open_terrain
+from reach.answers.check import CheckAnswer, check
+from reach.answers.open_net import open_terrain
 from reach.errors import InputProblem, MissingTerrain, ReachError
 from reach.inputs.club import read_net
 from reach.inputs.lookup import find_channel
+from reach.inputs.net_folder import read_net_folder
 from reach.links.survey import survey_simplex
 
 NET = "[[channels]]\nfrequency_mhz = 146.52\n"
@@ -53,6 +54,10 @@ def banded(value: float, *, first: int = 150, rows: int = 20) -> np.ndarray:
     heights = np.full((SIDE, SIDE), 100.0)
     heights[first : first + rows] = value
     return heights
+
+
+def check_net(folder: Path) -> CheckAnswer:
+    return check(read_net_folder(folder))
 
 
 def plans(folder: Path) -> bool:

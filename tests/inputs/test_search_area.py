@@ -1,127 +1,31 @@
-"""Polygons of GeoJSON files, and every way they can be wrong; distances, elevations and slopes as typed."""
+"""Distances, elevations and slopes as typed, and the area they make."""
 
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from reach.errors import InputProblem
 from reach.inputs.search_area import (
+    BEYOND_MEMBERS_M,
+    Around,
+    TypedArea,
     parse_distance_m,
     parse_elevation_m,
     parse_slope_deg,
-    read_polygons,
+    parse_span_m,
+    read_area,
 )
-
-SQUARE = [[-38.2, 41.2], [-38.0, 41.2], [-38.0, 41.4], [-38.2, 41.4], [-38.2, 41.2]]
-HOLE = [[-38.15, 41.25], [-38.15, 41.3], [-38.1, 41.3], [-38.15, 41.25]]
-
-
-def file_of(folder: Path, value: Any) -> Path:
-    path = folder / "area.geojson"
-    path.write_text(value if isinstance(value, str) else json.dumps(value), encoding="utf-8")
-    return path
+from reach.stations import Category, Net
+from tests.drawings import invented_net
 
 
-def polygon(*rings: Any) -> dict[str, Any]:
-    return {"type": "Polygon", "coordinates": list(rings)}
-
-
-def test_every_kind_of_container_is_read(tmp_path: Path) -> None:
-    feature = {"type": "Feature", "properties": {"name": "ridge"}, "geometry": polygon(SQUARE, HOLE)}
-    many = {"type": "MultiPolygon", "coordinates": [[SQUARE], [[[x + 1, y] for x, y in SQUARE]]]}
-    collection = {
-        "type": "FeatureCollection",
-        "features": [feature, {"type": "Feature", "properties": None, "geometry": many}],
-    }
-    found = read_polygons(file_of(tmp_path, collection))
-    assert [p.name for p in found] == ["ridge", "", ""]
-    assert found[0].outer == tuple((x, y) for x, y in SQUARE)
-    assert len(found[0].holes) == 1
-    nested = {
-        "type": "GeometryCollection",
-        "geometries": [polygon(SQUARE), {"type": "Point", "coordinates": [0, 0]}],
-    }
-    assert len(read_polygons(file_of(tmp_path, nested))) == 1
-
-
-def test_heights_in_coordinates_are_left_aside(tmp_path: Path) -> None:
-    found = read_polygons(file_of(tmp_path, polygon([[x, y, 12.5] for x, y in SQUARE])))
-    assert found[0].outer[0] == (-38.2, 41.2)
-
-
-@pytest.mark.parametrize(
-    ("value", "words"),
-    [
-        ("{", "is not JSON"),
-        ({"type": "Point", "coordinates": [0, 0]}, "holds no polygon"),
-        ([1, 2], "holds no polygon"),
-        (polygon([[0, 0], [1, 1], [0, 0]]), "fewer than three corners"),
-        (polygon(SQUARE[:-1]), "not closed"),
-        (polygon([[0, 0], [1, 1], [1, 0], [0, 1], [0, 0]]), "crosses or overlaps itself.*longitude 0.50000"),
-        (polygon([[0, 0], ["x", 1], [1, 0], [0, 0]]), "point 2 is not a longitude and a latitude"),
-        (polygon([[0, 0], [None, 1], [1, 0], [0, 0]]), "point 2 is not a longitude and a latitude"),
-        (polygon([[41.2, -138.2], [41.3, -138.2], [41.3, -138.1], [41.2, -138.2]]), "exchange the two"),
-        (polygon([[400, 0], [401, 0], [401, 1], [400, 0]]), "outside the globe"),
-        ({"type": "Polygon"}, "no ring of coordinates"),
-        ({"type": "Polygon", "coordinates": [7]}, "fewer than three corners"),
-        (polygon(SQUARE) | {"crs": {"type": "name", "properties": {"name": "EPSG:32625"}}}, "EPSG:32625"),
-        (polygon(SQUARE, [[-37.0, 41.2], [-36.9, 41.2], [-36.9, 41.3], [-37.0, 41.2]]), "hole lies outside"),
-    ],
-)  # fmt: skip
-def test_what_is_wrong_is_said(tmp_path: Path, value: Any, words: str) -> None:
-    with pytest.raises(InputProblem, match=words) as caught:
-        read_polygons(file_of(tmp_path, value))
-    assert all(fault.file == "area.geojson" for fault in caught.value.faults)
-
-
-def test_all_faults_come_at_once(tmp_path: Path) -> None:
-    several = {
-        "type": "MultiPolygon",
-        "coordinates": [[SQUARE[:-1]], [[[0, 0], [1, 1], [1, 0], [0, 1], [0, 0]]]],
-    }
-    with pytest.raises(InputProblem) as caught:
-        read_polygons(file_of(tmp_path, several))
-    assert [fault.key for fault in caught.value.faults] == ["polygon[0], ring 1", "polygon[1]"]
-
-
-def test_a_crs_member_that_says_wgs_84_is_fine(tmp_path: Path) -> None:
-    crs = {"type": "name", "properties": {"name": "urn:ogc:def:crs:OGC:1.3:CRS84"}}
-    assert read_polygons(file_of(tmp_path, polygon(SQUARE) | {"crs": crs}))
-
-
-def test_a_missing_file_and_a_very_deep_one(tmp_path: Path) -> None:
-    with pytest.raises(InputProblem, match="no such file"):
-        read_polygons(tmp_path / "none.geojson")
-    with pytest.raises(InputProblem, match=r"nested too deeply|is not JSON|holds no polygon"):
-        read_polygons(file_of(tmp_path, "[" * 100_000))
-
-
-# any JSON at all is either read or refused in words
-_json = st.recursive(
-    st.none() | st.booleans() | st.floats(allow_nan=False) | st.text(max_size=5)
-    | st.sampled_from(["Polygon", "Feature", "MultiPolygon"]),
-    lambda inner: st.lists(inner, max_size=5)
-    | st.dictionaries(
-        st.sampled_from(["type", "coordinates", "geometry", "features", "crs"]), inner, max_size=4
-    ),
-    max_leaves=12,
-)  # fmt: skip
-
-
-@settings(max_examples=150, deadline=None)
-@given(value=_json)
-def test_no_json_breaks_it(value: Any, tmp_path_factory: pytest.TempPathFactory) -> None:
-    path = file_of(tmp_path_factory.getbasetemp(), value)
-    try:
-        assert read_polygons(path)
-    except InputProblem as problem:
-        assert problem.faults
+@pytest.fixture(scope="module")
+def net() -> Net:
+    return invented_net.net(6)
 
 
 @pytest.mark.parametrize(
@@ -144,6 +48,27 @@ def test_distances_refused(text: str) -> None:
         parse_distance_m(text)
 
 
+@pytest.mark.parametrize(
+    ("text", "metres"),
+    [("50 km", 50_000.0), ("20 mi", 32186.88), (" 30M ", 30.0), ("656 ft", 199.9488), ("0 km", 0.0)],
+)
+def test_spans(text: str, metres: float) -> None:
+    assert parse_span_m(text) == pytest.approx(metres)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("30", '"30" has no unit; write 30 km'),
+        ("far", "is not a length"),
+        ("-5 km", '"-5 km" is not a length'),
+    ],
+)
+def test_spans_refused(text: str, words: str) -> None:
+    with pytest.raises(InputProblem, match=words):
+        parse_span_m(text)
+
+
 def test_elevations_and_slopes() -> None:
     assert parse_elevation_m("800 ft") == pytest.approx(243.84)
     assert parse_elevation_m("-10 m") == -10.0
@@ -153,3 +78,70 @@ def test_elevations_and_slopes() -> None:
     for text in ("steep", "0", "95 deg", "nan"):
         with pytest.raises(InputProblem):
             parse_slope_deg(text)
+
+
+def test_without_a_word_the_area_is_the_members(net: Net) -> None:
+    area = read_area(TypedArea(), net)
+    assert area.outline == tuple(s.position for s in net.stations if s.category is not Category.INTERNET)
+    assert area.margin_m == BEYOND_MEMBERS_M and area.cell_m == 30.0
+    assert area.limits.around == () and area.limits.lowest_m is None
+
+
+def test_round_home_unless_another_place_is_named(net: Net) -> None:
+    home, other = net.stations[0], net.stations[1]
+    area = read_area(TypedArea(), net, home=home)
+    assert area.limits.around == (Around(home.position, 10_000.0, home.call_sign),)
+    assert area.outline == (home.position,) and area.margin_m == 10_000.0
+    named = TypedArea(near=f" {other.call_sign.lower()}", within="3 mi")
+    (around,) = read_area(named, net, home=home).limits.around
+    assert around.position == other.position and around.distance_m == pytest.approx(3 * 1609.344)
+    (around,) = read_area(TypedArea(near="41.25, -38.1"), net).limits.around
+    assert (around.position.latitude_deg, around.name) == (41.25, "41.25, -38.1")
+
+
+def test_polygons_are_the_box_when_there_is_no_circle(net: Net, tmp_path: Path) -> None:
+    ring = [[-38.2, 41.2], [-38.0, 41.2], [-38.0, 41.4], [-38.2, 41.2]]
+    path = tmp_path / "area.geojson"
+    path.write_text(json.dumps({"type": "Polygon", "coordinates": [ring]}), encoding="utf-8")
+    area = read_area(TypedArea(inside=path, outside=path, lowest="100 ft", steepest="27 %"), net)
+    assert [(p.longitude_deg, p.latitude_deg) for p in area.outline] == [tuple(point) for point in ring]
+    assert area.margin_m == 0.0 and area.limits.inside == area.limits.outside
+    assert area.limits.lowest_m == pytest.approx(30.48) and area.limits.steepest_deg == pytest.approx(
+        15.11, abs=0.01
+    )
+    assert read_area(TypedArea(inside=path, near="41.3, -38.1"), net).margin_m == 10_000.0
+
+
+def test_every_fault_comes_at_once_with_its_option(net: Net, tmp_path: Path) -> None:
+    typed = TypedArea(
+        near="nowhere",
+        within="far",
+        inside=tmp_path / "none.geojson",
+        lowest="up",
+        highest="",
+        steepest="steep",
+        resolution="fine",
+    )
+    with pytest.raises(InputProblem, match="neither a call sign") as caught:
+        read_area(typed, net)
+    keys = [fault.key for fault in caught.value.faults]
+    assert keys == ["--near", "--within", "--resolution", "", "--lowest", "--highest", "--steepest"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        (TypedArea(within="5 km"), "--within needs a place"),
+        (TypedArea(within="", near="41.3, -38.1"), "--within"),
+        (TypedArea(lowest="500 m", highest="1000 ft"), "--lowest 500 m is above --highest 1000 ft; exchange"),
+    ],
+)
+def test_texts_that_do_not_go_together(net: Net, typed: TypedArea, words: str) -> None:
+    with pytest.raises(InputProblem, match=words):
+        read_area(typed, net)
+
+
+def test_a_net_without_anyone_on_the_air_has_no_area(net: Net) -> None:
+    online = tuple(s for s in net.stations if s.category is Category.INTERNET)
+    with pytest.raises(InputProblem, match="no member with a radio path"):
+        read_area(TypedArea(), replace(net, stations=online))

@@ -18,7 +18,7 @@ from reach.coverage.sweep.grid import SiteGrid, sea_cells, site_grid
 from reach.coverage.sweep.loss import AreaLoss, AreaModel, Clearance, area_loss
 from reach.errors import InputProblem
 from reach.files import Existing
-from reach.machinery.compiled import sources_stamp
+from reach.machinery.compiled import compiled_before, sources_stamp
 from reach.machinery.executor import Executor, Here, Progress
 from reach.stations import NoiseEnvironment, Station
 from reach.terrain.tiles import Terrain
@@ -178,3 +178,10 @@ def service_of(job: SiteJob, raster: RasterFile) -> AreaService:
 def site_summary(job: SiteJob, raster: RasterFile, stations: Sequence[Station]) -> AreaSummary:
     """Figures of a site from its raster; stations : the roster."""
     return summarise(service_of(job, raster), stations, land=raster.layer(LAND).values > 0.5)
+
+
+def loops_compiled() -> bool:
+    """Whether the sweep's loops lie on disk compiled, so that the first site starts at once."""
+    from reach.coverage.sweep._sweep_kernel import sweep  # only where asked: loading it takes a while
+
+    return compiled_before(sweep)

@@ -1,0 +1,1 @@
+"""The cells a portable relay may stand in, and whom each would reach."""

@@ -20,7 +20,8 @@ from reach.coverage.area.memory import SHARE_USED, available_memory_bytes, megab
 from reach.coverage.sweep.grid import LARGEST_CELL_M, SMALLEST_CELL_M, fill_small_voids, site_crs
 from reach.errors import NoPlan, OutOfRange, ReachError
 from reach.geodesy import destination, distance_and_bearing
-from reach.inputs.search_area import GeoPolygon, Ring
+from reach.inputs.polygons import GeoPolygon, Ring
+from reach.inputs.search_area import SiteLimits
 from reach.stations import Position
 from reach.terrain.tiles import Terrain
 
@@ -187,30 +188,6 @@ def _check_memory(cells: int, cell_m: float) -> None:
 
 
 @dataclass(frozen=True)
-class Around:
-    """Within a distance of a place. name : how it is said."""
-
-    position: Position
-    distance_m: float
-    name: str
-
-
-@dataclass(frozen=True)
-class SiteLimits:
-    """Where a site may stand. None and () ask for nothing.
-
-    around : every one has to be met. inside : in any of them; outside : in none of them.
-    """
-
-    around: tuple[Around, ...] = ()
-    inside: tuple[GeoPolygon, ...] = ()
-    outside: tuple[GeoPolygon, ...] = ()
-    lowest_m: float | None = None
-    highest_m: float | None = None
-    steepest_deg: float | None = None
-
-
-@dataclass(frozen=True)
 class Candidates:
     """Cells a site may stand in. unknown_share : part of the wanted area without elevation.
 
@@ -300,7 +277,7 @@ def slope_deg(grid: SearchGrid) -> NDArray[np.float32]:
     return slope
 
 
-def sea_cells(elevation_m: NDArray[np.float32]) -> BoolArray:
+def sea_cells(elevation_m: NDArray[np.floating]) -> BoolArray:
     """Cells of open sea: exactly 0 m, or below 0 m and within 5 cm of the neighbours on all four sides."""
     sea: BoolArray = elevation_m == 0.0
     below = elevation_m < 0.0

@@ -1,0 +1,1 @@
+"""Path loss from one place to every cell round it, radial by radial."""

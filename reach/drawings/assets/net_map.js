@@ -1,20 +1,12 @@
 "use strict";
 /* Draws a net on a Leaflet map from plain data. All text is set as text, never as markup; the only markup used
    is the symbol drawings made by the program itself. */
-function drawNet(map, relief, data) {
+function drawNet(map, pictures, data) {
   const box = data.bounds;
-  /* the relief lies in the library's own overlay pane, at 400 */
-  const panes = [["coverage", 405], ["links", 410], ["plan", 420], ["names", 640]];
-  for (const [name, order] of panes) {
-    map.createPane(name).style.zIndex = order;
-  }
-  map.getPane("coverage").style.pointerEvents = "none";
-  map.getPane("names").style.pointerEvents = "none";
   map.attributionControl.setPrefix(false);
   L.control.scale({ maxWidth: 160, imperial: true }).addTo(map);
 
-  const layers = {};
-  if (relief) layers.relief = relief;
+  const layers = Object.assign({}, pictures);
   const renderers = { links: L.svg({ pane: "links", padding: 0.6 }), plan: L.svg({ pane: "plan", padding: 0.6 }) };
 
   function node(tag, text, kind) {
@@ -39,17 +31,6 @@ function drawNet(map, relief, data) {
   }
   fit();
 
-  for (const overlay of data.overlays) {
-    layers[overlay.layer] = L.imageOverlay(overlay.image, overlay.bounds, { pane: "coverage" });
-  }
-  if (data.online) {
-    const credit = document.createElement("span");
-    credit.textContent = data.online.attribution;
-    layers.online = L.tileLayer(data.online.url, {
-      maxZoom: data.online.max_zoom, attribution: credit.innerHTML, pane: "tilePane",
-    });
-  }
-
   /* links */
   const drawn = [];
   let chosen = null;
@@ -64,7 +45,7 @@ function drawNet(map, relief, data) {
     const shared = { pane: pane, renderer: renderers[pane], interactive: false };
     const group = layers[link.k];
     const lines = [];
-    if (data.overlays.length && data.links.length < 500) {
+    if (data.rims && data.links.length < 500) {
       /* over coverage of the same hue a light rim keeps the line apart */
       const rim = L.polyline(ends, Object.assign({}, shared, {
         color: data.paper, weight: style.weight + 2.4, opacity: 0.75, className: "link rim", lineCap: "butt",

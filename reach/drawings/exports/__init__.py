@@ -1,0 +1,1 @@
+"""Answers for machines: CSV, JSON, GeoJSON, KML, GPX, calendar."""

@@ -1,4 +1,4 @@
-"""The rota for a calendar program (iCalendar, RFC 5545) and as lines of text."""
+"""The rota for a calendar program (iCalendar, RFC 5545)."""
 
 from __future__ import annotations
 
@@ -8,8 +8,22 @@ from collections.abc import Mapping, Sequence
 
 from icalendar import Calendar, Event
 
+from reach.answers.control import ControlAnswer
 from reach.drawings.style.cautions import SHORT
-from reach.plans.relays.rota import Turn
+from reach.drawings.style.words import frequency_words, who_words
+from reach.plans.relays.rota import Turn, scheduled
+
+
+def control_calendar(found: ControlAnswer, *, stamp: datetime.datetime) -> bytes:
+    """The answer's rota; stamp : as `rota_calendar`. Raises : InputProblem when the net has no schedule."""
+    return rota_calendar(
+        found.turns,
+        net_name=found.net.name,
+        channel=frequency_words(found.channel),
+        duration_h=scheduled(found.schedule).duration_h,
+        stamp=stamp,
+        names=found.names,
+    )
 
 
 def rota_calendar(
@@ -35,26 +49,8 @@ def rota_calendar(
         event.add("dtstamp", stamp.astimezone(datetime.UTC))
         event.add("dtstart", start)
         event.add("dtend", start + datetime.timedelta(hours=duration_h))
-        event.add("summary", f"{net_name}: net control {_who(turn.control, names)}")
-        stand_in = f"Stand-in: {_who(turn.stand_in, names)}.\n" if turn.stand_in else ""
+        event.add("summary", f"{net_name}: net control {who_words(turn.control, names)}")
+        stand_in = f"Stand-in: {who_words(turn.stand_in, names)}.\n" if turn.stand_in else ""
         event.add("description", f"{channel}\n{stand_in}{SHORT}")
         calendar.add_component(event)
     return bytes(calendar.to_ical())
-
-
-def _who(call_sign: str, names: Mapping[str, str]) -> str:
-    name = names.get(call_sign, "")
-    return f"{call_sign} ({name})" if name else call_sign
-
-
-def rota_rows(turns: Sequence[Turn], names: Mapping[str, str]) -> tuple[tuple[str, str, str, str], ...]:
-    """(date, local time with zone, net control, stand-in), one a net."""
-    return tuple(
-        (
-            turn.start.strftime("%a %Y-%m-%d"),
-            turn.start.strftime("%H:%M %Z"),
-            _who(turn.control, names),
-            _who(turn.stand_in, names) if turn.stand_in else "nobody else is fit",
-        )
-        for turn in turns
-    )

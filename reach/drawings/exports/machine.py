@@ -14,25 +14,16 @@ from typing import Any
 
 import numpy as np
 
-from reach.links.network import DirectedLink, RepeaterNetwork, SimplexNetwork
-from reach.links.outcome import RepeaterOutcome, repeater_outcome
-from reach.links.s_meter import s_reading
-from reach.units import dbm_to_microvolts
+from reach.answers.record import Answer
+from reach.answers.sheet import Cell, Sheet
+from reach.drawings.style.cautions import EMERGENCY, PROMISE
 
-Cell = str | float | int | bool | None
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
-@dataclasses.dataclass(frozen=True)
-class Sheet:
-    """A table for a spreadsheet: column headings with units, and rows of the same length."""
-
-    columns: tuple[str, ...]
-    rows: tuple[tuple[Cell, ...], ...]
-
-    def csv_text(self) -> str:
-        """The sheet as CSV; see `csv_text`."""
-        return csv_text(self.rows, self.columns)
+def sheet_csv(sheet: Sheet) -> str:
+    """An answer's rows as CSV; see `csv_text`."""
+    return csv_text(sheet.rows, sheet.columns)
 
 
 def csv_text(rows: Iterable[Sequence[Cell]], columns: Sequence[str]) -> str:
@@ -67,6 +58,19 @@ def _csv_cell(cell: Cell) -> str:
         f"'{text}"
         if text.lstrip(" ").startswith(_FORMULA_STARTS) or text.startswith(_FORMULA_STARTS)
         else text
+    )
+
+
+def answer_json(answer: Answer) -> str:
+    """An answer as JSON: its figures, what was assumed, what to beware of, and the caution."""
+    return json_text(
+        {
+            "net": answer.net.name,
+            "answers": answer.figures,
+            "assumed": answer.assumed,
+            "warnings": answer.warnings,
+            "caution": f"{PROMISE} {EMERGENCY}",
+        }
     )
 
 
@@ -109,86 +113,3 @@ def _key(key: Any) -> str:
     if not isinstance(plain, (str, int)):
         raise TypeError(f"{type(key).__name__} cannot be a JSON key")
     return str(plain)
-
-
-_LINK_COLUMNS = (
-    "frequency_mhz",
-    "distance_km",
-    "bearing_deg",
-    "path_loss_db",
-    "received_dbm",
-    "received_uv",
-    "s_meter",
-    "margin_over_workable_db",
-    "chance",
-    "grade",
-    "readability",
-    "line_of_sight",
-    "fresnel_clearance",
-)
-
-
-def _link_cells(link: DirectedLink) -> tuple[Cell, ...]:
-    return (
-        link.frequency_mhz,
-        link.distance_m / 1000.0,
-        link.bearing_deg,
-        link.path_loss_db,
-        link.received_dbm,
-        float(dbm_to_microvolts(link.received_dbm)),
-        s_reading(link.received_dbm, frequency_mhz=link.frequency_mhz),
-        link.margin_db,
-        link.chance,
-        link.grade.word,
-        link.grade.readability,
-        link.line_of_sight,
-        link.fresnel_clearance,
-    )
-
-
-def simplex_sheet(network: SimplexNetwork) -> Sheet:
-    """One row a direction: `station` hears `talker`. Pairs without a radio path are left out."""
-    rows = []
-    for rx in network.call_signs:
-        for tx in network.call_signs:
-            if tx != rx:
-                link = network.link(tx, rx)
-                if math.isfinite(link.margin_db):
-                    rows.append((rx, tx, *_link_cells(link)))
-    return Sheet(("station", "hears", *_LINK_COLUMNS), tuple(rows))
-
-
-def path_sheet(there: DirectedLink, back: DirectedLink) -> Sheet:
-    """Two rows, one a direction: `station` hears `talker`."""
-    rows = tuple((link.rx, link.tx, *_link_cells(link)) for link in (there, back))
-    return Sheet(("station", "hears", *_LINK_COLUMNS), rows)
-
-
-def repeater_sheet(network: RepeaterNetwork) -> Sheet:
-    """One row a member: outcome, then both directions. Members without a radio path come last."""
-    outcomes = {
-        RepeaterOutcome.GETS_IN_AND_HEARS: "gets in and hears",
-        RepeaterOutcome.HEARS_ONLY: "hears only",
-        RepeaterOutcome.GETS_IN_ONLY: "gets in only",
-        RepeaterOutcome.NEITHER: "neither",
-    }
-    columns = (
-        "station",
-        "repeater",
-        "outcome",
-        *(f"talk_in_{name}" for name in _LINK_COLUMNS),
-        *(f"talk_out_{name}" for name in _LINK_COLUMNS),
-    )
-    rows: list[tuple[Cell, ...]] = [
-        (
-            member.call_sign,
-            network.repeater.call_sign,
-            outcomes[repeater_outcome(member)],
-            *_link_cells(member.talk_in),
-            *_link_cells(member.talk_out),
-        )
-        for member in network.members
-    ]
-    blanks: tuple[Cell, ...] = (None,) * (2 * len(_LINK_COLUMNS))
-    rows += [(call, network.repeater.call_sign, "no radio path", *blanks) for call in network.no_radio]
-    return Sheet(columns, tuple(rows))

@@ -1,0 +1,1 @@
+"""Answers as pages that open with no network."""

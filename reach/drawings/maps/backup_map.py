@@ -11,13 +11,11 @@ from reach.drawings.maps.picture import MapPicture
 from reach.drawings.maps.plan_marks import CutOff, PlanMarks
 from reach.plans.outages.backup import OutagePlan, Part
 from reach.plans.outages.failures import NetSurvey, without_stations
-from reach.plans.relays.rules import RelayRules
 
 
 def backup_map(
     survey: NetSurvey,
     plan: OutagePlan,
-    rules: RelayRules,
     *,
     relief: MapPicture | None = None,
     notes: Sequence[str] = (),

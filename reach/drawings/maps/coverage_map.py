@@ -6,11 +6,10 @@ import math
 from collections.abc import Mapping, Sequence
 
 from reach.drawings.maps.map_page import map_page
-from reach.drawings.maps.map_parts import MapStation
+from reach.drawings.maps.map_parts import MapContent, MapStation
 from reach.drawings.maps.map_stations import dot, equipment_lines, mast_dot, no_radio_dot, title_of
 from reach.drawings.maps.page import OnlineTiles
 from reach.drawings.maps.picture import CoverageOverlay, MapPicture, MercatorBox
-from reach.drawings.maps.plan_marks import PlanMarks
 from reach.drawings.style.symbols import Mark
 from reach.links.words import chance_in_words
 from reach.stations import Net, Repeater, Station
@@ -54,19 +53,17 @@ def coverage_map(
     ]
     names = ", ".join(site.call_sign for site in sites)
     return map_page(
-        title=f"{net.name}: coverage of {names}",
-        headline=headline,
-        plan=PlanMarks(),
-        first=f"Coverage of {names}: {'; '.join(overlay.name for overlay in overlays)}.",
-        notes=notes,
-        warnings=warnings,
-        stations=stations,
-        links=(),
-        layers=(),
-        links_title="",
+        MapContent(
+            title=f"{net.name}: coverage of {names}",
+            headline=headline,
+            first=f"Coverage of {names}: {'; '.join(overlay.name for overlay in overlays)}.",
+            notes=notes,
+            warnings=warnings,
+            stations=stations,
+            overlays=overlays,
+            frame=frame,
+        ),
         relief=relief,
-        overlays=overlays,
-        frame=frame,
         online=online,
     )
 

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary
 
 from reach.drawings.maps.picture import MERCATOR_RADIUS_M, MapPicture, MercatorBox, relief_picture
 from reach.stations import Net, Position
-
-if TYPE_CHECKING:
-    from reach.terrain.tiles import Terrain
+from reach.terrain.tiles import Terrain
 
 LONGEST_SIDE_PIXELS = 1200
 SMALLEST_MARGIN_M = 4_000.0
 FINEST_PIXEL_M = 25.0
 WINDOW_SHAPE = 1.5  # width to height of the map in a usual browser window
+
+# pages of one net share their ground: (places, longest side) -> picture, for each terrain that is still open
+_DRAWN: WeakKeyDictionary[Terrain, dict[tuple[tuple[Position, ...], int], MapPicture]] = WeakKeyDictionary()
 
 
 def mercator_m(position: Position) -> tuple[float, float]:
@@ -45,11 +46,19 @@ def _as_wide_as_a_window(
 def relief_around(terrain: Terrain, places: Sequence[Position]) -> MapPicture:
     """Relief over a box that holds every place with a margin of an eighth of its longer side.
 
-    The pixel grows with the box, so that the picture stays small; ground without tiles is left plain.
-    Raises : ValueError without any place.
+    The pixel grows with the box, so that the picture stays small; ground without tiles is left plain. Drawn
+    once for the same places as long as the terrain lives. Raises : ValueError without any place.
     """
     if not places:
         raise ValueError("no place to draw the ground around")
+    drawn = _DRAWN.setdefault(terrain, {})
+    asked = (tuple(places), LONGEST_SIDE_PIXELS)
+    if asked not in drawn:
+        drawn[asked] = _drawn_relief(terrain, places)
+    return drawn[asked]
+
+
+def _drawn_relief(terrain: Terrain, places: Sequence[Position]) -> MapPicture:
     eastings, northings = zip(*(mercator_m(place) for place in places))
     eastings, northings = _as_wide_as_a_window(eastings, northings)
     stretch = math.cosh(sum(northings) / len(northings) / MERCATOR_RADIUS_M)

@@ -1,124 +1,102 @@
-"""From finished parts to one self-contained page: answer first, map, legend, cautions."""
+"""From finished parts to one self-contained page: answer first, map, legend, cautions.
+
+The page is one template, templates/map_page.html, in which every text is escaped; the script draws from data
+and sets text as text. Only the page's own scripts, named by their hash, may run, and nothing may be fetched.
+"""
 
 from __future__ import annotations
 
+import base64
+import hashlib
 from collections.abc import Sequence
+from functools import lru_cache
 
-from reach.drawings.maps.map_parts import LinkLayer, MapLink, MapStation, map_data, panel_html
+from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+from markupsafe import Markup
+
+from reach.drawings.maps.legend import letter_words, symbol_rows
+from reach.drawings.maps.map_data import map_data
+from reach.drawings.maps.map_parts import MapContent
 from reach.drawings.maps.page import (
+    COVERAGE_PANE,
     OfflineMap,
     OnlineTiles,
-    Page,
-    PageParts,
-    Raw,
-    finished,
     leaflet_css,
     leaflet_js,
     own_asset,
-    page_cautions,
-    script_json,
-    shown,
 )
-from reach.drawings.maps.picture import CoverageOverlay, MapPicture, MercatorBox
-from reach.drawings.maps.plan_marks import PlanMarks
-from reach.drawings.style.palette import css_variables
+from reach.drawings.maps.picture import MapPicture
+from reach.drawings.style.cautions import CAUTIONS
+from reach.drawings.style.palette import LineStyle, css_variables
+from reach.drawings.style.symbols import Symbol, line_svg, symbol_svg
+
+LEGEND_SYMBOL_PX = 26
 
 
 def map_page(
-    *,
-    title: str,
-    headline: str,
-    plan: PlanMarks,
-    first: str,
-    notes: Sequence[str],
-    warnings: Sequence[str],
-    stations: Sequence[MapStation],
-    links: Sequence[MapLink],
-    layers: Sequence[LinkLayer],
-    links_title: str,
-    relief: MapPicture | None,
-    overlays: Sequence[CoverageOverlay],
-    online: OnlineTiles | None,
-    frame: MercatorBox | None = None,
+    content: MapContent, *, relief: MapPicture | None = None, online: OnlineTiles | None = None
 ) -> str:
-    """One finished page. first : what the map is of; notes, warnings : folded lists.
-    frame : shown besides the stations when the page opens.
+    """One finished page. relief : the ground under the map; online : a tile service to offer on it."""
+    chart = OfflineMap()
+    layers = {} if relief is None else {"relief": chart.add_picture("relief", relief)}
+    for number, overlay in enumerate(content.overlays):
+        key = f"overlay{number}"
+        layers[key] = chart.add_picture(key, overlay.picture(), pane=COVERAGE_PANE)
+    if online is not None:
+        layers["online"] = chart.add_online(online)
+    chart.add_drawing(layers, map_data(content))
+    place, script = chart.parts()
+    scripts = [leaflet_js(), own_asset("net_map.js"), script]
+    return _template().render(
+        content=content,
+        policy=_policy(scripts, online),
+        styles=[Markup(text) for text in (leaflet_css(), css_variables(), own_asset("page.css"))],
+        scripts=[Markup(text) for text in scripts],
+        map_place=Markup(place),
+        symbols=symbol_rows(content.stations),
+        letters=letter_words(content.stations),
+        listed=sorted(enumerate(content.stations), key=lambda numbered: numbered[1].call_sign),
+        background=layers.keys() & {"relief", "online"},
+        cautions=CAUTIONS,
+        drawn_line=_drawn_line,
+        drawn_symbol=_drawn_symbol,
+    )
 
-    Raises : ValueError without any station.
+
+def _policy(scripts: Sequence[str], online: OnlineTiles | None) -> str:
+    """Content-Security-Policy of a page with these scripts.
+
+    Raises : RuntimeError where a script would end before its end.
     """
-    import folium
-
-    if not stations:
-        raise ValueError("a map needs at least one station")
-    parts = PageParts(
-        title=shown(title),
-        headline=shown(headline),
-        under_headline=_under_headline(plan, first, notes, warnings),
-        panel=panel_html(
-            stations,
-            links,
-            layers,
-            overlays,
-            links_title=links_title,
-            relief=relief,
-            online=online,
-        ),
-        cautions=page_cautions(),
+    if any("</script" in script.lower() for script in scripts):
+        raise RuntimeError("a script cannot be inlined: it holds a closing script tag")
+    hashes = " ".join(f"'sha256-{_sha256(script)}'" for script in scripts)
+    images = "data: blob:" + (f" {online.origin}" if online else "")
+    return (
+        f"default-src 'none'; img-src {images}; style-src 'unsafe-inline'; script-src {hashes}; "
+        "base-uri 'none'; form-action 'none'"
     )
-    page = Page(parts)
-    chart = OfflineMap("net")
-    page.add_child(chart, name="map_net")
-    relief_name = "null"
-    if relief is not None:
-        layer = folium.raster_layers.ImageOverlay(
-            relief.data_uri,
-            bounds=[list(corner) for corner in relief.box.corners_deg],
-            overlay=False,
-            control=False,
-        )
-        layer._id = "relief"
-        chart.add_child(layer, name="relief")
-        relief_name = layer.get_name()
-    page.header.add_child(
-        Raw(f"<style>\n{leaflet_css()}\n{css_variables()}\n{own_asset('page.css')}</style>"), name="style"
+
+
+def _sha256(text: str) -> str:
+    return base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
+
+
+def _drawn_line(style: LineStyle) -> Markup:
+    return Markup(line_svg(style))
+
+
+def _drawn_symbol(symbol: Symbol) -> Markup:
+    return Markup(symbol_svg(symbol, size_px=LEGEND_SYMBOL_PX))
+
+
+@lru_cache(maxsize=1)
+def _template() -> Template:
+    environment = Environment(
+        loader=PackageLoader("reach.drawings", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
     )
-    page.header.add_child(
-        Raw(f"<script>\n{leaflet_js()}\n</script>\n<script>\n{own_asset('net_map.js')}</script>"),
-        name="leaflet",
-    )
-    data = script_json(map_data(stations, links, layers, overlays, online, frame))
-    chart.add_child(_After(f"drawNet({chart.get_name()}, {relief_name}, {data});"), name="net")
-    return finished(page, scripts=3, online=online)
-
-
-class _After(Raw):
-    """A line of script that runs once the map stands."""
-
-    def render(self, **kwargs: object) -> str:
-        self.get_root().script.add_child(Raw(self.text), name="net")
-        return ""
-
-
-def _under_headline(plan: PlanMarks, first: str, notes: Sequence[str], warnings: Sequence[str]) -> str:
-    parts = []
-    if plan.reasons:
-        parts.append(f"<p>{shown(' '.join(plan.reasons))}</p>")
-    if plan.cut_off:
-        said = "; ".join(
-            f"<b>{shown(entry.call_sign)}</b>{shown(': ' + entry.near_miss) if entry.near_miss else ''}"
-            for entry in plan.cut_off
-        )
-        parts.append(f'<p class="cutoff">Cut off: {said}</p>')
-    parts.append(f"<p>{shown(first)}</p>")
-    folded = _folded("What was assumed", notes) + _folded("Warnings", warnings)
-    if folded:
-        parts.append(f'<div class="folded">{folded}</div>')
-    return "".join(parts)
-
-
-def _folded(heading: str, sentences: Sequence[str]) -> str:
-    """A heading that opens to a list; nothing for no sentences."""
-    if not sentences:
-        return ""
-    rows = "".join(f"<li>{shown(text)}</li>" for text in sentences)
-    return f"<details><summary>{heading} ({len(sentences)})</summary><ul>{rows}</ul></details>"
+    return environment.get_template("map_page.html")

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from reach.drawings.maps.map_page import map_page
-from reach.drawings.maps.map_parts import LinkLayer, MapLink, MapStation
+from reach.drawings.maps.map_parts import LinkLayer, MapContent, MapLink, MapStation
 from reach.drawings.maps.map_stations import (
     QUIET,
     dot,
@@ -75,18 +75,20 @@ def simplex_map(
     if plan.relays:
         layers.insert(0, LinkLayer("plan", "relay path of the plan", RELAY_LINE, pane="plan", opacity=1.0))
     return map_page(
-        title=f"{network.net.name}: simplex",
-        headline=headline,
-        plan=plan,
-        first=f"Simplex {network.channel.frequency_mhz:g} MHz ({network.channel.name}).",
-        notes=notes,
-        warnings=network.warnings,
-        stations=stations,
-        links=links,
-        layers=layers,
-        links_title="Links, by the weaker direction",
+        MapContent(
+            title=f"{network.net.name}: simplex",
+            headline=headline,
+            plan=plan,
+            first=f"Simplex {network.channel.frequency_mhz:g} MHz ({network.channel.name}).",
+            notes=notes,
+            warnings=network.warnings,
+            stations=stations,
+            links=links,
+            layers=layers,
+            links_title="Links, by the weaker direction",
+            overlays=overlays,
+        ),
         relief=relief,
-        overlays=overlays,
         online=online,
     )
 
@@ -137,18 +139,20 @@ def repeater_map(
         f"talk on {repeater.input_mhz:g} MHz{tone}."
     )
     return map_page(
-        title=f"{network.net.name}: repeater {repeater.call_sign}",
-        headline=headline,
-        plan=plan,
-        first=first,
-        notes=notes,
-        warnings=network.warnings,
-        stations=stations,
-        links=links,
-        layers=layers,
-        links_title="Paths to the repeater, by the weaker direction",
+        MapContent(
+            title=f"{network.net.name}: repeater {repeater.call_sign}",
+            headline=headline,
+            plan=plan,
+            first=first,
+            notes=notes,
+            warnings=network.warnings,
+            stations=stations,
+            links=links,
+            layers=layers,
+            links_title="Paths to the repeater, by the weaker direction",
+            overlays=overlays,
+        ),
         relief=relief,
-        overlays=overlays,
         online=online,
     )
 

@@ -1,139 +1,34 @@
-"""Self-contained pages: user text made harmless, Leaflet inlined, nothing asked of any network.
+"""The map library inside a page: Leaflet inlined, its elements rendered once, nothing asked of any network.
 
-Text from users reaches a page on two roads only:
-
-- static markup, through `shown` (Rule A): every character that HTML, a script or the template engine could
-  read as more than a letter becomes a numeric character reference;
-- data for the page's script, through `script_json` (Rule B); the script sets it as text, not as markup.
-
-The map library's elements are rendered by Jinja twice, so nothing from users is ever handed to them.
+Elements of the library (folium on branca) render into a figure. Its own last step hands what an element
+rendered to the template engine once more, so that text in it would be run as a template; `RenderedOnce` takes
+the place of that step. What reaches a script is written by `tojavascript` or as `tojson` does, without any
+character that could end the script; what reaches markup is escaped.
 """
 
 from __future__ import annotations
 
 import base64
-import hashlib
-import json
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
-from typing import Any, ClassVar
+from typing import Any
 
 import folium
-from branca.element import Element, Figure, Template
+from branca.element import Element, MacroElement
+from folium.map import CustomPane
+from folium.raster_layers import ImageOverlay, TileLayer
+from folium.template import Template
+from jinja2.utils import htmlsafe_json_dumps
+from markupsafe import escape
 
-from reach.drawings.style.cautions import CAUTIONS
+from reach.drawings.maps.picture import MapPicture
 
-_RULE_A = str.maketrans({c: f"&#{ord(c)};" for c in "&<>\"'`$\\{}"})
-_RULE_B = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "{": "\\u007b", "}": "\\u007d"}
-
-
-def shown(text: str) -> str:
-    """User text for markup: shown exactly as written, whatever it holds."""
-    return text.translate(_RULE_A)
-
-
-def script_string(text: str) -> str:
-    """User text as a string literal inside a script, quotes included."""
-    literal = json.dumps(text)
-    for character, escape in _RULE_B.items():
-        literal = literal.replace(character, escape)
-    return literal
-
-
-def script_json(value: Any) -> str:
-    """Lists, tuples, str-keyed dicts, text, numbers, bool and None as a script literal, text made safe.
-
-    Raises : TypeError for anything else; ValueError for NaN or infinity (give None instead).
-    """
-    if isinstance(value, str):
-        return script_string(value)
-    if value is None or isinstance(value, (bool, int, float)):
-        return json.dumps(value, allow_nan=False)
-    if isinstance(value, dict):
-        return "{" + ",".join(f"{script_string(str(k))}:{script_json(v)}" for k, v in value.items()) + "}"
-    if isinstance(value, (list, tuple)):
-        return "[" + ",".join(script_json(v) for v in value) + "]"
-    raise TypeError(f"{type(value).__name__} has no script literal")
-
-
-class Raw(Element):  # type: ignore[misc]  # the library has no types
-    """Text put into the page as it stands, past the template engine. Only for text this module trusts."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__()
-        self.text = text
-
-    def render(self, **kwargs: Any) -> str:
-        """The text, unchanged."""
-        return self.text
-
-
-class OfflineMap(folium.Map):  # type: ignore[misc]
-    """A Leaflet map that links nothing: the library travels inside the page."""
-
-    # own lists: the class-level ones of every other map stay as they are
-    default_js: ClassVar[list[tuple[str, str]]] = []
-    default_css: ClassVar[list[tuple[str, str]]] = []
-    _template = Template(
-        """
-        {% macro html(this, kwargs) %}
-            <div id={{ this.get_name()|tojson }} class="map" role="application"
-                aria-label="Map of the net"></div>
-        {% endmacro %}
-        {% macro script(this, kwargs) %}
-            var {{ this.get_name() }} = L.map({{ this.get_name()|tojson }}, {{ this.options|tojson }});
-        {% endmacro %}
-        """
-    )
-
-    def __init__(self, identity: str) -> None:
-        super().__init__(location=[0.0, 0.0], tiles=None, zoom_start=3, zoom_control=True)
-        # Zooming in quarter steps lets a net fill the window; scale and layers are the page's own.
-        self.options = {
-            "zoomSnap": 0.25,
-            "zoomDelta": 0.5,
-            "wheelPxPerZoomLevel": 90,
-            "attributionControl": True,
-        }
-        self._id = identity
-
-
-class Page(Figure):  # type: ignore[misc]
-    """The frame of a page: answer first, then the drawing, the side panel, the cautions."""
-
-    _template = Template(
-        "<!DOCTYPE html>\n"
-        '<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        '<meta http-equiv="Content-Security-Policy" content="{{ this.policy_mark }}">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        "<title>{{ this.parts.title }}</title>\n"
-        "{{ this.header.render(**kwargs) }}\n</head>\n<body>\n"
-        '<header class="answer"><h1>{{ this.parts.headline }}</h1>{{ this.parts.under_headline }}</header>\n'
-        '<main><section class="sheet">{{ this.html.render(**kwargs) }}</section>\n'
-        '<aside class="panel" aria-label="Legend and layers">{{ this.parts.panel }}</aside></main>\n'
-        '<footer class="cautions">{{ this.parts.cautions }}</footer>\n'
-        "<script>\n{{ this.script.render(**kwargs) }}\n</script>\n</body>\n</html>\n"
-    )
-    policy_mark = "policy-goes-here"
-
-    def __init__(self, parts: PageParts) -> None:
-        super().__init__()
-        self.header._children.clear()  # the frame above has its own meta elements
-        self.parts = parts
-
-
-@dataclass(frozen=True)
-class PageParts:
-    """Finished markup of a page's places; every piece of user text in it has been through `shown`."""
-
-    title: str
-    headline: str
-    under_headline: str
-    panel: str
-    cautions: str
+COVERAGE_PANE = "coverage"
+# what lies over what: the library's own pane of pictures is at 400, its markers at 600
+_PANES = ((COVERAGE_PANE, 405, False), ("links", 410, True), ("plan", 420, True), ("names", 640, False))
 
 
 @dataclass(frozen=True)
@@ -141,7 +36,7 @@ class OnlineTiles:
     """A public tile service, offered as an extra layer that starts switched off.
 
     url_template : https address with {z}, {x}, {y}; attribution : plain text shown while the layer is on.
-    Raises : ValueError for anything but an https address of plain characters.
+    Raises : ValueError for anything but an https address of plain characters, or no attribution.
     """
 
     url_template: str
@@ -155,6 +50,8 @@ class OnlineTiles:
         if not plain or sorted(named) != ["{x}", "{y}", "{z}"]:
             wanted = "an https address with {z}, {x} and {y} in it"
             raise ValueError(f'"{self.url_template}" is not {wanted}')
+        if not self.attribution.strip():
+            raise ValueError("a tile service needs the words with which its owner wants to be named")
 
     @property
     def origin(self) -> str:
@@ -162,42 +59,128 @@ class OnlineTiles:
         return "/".join(self.url_template.split("/")[:3])
 
 
-def page_cautions(extra: Sequence[str] = ()) -> str:
-    """The caution sentences as markup, any extra plain sentences after them."""
-    return " ".join(f"<span>{shown(text)}</span>" for text in (*CAUTIONS, *extra))
+class Raw(Element):  # type: ignore[misc]  # the library has no types
+    """Text put into the page as it stands, past the template engine."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.text = text
+
+    def render(self, **kwargs: Any) -> str:
+        """The text, unchanged."""
+        return self.text
 
 
-def finished(page: Page, *, scripts: int, online: OnlineTiles | None = None) -> str:
-    """Render a page and close it: only its own scripts, named by their hash, may run; nothing may be fetched.
+class RenderedOnce(MacroElement):  # type: ignore[misc]
+    """The library's last step of rendering an element, but with the result taken as it is.
 
-    scripts : how many script elements the page is meant to hold; any other number is a fault in the page.
-    Raises : RuntimeError when the count differs.
+    To be named after the library's class, so that it stands in for the common base of them all.
     """
-    text: str = page.render()
-    bodies = re.findall(r"<script[^>]*>(.*?)</script>", text, flags=re.DOTALL | re.IGNORECASE)
-    if len(bodies) != scripts or len(re.findall(r"<script", text, flags=re.IGNORECASE)) != scripts:
-        raise RuntimeError(f"the page holds {len(bodies)} scripts where {scripts} were meant")
-    hashes = " ".join(f"'sha256-{_sha256(body)}'" for body in bodies)
-    images = "data: blob:" + (f" {online.origin}" if online else "")
-    policy = (
-        f"default-src 'none'; img-src {images}; style-src 'unsafe-inline'; script-src {hashes}; "
-        "base-uri 'none'; form-action 'none'"
+
+    def render(self, **kwargs: Any) -> None:
+        """Put what the element's macros give into the figure, then those of its children."""
+        figure, macros = self.get_root(), self._template.module
+        for place in ("header", "html", "script"):
+            macro = getattr(macros, place, None)
+            if macro is not None:
+                getattr(figure, place).add_child(Raw(macro(self, kwargs)), name=self.get_name())
+        for child in self._children.values():
+            child.render(**kwargs)
+
+
+class OfflineMap(folium.Map, RenderedOnce):  # type: ignore[misc]
+    """A Leaflet map without layers that links nothing: the library travels inside the page."""
+
+    # own lists: the class-level ones of every other map stay as they are
+    default_js: list[tuple[str, str]] = []  # noqa: RUF012  # as the library declares them
+    default_css: list[tuple[str, str]] = []  # noqa: RUF012
+    _template = Template(
+        """
+        {% macro html(this, kwargs) %}
+            <div id={{ this.get_name()|tojson }} class="map" role="application"
+                aria-label="Map of the net"></div>
+        {% endmacro %}
+        {% macro script(this, kwargs) %}
+            var {{ this.get_name() }} = L.map({{ this.get_name()|tojson }}, {{ this.options|tojavascript }});
+        {% endmacro %}
+        """
     )
-    return text.replace(Page.policy_mark, policy, 1)
+
+    def __init__(self) -> None:
+        # Zooming in quarter steps lets a net fill the window; what is in sight is set by what is drawn.
+        super().__init__(
+            tiles=None, zoom_snap=0.25, zoom_delta=0.5, wheel_px_per_zoom_level=90, attribution_control=True
+        )
+        del self.options["zoom"]
+        self._id = "net"
+        for name, order, clickable in _PANES:
+            _add(self, _Pane(name, z_index=order, pointer_events=clickable), name)
+
+    def add_picture(self, name: str, picture: MapPicture, *, pane: str = "overlayPane") -> Element:
+        """A picture, not yet shown; gives the element by which a script knows it."""
+        bounds = [list(corner) for corner in picture.box.corners_deg]
+        layer = _Picture(picture.data_uri, bounds=bounds, pane=pane, pixelated=False, show=False)
+        return _add(self, layer, name)
+
+    def add_online(self, tiles: OnlineTiles) -> Element:
+        """A tile service, not yet shown and so not yet asked."""
+        credit = str(escape(tiles.attribution))  # the library takes it for markup
+        layer = _Tiles(tiles.url_template, attr=credit, max_zoom=tiles.max_zoom, overlay=True, show=False)
+        return _add(self, layer, "online")
+
+    def add_drawing(self, layers: Mapping[str, Element], data: object) -> None:
+        """What the page's own script draws from plain data; layers : those it may switch, by key."""
+        _add(self, _Drawing(layers, data), "drawing")
+
+    def parts(self) -> tuple[str, str]:
+        """(markup of the map's place, script that makes the map)."""
+        figure = self.get_root()
+        self.render()
+        return figure.html.render(), figure.script.render()
 
 
-def _sha256(text: str) -> str:
-    return base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
+class _Pane(CustomPane, RenderedOnce):  # type: ignore[misc]
+    """A height of its own above the map."""
+
+
+class _Picture(ImageOverlay, RenderedOnce):  # type: ignore[misc]
+    """A picture laid on the map."""
+
+
+class _Tiles(TileLayer, RenderedOnce):  # type: ignore[misc]
+    """Map tiles from a service."""
+
+
+class _Drawing(RenderedOnce):
+    """The call of the page's own script."""
+
+    _template = Template(
+        """
+        {% macro script(this, kwargs) %}
+            drawNet({{ this._parent.get_name() }}, {{ this.layers|tojavascript }}, {{ this.data }});
+        {% endmacro %}
+        """
+    )
+
+    def __init__(self, layers: Mapping[str, Element], data: object) -> None:
+        super().__init__()
+        self.layers = dict(layers)
+        # as the filter `tojson` writes it, but without blanks, and NaN is refused
+        self.data = htmlsafe_json_dumps(data, separators=(",", ":"), allow_nan=False)
+
+
+def _add(chart: OfflineMap, element: Element, name: str) -> Element:
+    """Under a name that is the same on every run; the library's own names are random."""
+    element._id = name
+    chart.add_child(element, name=name)
+    return element
 
 
 @lru_cache(maxsize=1)
 def leaflet_js() -> str:
     """Leaflet's script as shipped, without its source map line."""
     text = (files("js_lib_leaflet") / "static/js_lib_leaflet/leaflet.js").read_text(encoding="utf-8")
-    text = re.sub(r"\s*//# sourceMappingURL=.*", "", text)
-    if "</script" in text.lower():
-        raise RuntimeError("the map library's script cannot be inlined: it holds a closing script tag")
-    return text
+    return re.sub(r"\s*//# sourceMappingURL=.*", "", text)
 
 
 @lru_cache(maxsize=1)

@@ -8,14 +8,19 @@ from __future__ import annotations
 
 import base64
 import math
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from rasterio.errors import NotGeoreferencedWarning
+from rasterio.io import MemoryFile
 
+from reach.coverage.search.grid import sea_cells
 from reach.drawings.style.palette import CHANCE_STEPS, GAP, RELIEF_DARK, RELIEF_LIGHT, WATER, ChanceStep, rgb
 
+WEB_MERCATOR = "EPSG:3857"
 MERCATOR_RADIUS_M = 6_378_137.0  # WGS 84 semi-major axis: the sphere of EPSG:3857
 
 
@@ -27,6 +32,11 @@ class MercatorBox:
     south_m: float
     east_m: float
     north_m: float
+
+    @property
+    def edges_m(self) -> tuple[float, float, float, float]:
+        """(west, south, east, north)."""
+        return self.west_m, self.south_m, self.east_m, self.north_m
 
     @property
     def corners_deg(self) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -121,33 +131,15 @@ def relief_picture(elevation_m: NDArray[np.floating], box: MercatorBox) -> MapPi
     tone = np.clip((shade - 0.25) / 0.7, 0.0, 1.0)
     grey = RELIEF_DARK + (RELIEF_LIGHT - RELIEF_DARK) * tone
     picture = np.repeat(np.rint(grey).astype(np.uint8)[np.newaxis], 3, axis=0)
-    sea = (ground == 0.0) | ((ground < 0.0) & _is_flat(filled))  # NaN compares false
+    sea = sea_cells(ground)
     for band in range(3):
         picture[band][sea] = WATER[band]
         picture[band][~known] = GAP[band]
     return MapPicture(_png(picture), box)
 
 
-def _is_flat(ground_m: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Cells within 5 cm of all four neighbours."""
-    flat = np.ones(ground_m.shape, dtype=np.bool_)
-    for axis in (0, 1):
-        level = np.abs(np.diff(ground_m, axis=axis)) < 0.05
-        before: list[slice] = [slice(None), slice(None)]
-        after: list[slice] = [slice(None), slice(None)]
-        before[axis], after[axis] = slice(None, -1), slice(1, None)
-        flat[tuple(before)] &= level
-        flat[tuple(after)] &= level
-    return flat
-
-
 def _png(bands: NDArray[np.uint8], colours: dict[int, tuple[int, int, int, int]] | None = None) -> bytes:
     """Bands (count, rows, columns) as PNG bytes; one band may carry a palette."""
-    import warnings
-
-    from rasterio.errors import NotGeoreferencedWarning
-    from rasterio.io import MemoryFile
-
     count, rows, columns = bands.shape
     with warnings.catch_warnings(), MemoryFile() as memory:
         warnings.simplefilter("ignore", NotGeoreferencedWarning)

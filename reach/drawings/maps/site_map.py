@@ -8,11 +8,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.coverage.area.raster import box_in, warped
 from reach.coverage.search.grid import Candidates, SearchGrid
 from reach.coverage.search.member_layer import MemberLayer
 from reach.drawings.maps.map_page import map_page
-from reach.drawings.maps.map_parts import LinkLayer, MapLink, MapStation
+from reach.drawings.maps.map_parts import LinkLayer, MapContent, MapLink, MapStation
 from reach.drawings.maps.map_stations import (
     QUIET,
     dot,
@@ -23,19 +22,19 @@ from reach.drawings.maps.map_stations import (
     place_dot,
     title_of,
 )
+from reach.drawings.maps.overlays import laid_overlay
 from reach.drawings.maps.page import OnlineTiles
-from reach.drawings.maps.picture import CoverageOverlay, MapPicture, MercatorBox
-from reach.drawings.maps.plan_marks import PlanMarks
+from reach.drawings.maps.picture import CoverageOverlay, MapPicture
 from reach.drawings.style.palette import BLUES, GRADE_LINES, ChanceStep
 from reach.drawings.style.symbols import Mark, Symbol
 from reach.drawings.style.words import distance_words, grade_words, link_words
+from reach.inputs.locators import coordinates
 from reach.links.grade import Grade
 from reach.links.words import margin_in_words
 from reach.plans.sites.nearest_spot import COMFORTABLE_DB, NearestSpot
 from reach.plans.sites.site_links import SiteLinks
 from reach.stations import Net, Position, Repeater, Station
 
-LONGEST_SIDE_PIXELS = 1400
 _FILLS = ((BLUES[2], 0.55), (BLUES[4], 0.55), (BLUES[5], 0.6), (BLUES[7], 0.6), (BLUES[8], 0.75))
 _COUNTED = (Grade.CLEAR, Grade.SOLID, Grade.WORKABLE)
 
@@ -75,13 +74,7 @@ def entry_overlay(
 def _overlay(
     grid: SearchGrid, classes: NDArray[np.uint8], name: str, steps: tuple[ChanceStep, ...]
 ) -> CoverageOverlay:
-    t = grid.transform
-    edges = (t.c, t.f - grid.rows * grid.cell_m, t.c + grid.columns * grid.cell_m, t.f)
-    box = box_in("EPSG:3857", crs=grid.crs, box=edges)
-    pixel = max(box[2] - box[0], box[3] - box[1]) / min(LONGEST_SIDE_PIXELS, max(grid.shape))
-    shape = (max(1, round((box[3] - box[1]) / pixel)), max(1, round((box[2] - box[0]) / pixel)))
-    picture = warped(classes, crs=grid.crs, transform=t, to_crs="EPSG:3857", box=box, shape=shape)
-    return CoverageOverlay(name, picture, MercatorBox(*box), steps)
+    return laid_overlay(classes, crs=grid.crs, transform=grid.transform, name=name, steps=steps)
 
 
 def site_map(
@@ -143,18 +136,19 @@ def site_map(
         for grade in _COUNTED
     ]
     return map_page(
-        title=f"{net.name}: sites for a portable relay",
-        headline=headline,
-        plan=PlanMarks(),
-        first=first,
-        notes=notes,
-        warnings=warnings,
-        stations=stations,
-        links=links,
-        layers=layers,
-        links_title="Links of the sites, by the weaker direction",
+        MapContent(
+            title=f"{net.name}: sites for a portable relay",
+            headline=headline,
+            first=first,
+            notes=notes,
+            warnings=warnings,
+            stations=stations,
+            links=links,
+            layers=layers,
+            links_title="Links of the sites, by the weaker direction",
+            overlays=overlays,
+        ),
         relief=relief,
-        overlays=overlays,
         online=online,
     )
 
@@ -197,18 +191,16 @@ def spot_map(
                 dot(hub, Mark.CONTROL, title_of(hub.call_sign, hub.name), equipment_lines(hub), "")
             )
     return map_page(
-        title=f"{net.name}: where {who} can go",
-        headline=headline,
-        plan=PlanMarks(),
-        first=f"Places from which {who} gets in.",
-        notes=notes,
-        warnings=warnings,
-        stations=stations,
-        links=(),
-        layers=(),
-        links_title="",
+        MapContent(
+            title=f"{net.name}: where {who} can go",
+            headline=headline,
+            first=f"Places from which {who} gets in.",
+            notes=notes,
+            warnings=warnings,
+            stations=stations,
+            overlays=overlays,
+        ),
         relief=relief,
-        overlays=overlays,
         online=online,
     )
 
@@ -240,8 +232,3 @@ def _proposed(name: str, position: Position, title: str, lines: Sequence[str], s
 
 def _repeater_dot(repeater: Repeater) -> MapStation:
     return mast_dot(repeater, Mark.REPEATER, (), "repeater")
-
-
-def coordinates(position: Position) -> str:
-    """'41.23450, -38.12340'."""
-    return f"{position.latitude_deg:.5f}, {position.longitude_deg:.5f}"

@@ -1,0 +1,1 @@
+"""The run sheet and the kit pages, as page, PDF and text."""

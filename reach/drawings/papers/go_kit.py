@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from reach.answers.kit import KitAnswer
 from reach.drawings.papers.spoken import spoken
 from reach.drawings.style.cautions import AGENCY, EMERGENCY, EXPOSURE, MASTS, PROMISE
 from reach.inputs.planning import BatteryRules
@@ -93,6 +94,14 @@ class KitPage:
     made_from: str
     on_radio: bool = True
     cautions: tuple[str, ...] = KIT_CAUTIONS
+
+
+def kit_pages(found: KitAnswer) -> tuple[KitPage, ...]:
+    """A page for each operator asked for, in their order."""
+    return tuple(
+        kit_page(found.survey, found.plans, call, battery=found.battery, made_from=found.made_from)
+        for call in found.operators
+    )
 
 
 def kit_page(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 
 from reach.drawings.papers.go_kit import (
     AS_USUAL,
@@ -15,6 +16,11 @@ from reach.drawings.papers.go_kit import (
     heard_words,
     worked_words,
 )
+
+
+def kit_pages_text(pages: Sequence[KitPage]) -> str:
+    """The pages one after the other, with a form feed between them."""
+    return "\f".join(kit_text(page) for page in pages)
 
 
 def kit_text(page: KitPage, *, width: int = 78) -> str:

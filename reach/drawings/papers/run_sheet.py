@@ -1,7 +1,7 @@
 """The sheet a net is run from: what to say, whom to call in which order, who relays, room to write.
 
-Built once as plain text in records (`run_sheet`), then drawn as text here, as a page (`sheet_page`) and as
-PDF (`sheet_pdf`). The spoken wording comes from a template that a net may replace by its own `script.txt`.
+Built once as plain text in records (`written_sheet`), then drawn as text here, as a page (`sheet_page`) and
+as PDF (`sheet_pdf`). The spoken wording comes from a template that a net may replace by its own `script.txt`.
 """
 
 from __future__ import annotations
@@ -16,15 +16,17 @@ from importlib.resources import files
 from jinja2 import StrictUndefined, TemplateError
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 
+from reach.answers.run_sheet import RunSheetAnswer
 from reach.drawings.papers.spoken import spoken
 from reach.drawings.style.cautions import CAUTIONS
+from reach.drawings.style.words import frequency_words
 from reach.errors import Fault, InputProblem
+from reach.inputs.net_folder import SCRIPT_FILE
 from reach.links.words import chance_in_words
 from reach.plans.relays.evening import Evening
 from reach.plans.relays.plan import RelayedStation, RelayPlan
-from reach.stations import Category, Channel, Net, Repeater, Station
+from reach.stations import Category, Repeater, Station
 
-SCRIPT_FILE = "script.txt"
 PARTS = ("opening", "priority", "check_in", "relay", "closing")
 
 
@@ -105,19 +107,6 @@ class RunSheet:
     cautions: tuple[str, ...] = CAUTIONS
 
 
-@dataclass(frozen=True)
-class Occasion:
-    """When and on what the net meets, in words. date, time : '' to leave a line for the pen.
-
-    stand_in : call sign. made_from : date and data the plan was made from.
-    """
-
-    made_from: str
-    date: str = ""
-    time: str = ""
-    stand_in: str = ""
-
-
 def default_script() -> str:
     """The wording a net starts from, to be edited."""
     return (files("reach.drawings") / "templates" / SCRIPT_FILE).read_text(encoding="utf-8")
@@ -135,23 +124,15 @@ def check_in_of(station: Station) -> CheckIn:
     }[station.category]
 
 
-def run_sheet(
-    net: Net,
-    plan: RelayPlan,
-    channel: Channel,
-    occasion: Occasion,
-    *,
-    script: str | None = None,
-    evening: Evening | None = None,
-    repeaters: Sequence[Repeater] = (),
-) -> RunSheet:
-    """The sheet of one simplex net. script : the net's own wording, None for the built-in one.
+def written_sheet(found: RunSheetAnswer) -> RunSheet:
+    """The sheet of one simplex net in words.
 
     Raises : InputProblem naming the part and line of a script that does not work.
     """
+    net, plan, channel, occasion = found.net, found.plan, found.channel, found.occasion
     by_call = {station.call_sign: station for station in net.stations}
     control = by_call[plan.control]
-    words = _Script(default_script() if script is None else script)
+    words = _Script(default_script() if found.script is None else found.script)
     known = {
         "net_name": net.name,
         "date": occasion.date or "__________",
@@ -169,8 +150,8 @@ def run_sheet(
     }
     return RunSheet(
         title=net.name,
-        facts=_facts(plan, channel, occasion, by_call, net, repeaters),
-        before=_before(evening, plan.control) if evening else (),
+        facts=_facts(found, by_call),
+        before=_before(found.evening, plan.control) if found.evening else (),
         opening=words.say("opening", known),
         priority=words.say("priority", known),
         check_in=words.say("check_in", known),
@@ -178,12 +159,6 @@ def run_sheet(
         closing=words.say("closing", known),
         made_from=occasion.made_from,
     )
-
-
-def frequency_words(channel: Channel) -> str:
-    """'146.550 MHz (Simplex 1)'."""
-    figure = f"{channel.frequency_mhz:.3f} MHz"
-    return f"{figure} ({channel.name})" if channel.name and channel.name not in figure else figure
 
 
 def repeater_words(repeater: Repeater) -> str:
@@ -194,10 +169,9 @@ def repeater_words(repeater: Repeater) -> str:
     return f"{repeater.call_sign} {repeater.output_mhz:.3f} MHz{shift}{tone}"
 
 
-def _facts(
-    plan: RelayPlan, channel: Channel, occasion: Occasion, by_call: Mapping[str, Station], net: Net,
-    repeaters: Sequence[Repeater],
-) -> tuple[tuple[str, str], ...]:  # fmt: skip
+def _facts(found: RunSheetAnswer, by_call: Mapping[str, Station]) -> tuple[tuple[str, str], ...]:
+    net, plan, channel, occasion = found.net, found.plan, found.channel, found.occasion
+
     def who(call: str) -> str:
         return f"{call} {by_call[call].name}".strip()
 
@@ -211,7 +185,7 @@ def _facts(
     others = [f"{other.frequency_mhz:.3f} MHz" for other in net.channels if other != channel]
     if others:
         facts.append(("Fallback", ", then ".join(others)))
-    facts += [("Repeater", repeater_words(repeater)) for repeater in repeaters]
+    facts += [("Repeater", repeater_words(repeater)) for repeater in net.repeaters]
     return tuple(facts)
 
 

@@ -1,0 +1,1 @@
+"""Colours, symbols, words and cautions: said once for everything that is drawn."""

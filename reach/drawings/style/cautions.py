@@ -9,14 +9,6 @@ MASTS = (
 )
 EXPOSURE = "RF exposure limits and licence terms are each operator's own duty; local rules prevail."
 AGENCY = "The plan of the agency you serve and the terms of your licence come before this sheet."
-VISIT = (
-    "Road access, the owner's permission and what stands there are not known to this search: look at a map, "
-    "ask, and visit before the day."
-)
-PORTABLE_MAST = (
-    "Put no mast where it could fall on a power line or one could fall on it; not on high ground in a "
-    "thunderstorm. Guy it, keep people out from under it, and follow your licence for unattended relays."
-)
 
 CAUTIONS: tuple[str, ...] = (PROMISE, EMERGENCY, MASTS, EXPOSURE)
 

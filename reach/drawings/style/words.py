@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 import unicodedata
+from collections.abc import Mapping
 
 from reach.links.grade import Grade, grade_of
 from reach.links.network import DirectedLink
 from reach.links.s_meter import s_reading
 from reach.links.words import chance_in_words, margin_in_words
 from reach.propagation.clearance import PathClearance
-from reach.stations import Category
+from reach.stations import Category, Channel
 from reach.units import METRES_PER_MILE
 
 MINUS = "\N{MINUS SIGN}"
@@ -53,6 +54,18 @@ def signed(value: float, decimals: int = 0) -> str:
     """A number that always shows its sign, for margins; NaN and infinity are a dash."""
     text = number(value, decimals)
     return text if text.startswith((MINUS, NO_VALUE)) or not text.strip("0.") else f"+{text}"
+
+
+def frequency_words(channel: Channel) -> str:
+    """'146.550 MHz (Simplex 1)'."""
+    figure = f"{channel.frequency_mhz:.3f} MHz"
+    return f"{figure} ({channel.name})" if channel.name and channel.name not in figure else figure
+
+
+def who_words(call_sign: str, names: Mapping[str, str]) -> str:
+    """'QK3ABC (Ann)', or the call sign alone where no name is known. names : call sign -> name."""
+    name = names.get(call_sign, "")
+    return f"{call_sign} ({name})" if name else call_sign
 
 
 def grade_words(grade: Grade) -> str:

@@ -1,0 +1,1 @@
+"""Answers on a terminal's screen."""

@@ -16,7 +16,9 @@ from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderR
 from rich.table import Table
 from rich.text import Text
 
-from reach.drawings.exports.machine import Sheet, csv_text, json_text, repeater_sheet, simplex_sheet
+from reach.answers.link_rows import repeater_rows, simplex_rows
+from reach.answers.sheet import Sheet
+from reach.drawings.exports.machine import csv_text, json_text
 from reach.drawings.maps.plan_marks import PlanMarks
 from reach.drawings.style.palette import ACCENT
 from reach.drawings.style.words import (
@@ -47,9 +49,9 @@ __all__ = [
     "path_table",
     "plan_table",
     "quiet_table",
-    "repeater_sheet",
+    "repeater_rows",
     "repeater_table",
-    "simplex_sheet",
+    "simplex_rows",
     "station_table",
     "terminal_text",
 ]

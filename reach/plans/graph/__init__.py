@@ -1,0 +1,1 @@
+"""The reach graph and the ways through it."""

@@ -1,0 +1,1 @@
+"""The mixed-integer model, solved stage after stage within a time."""

@@ -1,0 +1,1 @@
+"""What is left when repeaters, the mains or stations are gone, and what would help."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from enum import Enum
 
 from reach.inputs.planning import BatteryRules
+from reach.plans.graph.reachability import reach_graph
 from reach.plans.outages.battery import STANDARD_BATTERY, BatteryLife, Duty, battery_life
 from reach.plans.outages.failures import (
     ON_SIMPLEX,
@@ -18,7 +19,7 @@ from reach.plans.outages.failures import (
     joined,
     standing,
 )
-from reach.plans.outages.gatherings import Hub, best_hub, centre_rules, every_hub
+from reach.plans.outages.gatherings import Gathering, best_gathering, centre_rules, every_gathering
 from reach.plans.relays.plan import RelayPlan, plan_relays
 from reach.plans.relays.rules import RelayRules
 
@@ -184,9 +185,9 @@ def plan_outage(
     Raises : KeyError for a call sign the net does not know.
     """
     left = standing(survey, outage)
-    whole = best_hub(survey, Outage(), rules)
+    whole = best_gathering(survey, Outage(), rules)
     before = len(whole.members) if whole else 0
-    hub = best_hub(survey, outage, rules)
+    hub = best_gathering(survey, outage, rules)
     services = _services(survey, left, rules)
     if hub is None:
         ways = _no_ways(left)
@@ -223,8 +224,6 @@ def plan_outage(
 
 
 def _services(survey: NetSurvey, left: Standing, rules: RelayRules) -> tuple[RepeaterService, ...]:
-    from reach.plans.graph.reachability import reach_graph
-
     found = []
     for call in left.repeaters:
         network = joined(survey, left, rules, hub=call).network
@@ -236,7 +235,7 @@ def _services(survey: NetSurvey, left: Standing, rules: RelayRules) -> tuple[Rep
     return tuple(found)
 
 
-def _ways(left: Standing, network: JoinedNetwork, plan: RelayPlan, hub: Hub) -> tuple[MemberWay, ...]:
+def _ways(left: Standing, network: JoinedNetwork, plan: RelayPlan, hub: Gathering) -> tuple[MemberWay, ...]:
     serves = {duty.call_sign: duty.serves for duty in plan.relays}
     relayed = {station.call_sign: station for station in plan.relayed}
     misses = {out.call_sign: out.words for out in plan.left_out}
@@ -294,9 +293,8 @@ def _advice(survey: NetSurvey, left: Standing, rules: RelayRules) -> str:
         return f"Only {left.members[0]} is left on the air."
     candidates = []
     for call in left.members:
-        hubs = [
-            hub for hub in every_hub(_willing(survey, call), left, replace(rules, control_candidates=(call,)))
-        ]
+        alone = replace(rules, control_candidates=(call,))
+        hubs = every_gathering(_willing(survey, call), left, alone)
         candidates += [hub for hub in hubs if hub.control == call and len(hub.members) > 1]
     if candidates:
         best = min(candidates, key=lambda hub: hub.order)
@@ -340,6 +338,6 @@ def _endurance(
             repeaters=outage.repeaters | (set(gone) & hubs),
             stations=outage.stations | (set(gone) - hubs),
         )
-        hub = best_hub(survey, outage, rules)
+        hub = best_gathering(survey, outage, rules)
         steps.append(Endurance(hour, len(hub.members) if hub else 0, gone))
     return tuple(steps)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import Enum
 
@@ -11,13 +10,12 @@ import numpy as np
 
 from reach.errors import OutOfRange
 from reach.inputs.planning import BatteryRules
+from reach.machinery.progress import Progress
 from reach.plans.outages.backup import OutagePlan, Part, plan_outage
 from reach.plans.outages.battery import STANDARD_BATTERY
 from reach.plans.outages.failures import Mains, NetSurvey, Outage, standing
-from reach.plans.outages.gatherings import best_hub
+from reach.plans.outages.gatherings import best_gathering
 from reach.plans.relays.rules import RelayRules
-
-Progress = Callable[[int, int], None]
 
 MOST_ROUNDS = 1000
 MOST_EVENTS = 3
@@ -112,7 +110,7 @@ def _with_event(
         return replace(outage, stations=outage.stations | absent)
     missing: list[str] = []
     if event is Event.CONTROL:
-        hub = best_hub(survey, outage, rules)
+        hub = best_gathering(survey, outage, rules)
         missing = [hub.control] if hub else []
     else:
         plan = plan_outage(survey, outage, rules)

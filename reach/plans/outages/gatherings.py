@@ -10,13 +10,13 @@ import numpy as np
 from reach.plans.graph.reachability import BoolArray, ReachGraph, reach_graph
 from reach.plans.graph.routes import UNREACHED, best_chances, relays_needed
 from reach.plans.outages.failures import JoinedNetwork, NetSurvey, Outage, Standing, joined, standing
-from reach.plans.relays.rules import RelayRules, may_control, may_relay
+from reach.plans.relays.rules import RelayRules, may_control, may_relay, taken_out
 
 SURE = 0.9  # a net control on a repeater should get in at least this often, if one does (own choice)
 
 
 @dataclass(frozen=True)
-class Hub:
+class Gathering:
     """One way to go on.
 
     repeater : call sign of the hub, '' when net control works everyone on simplex. control : net control.
@@ -41,18 +41,18 @@ class Hub:
         return (-len(self.members), not self.repeater, -round(self.score, 6), self.centre)
 
 
-def best_hub(survey: NetSurvey, outage: Outage, rules: RelayRules) -> Hub | None:
+def best_gathering(survey: NetSurvey, outage: Outage, rules: RelayRules) -> Gathering | None:
     """The way to go on that keeps the most stations in the net; None when no two can be brought together.
 
     Tried are every repeater left, and on simplex every station willing to be net control.
     Raises : KeyError for a call sign the net does not know.
     """
     left = standing(survey, outage)
-    hubs = [hub for hub in every_hub(survey, left, rules) if len(hub.members) > 1]
+    hubs = [hub for hub in every_gathering(survey, left, rules) if len(hub.members) > 1]
     return min(hubs, key=lambda hub: hub.order) if hubs else None
 
 
-def every_hub(survey: NetSurvey, left: Standing, rules: RelayRules) -> Iterator[Hub]:
+def every_gathering(survey: NetSurvey, left: Standing, rules: RelayRules) -> Iterator[Gathering]:
     """All ways to go on, repeaters first, each in order."""
     if not left.members:
         return
@@ -79,7 +79,7 @@ def centre_rules(rules: RelayRules, *, repeater: str) -> RelayRules:
     return replace(rules, reach_at_least=0.0, control_candidates=() if repeater else rules.control_candidates)
 
 
-def _on_repeater(network: JoinedNetwork, rules: RelayRules) -> Hub | None:
+def _on_repeater(network: JoinedNetwork, rules: RelayRules) -> Gathering | None:
     """None when nobody who works the repeater is willing to be net control."""
     graph = reach_graph(network.network, rules.threshold)
     at = graph.index(network.hub)
@@ -101,9 +101,8 @@ def _on_repeater(network: JoinedNetwork, rules: RelayRules) -> Hub | None:
 
 def _around(
     network: JoinedNetwork, graph: ReachGraph, willing: BoolArray, at: int, rules: RelayRules, *, control: str
-) -> Hub:
-    relays = willing.copy()
-    relays[at] = False
+) -> Gathering:
+    relays = taken_out(willing, at)
     needed = relays_needed(graph.two_way, control=at, relays=relays, limit=rules.chain_limit)
     chances = best_chances(graph, control=at, relays=relays, limit=rules.chain_limit)
     counted = np.ones(len(graph), dtype=np.bool_)
@@ -115,7 +114,7 @@ def _around(
 
     directly = graph.two_way[at].copy()
     others = np.arange(len(graph)) != at
-    return Hub(
+    return Gathering(
         repeater=network.hub,
         control=control,
         members=names(needed != UNREACHED),

@@ -21,8 +21,8 @@ from reach.plans.graph.reachability import reach_graph
 from reach.plans.graph.routes import best_way
 from reach.plans.outages.backup import OutagePlan
 from reach.plans.outages.failures import Mains, NetSurvey, Standing, joined, standing
-from reach.plans.outages.gatherings import best_hub, reaches
-from reach.plans.relays.rules import RelayRules, may_relay
+from reach.plans.outages.gatherings import best_gathering, reaches
+from reach.plans.relays.rules import RelayRules, relays_under
 from reach.propagation.variability import chance_of_working
 from reach.stations import BackupPower
 from reach.terrain.tiles import Terrain
@@ -103,7 +103,7 @@ def best_batteries(survey: NetSurvey, plan: OutagePlan, rules: RelayRules) -> tu
     before = set(plan.in_net)
     found = []
     for call in (*plan.standing.dark_repeaters, *plan.standing.dark):
-        hub = best_hub(_with_battery(survey, call), plan.outage, rules)
+        hub = best_gathering(_with_battery(survey, call), plan.outage, rules)
         members = hub.members if hub else ()
         found.append(BatteryRemedy(call, tuple(member for member in members if member not in before)))
     return tuple(sorted(found, key=lambda remedy: (-len(remedy.brings), remedy.call_sign)))
@@ -235,7 +235,7 @@ def _near(changed: NetSurvey, left: Standing, plan: OutagePlan, rules: RelayRule
     network = joined(changed, left, rules, hub=plan.hub)
     graph = reach_graph(network.network, rules.threshold)
     at = graph.index(plan.hub or plan.control)
-    relays = may_relay(network.network, graph, rules)
+    relays = relays_under(network.network, graph, rules, control=at)
     way = best_way(graph, graph.index(call), control=at, relays=relays, limit=rules.chain_limit)
     if way is None:
         return ""

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from reach.machinery.progress import Progress
 from reach.plans.outages.backup import OutagePlan, Part
 from reach.plans.outages.failures import NetSurvey, Outage, standing
-from reach.plans.outages.gatherings import best_hub
+from reach.plans.outages.gatherings import best_gathering
 from reach.plans.relays.rules import RelayRules
-
-Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
@@ -79,7 +78,7 @@ def _cost(survey: NetSurvey, plan: OutagePlan, call: str, rules: RelayRules) -> 
         way = plan.way(call)
         part = f"{way.part.value} and relay" if way.part is Part.CONTROL and way.serves else way.part.value
         passed = way.serves
-    hub = best_hub(survey, more, rules)
+    hub = best_gathering(survey, more, rules)
     after = set(hub.members) if hub else set()
     loses = tuple(sorted(set(plan.in_net) - after - {call}))
     return LossCost(plan.outage, part, passed, loses, hub.control if hub else "")

@@ -1,0 +1,1 @@
+"""Relays, stand-bys, net control, rota, forecast, what-if."""

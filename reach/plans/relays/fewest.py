@@ -16,19 +16,19 @@ _SHARE = 0.3  # of a plan's time; most covers take far less and leave the rest
 
 
 @dataclass(frozen=True)
-class Cover:
+class RelaySet:
     """One smallest set of relays, ascending; proof.value is its size."""
 
     relays: tuple[int, ...]
     proof: StageProof
 
 
-def _solved(model: StagedModel, column: dict[int, int]) -> Cover:
+def _solved(model: StagedModel, column: dict[int, int]) -> RelaySet:
     proof = model.minimise("fewest relays", list(column.values()), [1.0] * len(column))
-    return Cover(tuple(r for r, c in column.items() if model.values[c] > 0.5), proof)
+    return RelaySet(tuple(r for r, c in column.items() if model.values[c] > 0.5), proof)
 
 
-def fewest_hearers(graph: ReachGraph, *, candidates: BoolArray, rules: RelayRules) -> Cover | None:
+def fewest_hearers(graph: ReachGraph, *, candidates: BoolArray, rules: RelayRules) -> RelaySet | None:
     """Fewest of the candidates (n,) who between them work every station directly; None when all together
     do not.
 
@@ -45,13 +45,13 @@ def fewest_hearers(graph: ReachGraph, *, candidates: BoolArray, rules: RelayRule
     model.start_from(list(column.values()))
     proof = model.minimise("fewest who hear everyone", list(column.values()), [1.0] * len(column))
     model.minimise(TIE_BREAK, list(column.values()), [float(c) for c in column])
-    return Cover(tuple(c for c, at in column.items() if model.values[at] > 0.5), proof)
+    return RelaySet(tuple(c for c, at in column.items() if model.values[at] > 0.5), proof)
 
 
 def fewest_relays(
     graph: ReachGraph, needed: NDArray[np.int64], *, control: int, relays: BoolArray, rules: RelayRules,
     budget: TimeBudget | None = None,
-) -> Cover:  # fmt: skip
+) -> RelaySet:  # fmt: skip
     """Fewest relays for every station with needed[station] >= 0 (`routes.relays_needed`).
 
     relays (n,) : who may relay. The count is proof.value, with its gap when time ran out.
@@ -59,7 +59,7 @@ def fewest_relays(
     """
     limit_s = rules.time_limit_s if budget is None else budget.part_s(_SHARE)
     if not (needed > 0).any():
-        return Cover(relays=(), proof=StageProof(name="fewest relays", value=0.0, gap=0.0))
+        return RelaySet(relays=(), proof=StageProof(name="fewest relays", value=0.0, gap=0.0))
     model = StagedModel(time_limit_s=limit_s, budget=budget)
     if rules.chains is Chains.SHORTEST:
         return _fewest_on_shortest_chains(model, graph, needed, control=control, relays=relays)
@@ -68,7 +68,7 @@ def fewest_relays(
 
 def _fewest_on_shortest_chains(
     model: StagedModel, graph: ReachGraph, needed: NDArray[np.int64], *, control: int, relays: BoolArray
-) -> Cover:
+) -> RelaySet:
     """A station that needs k relays works one that needs k - 1: a plain cover, layer upon layer."""
     column = {int(r): model.add_binary() for r in np.flatnonzero(relays & (needed >= 0))}
     for station in np.flatnonzero(needed > 0):
@@ -82,7 +82,7 @@ def _fewest_on_shortest_chains(
 def _fewest_at_any_depth(
     model: StagedModel, graph: ReachGraph, needed: NDArray[np.int64], *, control: int, relays: BoolArray,
     rules: RelayRules,
-) -> Cover:  # fmt: skip
+) -> RelaySet:  # fmt: skip
     """A relay at depth d works one at depth d - 1; depth never passes the chain limit."""
     posts = [int(r) for r in np.flatnonzero(relays & (needed >= 0)) if r != control]
     chosen = {r: model.add_binary() for r in posts}

@@ -19,7 +19,7 @@ from reach.plans.graph.reachability import BoolArray, FloatArray, ReachGraph
 from reach.plans.graph.routes import best_chances
 from reach.plans.optimiser.stages import TIE_BREAK, StagedModel, StageProof
 from reach.plans.optimiser.time_budget import TimeBudget
-from reach.plans.relays.fewest import Cover
+from reach.plans.relays.fewest import RelaySet
 from reach.plans.relays.rules import Chains, RelayRules
 
 Chain = tuple[int, ...]
@@ -73,7 +73,7 @@ def solve_first_ways(
     control: int,
     relays: BoolArray,
     rules: RelayRules,
-    cover: Cover,
+    cover: RelaySet,
     budget: TimeBudget | None = None,
 ) -> FirstWays:
     """Best use of as many relays as `cover` has, in the order the module `relays` names. Ties by call
@@ -122,7 +122,7 @@ def _with_the_covers_relays(
     control: int,
     relays: BoolArray,
     rules: RelayRules,
-    cover: Cover,
+    cover: RelaySet,
     budget: TimeBudget,
 ) -> FirstWays:
     """Too large to choose among all smallest sets: keep the one found, and say how much better another
@@ -149,7 +149,7 @@ def _heard_directly(graph: ReachGraph, needed: NDArray[np.int64], control: int) 
 class _Model:
     def __init__(
         self, graph: ReachGraph, needed: NDArray[np.int64], chains: tuple[Chain, ...], gains: FloatArray, *,
-        control: int, rules: RelayRules, cover: Cover, budget: TimeBudget,
+        control: int, rules: RelayRules, cover: RelaySet, budget: TimeBudget,
     ) -> None:  # fmt: skip
         self.graph, self.needed, self.control, self.rules, self.gains = graph, needed, control, rules, gains
         self.model = StagedModel(time_limit_s=budget.part_s(_SHARE), budget=budget, stage_share=_STAGE_SHARE)
@@ -211,7 +211,7 @@ class _Model:
                 columns = [*columns, self.relay[station]]
             model.add_row(columns, [1.0] * len(columns), upper=1.0)
 
-    def _columns_of(self, cover: Cover) -> list[int]:
+    def _columns_of(self, cover: RelaySet) -> list[int]:
         """The variables of the plan that puts every station on its shortest chain through the cover's
         relays."""
         chain_of: dict[int, Chain] = {}

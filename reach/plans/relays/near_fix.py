@@ -8,10 +8,11 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.inputs.planning import LONGEST_CHAIN
 from reach.links.network import SimplexNetwork
 from reach.plans.graph.reachability import BoolArray, NearMiss, ReachGraph, near_miss
 from reach.plans.graph.routes import UNREACHED, relays_needed
-from reach.plans.relays.rules import RelayRules, kind_allowed, may_relay
+from reach.plans.relays.rules import RelayRules, kind_allowed, relays_under
 from reach.stations import Category
 
 
@@ -99,8 +100,7 @@ def single_changes(
     Of willing stations the one of a kind the rules allow comes first, then by call sign; of gains the
     smallest.
     """
-    relays = may_relay(network, graph, rules)
-    relays[control] = False
+    relays = relays_under(network, graph, rules, control=control)
     before = _reached(graph.two_way, control, relays, rules.chain_limit)
     found = [
         *_more_willing(network, graph, rules, control=control, relays=relays, before=before),
@@ -158,10 +158,10 @@ def _more_willing(
 def _longer_chain(
     graph: ReachGraph, rules: RelayRules, *, control: int, relays: BoolArray, before: BoolArray
 ) -> list[SingleChange]:
-    for limit in range(rules.chain_limit + 1, 4):
+    for limit in range(rules.chain_limit + 1, LONGEST_CHAIN + 1):
         after = _reached(graph.two_way, control, relays, limit)
         brought = _brought(graph, before, after)
-        if brought and (after.all() or limit == 3):
+        if brought and (after.all() or limit == LONGEST_CHAIN):
             words = f"with chains of up to {limit} relays, {_come(brought)} in"
             return [SingleChange(ChangeKind.LONGER_CHAIN, "", 0.0, brought, bool(after.all()), words)]
     return []

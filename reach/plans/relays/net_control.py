@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,7 +14,7 @@ from reach.plans.graph.routes import UNREACHED, best_chances, relays_needed
 from reach.plans.optimiser.time_budget import TimeBudget
 from reach.plans.relays.fewest import fewest_relays
 from reach.plans.relays.plan import RelayPlan, plan_relays, too_few
-from reach.plans.relays.rules import DEFAULT_RULES, RelayRules, may_control, may_relay
+from reach.plans.relays.rules import DEFAULT_RULES, RelayRules, may_control, may_relay, taken_out
 
 MOST_COUNTED = 30  # candidates, best first, whose relays are counted; more take seconds in a net of hundreds
 
@@ -68,8 +69,7 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) ->
     allowed = may_relay(network, graph, rules)
     found = []
     for at in (int(i) for i in np.flatnonzero(willing)):
-        relays = allowed.copy()
-        relays[at] = False
+        relays = taken_out(allowed, at)
         needed = relays_needed(graph.two_way, control=at, relays=relays, limit=rules.chain_limit)
         call = graph.call_signs[at]
         found.append(
@@ -92,8 +92,7 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) ->
     budget = TimeBudget(rules.time_limit_s / 4.0)
     for place, choice in enumerate(found[:MOST_COUNTED]):
         at = graph.index(choice.call_sign)
-        relays = allowed.copy()
-        relays[at] = False
+        relays = taken_out(allowed, at)
         needed = relays_needed(graph.two_way, control=at, relays=relays, limit=rules.chain_limit)
         cover = fewest_relays(graph, needed, control=at, relays=relays, rules=rules, budget=budget)
         if cover.proof.proven:
@@ -115,6 +114,18 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) ->
 def plan_best(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) -> RelayPlan:
     """Relay plan under the best net control (`rank_controls`). Raises : NoPlan."""
     return plan_relays(network, rules, control=rank_controls(network, rules)[0].call_sign)
+
+
+def plan_under(
+    network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES, *, control: str | None
+) -> RelayPlan:
+    """Relay plan under the net control named, under the best one for None. Raises : NoPlan."""
+    return plan_best(network, rules) if control is None else plan_relays(network, rules, control=control)
+
+
+def stand_in_for(control: str, choices: Sequence[ControlChoice]) -> str:
+    """Who takes over from a net control: the best of the others. choices : in rank order; '' for nobody."""
+    return next((choice.call_sign for choice in choices if choice.call_sign != control), "")
 
 
 def _ranked(choice: ControlChoice, rank: int, field: list[ControlChoice]) -> ControlChoice:

@@ -29,7 +29,7 @@ from reach.plans.optimiser.time_budget import TimeBudget
 from reach.plans.relays.fewest import fewest_hearers, fewest_relays
 from reach.plans.relays.first_ways import FirstWays, solve_first_ways
 from reach.plans.relays.near_fix import LeftOut, SingleChange, left_out_stations, single_changes
-from reach.plans.relays.rules import DEFAULT_RULES, RelayRules, may_control, may_relay
+from reach.plans.relays.rules import DEFAULT_RULES, RelayRules, may_control, relays_under, taken_out
 from reach.plans.relays.standby import fewest_standbys
 
 _MOST_NAMED = 6  # stations the sentence names before it only counts them
@@ -187,8 +187,7 @@ def plan_relays(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES, *, c
     control = graph.call_signs[at]
     if not may_control(network, graph, rules)[at]:
         raise NoPlan(f"{control} is not willing to be net control; say so in the roster, or choose another.")
-    relays = may_relay(network, graph, rules)
-    relays[at] = False
+    relays = relays_under(network, graph, rules, control=at)
     needed = relays_needed(graph.two_way, control=at, relays=relays, limit=rules.chain_limit)
     left_out = left_out_stations(graph, needed, relays=relays, control=at, limit=rules.chain_limit)
     changes = single_changes(network, graph, rules, control=at) if left_out else ()
@@ -234,8 +233,7 @@ def _plan(
     backs: dict[int, list[str]] = {s: [] for s in standby}
     for station in sorted(ways.via):
         via = ways.via[station]
-        without = posted.copy()
-        without[via[0]] = False
+        without = taken_out(posted, via[0])
         if direct[station]:
             second = _surer_way(graph, station, without, control=control, gain=rules.reroute_gain)
         else:
@@ -324,7 +322,7 @@ def _no_plan_text(
     if len(parts) > 1:
         halves = " and ".join("(" + ", ".join(group) + ")" for group in parts)
         text.append(f"; the net falls into parts that cannot work each other: {halves}")
-    elif (may_relay(network, graph, rules) & (np.arange(len(graph)) != graph.index(control))).sum() == 0:
+    elif not relays_under(network, graph, rules, control=graph.index(control)).any():
         text.append("; nobody else is willing (and allowed) to relay")
     text.append(". ")
     if changes:

@@ -25,10 +25,12 @@ class Turn:
     stand_in: str
 
 
-def no_schedule() -> InputProblem:
-    """What to say when net.toml does not tell when the net meets."""
-    fix = 'add a [schedule] table with weekday = "tuesday" and start = "19:30", say'
-    return InputProblem(Fault("there is no schedule, so the rota has no dates", fix, "net.toml"))
+def scheduled(schedule: Schedule | None) -> Schedule:
+    """The schedule a rota needs. Raises : InputProblem when net.toml does not tell when the net meets."""
+    if schedule is None:
+        fix = 'add a [schedule] table with weekday = "tuesday" and start = "19:30", say'
+        raise InputProblem(Fault("there is no schedule, so the rota has no dates", fix, "net.toml"))
+    return schedule
 
 
 def net_dates(

@@ -8,7 +8,7 @@ from enum import Enum
 import numpy as np
 
 from reach.errors import OutOfRange
-from reach.inputs.planning import PlanningRules
+from reach.inputs.planning import LONGEST_CHAIN, PlanningRules
 from reach.links.network import SimplexNetwork
 from reach.plans.graph.reachability import (
     WORKABLE_BOTH_WAYS,
@@ -19,8 +19,6 @@ from reach.plans.graph.reachability import (
     Threshold,
 )
 from reach.stations import Category, Station
-
-LONGEST_CHAIN = 3  # every pass doubles the time a call takes; longer chains are no use on voice (own choice)
 
 
 class Chains(Enum):
@@ -101,6 +99,18 @@ def rules_of(planning: PlanningRules) -> RelayRules:
         allow_portable=planning.portable_relays,
         control_candidates=planning.control_candidates,
     )
+
+
+def relays_under(network: SimplexNetwork, graph: ReachGraph, rules: RelayRules, *, control: int) -> BoolArray:
+    """(n,) in the graph's order: who may relay for that net control, which never relays for itself."""
+    return taken_out(may_relay(network, graph, rules), control)
+
+
+def taken_out(stations: BoolArray, *out: int) -> BoolArray:
+    """A copy of a choice of stations (n,) without some of them."""
+    left = stations.copy()
+    left[list(out)] = False
+    return left
 
 
 def may_relay(network: SimplexNetwork, graph: ReachGraph, rules: RelayRules) -> BoolArray:

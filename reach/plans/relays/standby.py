@@ -12,7 +12,7 @@ from reach.plans.graph.routes import UNREACHED, relays_needed
 from reach.plans.optimiser.stages import TIE_BREAK, StagedModel, StageProof
 from reach.plans.optimiser.time_budget import TimeBudget
 from reach.plans.relays.first_ways import FirstWays
-from reach.plans.relays.rules import RelayRules
+from reach.plans.relays.rules import RelayRules, taken_out
 
 _STAGE_SHARE = 0.6  # of the time left, for one stage
 
@@ -21,8 +21,7 @@ def survivors(
     graph: ReachGraph, *, control: int, relays: BoolArray, missing: int, rules: RelayRules
 ) -> BoolArray:
     """(n,) stations net control still works through `relays` when station `missing` does not pass traffic."""
-    left = relays.copy()
-    left[missing] = False
+    left = taken_out(relays, missing)
     needed = relays_needed(graph.two_way, control=control, relays=left, limit=rules.chain_limit)
     return np.asarray(needed != UNREACHED)
 
@@ -94,8 +93,7 @@ def _enough(
 ) -> BoolArray:  # fmt: skip
     """(n,) relays and stand-bys that do, though not the fewest: from all that may, one after the other is let
     go that is not needed, those who work the fewest stations first."""
-    posted = relays.copy()
-    posted[control] = False
+    posted = taken_out(relays, control)
     spare = np.flatnonzero(posted & ~first)
     for candidate in spare[np.argsort(graph.two_way[spare].sum(axis=1), kind="stable")]:
         posted[candidate] = False

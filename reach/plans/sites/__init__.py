@@ -1,0 +1,1 @@
+"""Where a portable relay does most, and where a member can drive to."""

@@ -39,7 +39,7 @@ class Tie(Enum):
 
 
 @dataclass(frozen=True)
-class Cover:
+class SitesTogether:
     """Sites chosen together. candidates : places in Patterns.cells, strongest set first.
 
     value : weight covered; proofs : what the optimiser proved, stage by stage.
@@ -75,7 +75,7 @@ def best_cover(
     east_m: FloatArray | None = None,
     north_m: FloatArray | None = None,
     time_limit_s: float = TIME_LIMIT_S,
-) -> Cover:
+) -> SitesTogether:
     """At most `count` sites that together cover the largest weight; of those the fewest, then the strongest.
 
     weights : of each bit of the sets, zero or more. apart_m : least distance between any two sites, m;
@@ -112,7 +112,7 @@ def best_cover(
         value = float(np.dot(members[chosen].any(axis=0), weights)) if chosen else 0.0
         worth = members[chosen].astype(np.float64) @ np.asarray(weights, dtype=np.float64)
         order = np.argsort(-worth, kind="stable")
-        return Cover(tuple(places[i] for i in order), value, tuple(model.proofs))
+        return SitesTogether(tuple(places[i] for i in order), value, tuple(model.proofs))
     raise NoPlan(
         f"{count} sites at least {apart_m / 1000.0:g} km apart could not be settled in {MOST_SOLVES} rounds; "
         "ask for fewer sites or a smaller distance between them."

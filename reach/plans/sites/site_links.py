@@ -9,8 +9,8 @@ import numpy as np
 
 from reach.coverage.search.member_layer import MarginRule, SiteChannels
 from reach.links.network import DirectedLink, SimplexNetwork
-from reach.links.paths import Progress
 from reach.links.survey import survey_simplex
+from reach.machinery.progress import Progress
 from reach.plans.sites.portable_sites import Site
 from reach.stations import Net, Station
 from reach.terrain.tiles import Terrain

@@ -1,16 +1,13 @@
-"""Outlines by grade: valid shapes of the right size and winding, in both formats."""
+"""Outlines by grade: valid shapes of the right size and winding."""
 
 from __future__ import annotations
-
-import json
-from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 from affine import Affine
-from shapely.geometry import Point, shape
+from shapely.geometry import MultiPolygon, Point, shape
 
-from reach.coverage.area.raster_polygons import CAUTION, geojson_text, grade_polygons, kml_text
+from reach.coverage.area.raster_polygons import GradePolygon, grade_polygons
 from reach.coverage.sweep.grid import site_crs
 from reach.links.grade import Grade
 from tests.coverage.conftest import SEA_SITE
@@ -34,6 +31,10 @@ def rings() -> np.ndarray:
     return grade
 
 
+def outline_of(polygon: GradePolygon) -> MultiPolygon:
+    return shape({"type": "MultiPolygon", "coordinates": polygon.polygons})
+
+
 def test_outlines_have_the_area_and_the_place_of_their_cells() -> None:
     known = np.ones((SIDE, SIDE), bool)
     found = grade_polygons(rings(), known=known, **WHERE)
@@ -42,15 +43,14 @@ def test_outlines_have_the_area_and_the_place_of_their_cells() -> None:
     assert clear.area_km2 == pytest.approx(np.pi * 4.0, rel=0.01)
     assert solid.area_km2 == pytest.approx(np.pi * (9.0 - 4.0), rel=0.01)
     assert len(clear.polygons) == 1  # the speck is gone
-    document = json.loads(geojson_text(found, title="t"))
-    for feature in document["features"]:
-        outline = shape(feature["geometry"])
+    for polygon in found:
+        outline = outline_of(polygon)
         assert outline.is_valid
         for part in outline.geoms:
             assert part.exterior.is_ccw and not any(hole.is_ccw for hole in part.interiors)
-    disc = shape(document["features"][0]["geometry"])
+    disc = outline_of(clear)
     assert disc.contains(Point(SEA_SITE.longitude_deg, SEA_SITE.latitude_deg))
-    ring = shape(document["features"][1]["geometry"])
+    ring = outline_of(solid)
     assert not ring.contains(Point(SEA_SITE.longitude_deg, SEA_SITE.latitude_deg))
     from pyproj import Geod
 
@@ -72,30 +72,5 @@ def test_land_is_counted_apart_when_asked() -> None:
     land[: SIDE // 2] = True
     plain = grade_polygons(rings(), known=known, **WHERE)
     assert plain[0].land_km2 is None
-    assert "land_km2" not in json.loads(geojson_text(plain, title="t"))["features"][0]["properties"]
     found = grade_polygons(rings(), known=known, land=land, **WHERE)
     assert found[0].land_km2 == pytest.approx(np.pi * 2.0, rel=0.02)
-    properties = json.loads(geojson_text(found, title="t"))["features"][0]["properties"]
-    assert properties["land_km2"] == round(found[0].land_km2, 3) < properties["area_km2"]
-
-
-def test_titles_are_text_in_both_formats() -> None:
-    found = grade_polygons(rings(), known=np.ones((SIDE, SIDE), bool), **WHERE)
-    title = '<b>&"QK3RA"</b> {{ 7 }}'
-    document = json.loads(geojson_text(found, title=title))
-    assert document["features"][0]["properties"]["title"] == title
-    assert document["features"][0]["properties"]["grade"] == "clear"
-    colours = {grade: "#102030" for grade in Grade}
-    root = ElementTree.fromstring(kml_text(found, title=title, colours=colours))
-    space = {"k": "http://www.opengis.net/kml/2.2"}
-    assert root.findtext("k:Document/k:name", namespaces=space) == title
-    assert root.findtext("k:Document/k:description", namespaces=space) == CAUTION
-    marks = root.findall("k:Document/k:Placemark", space)
-    assert [mark.findtext("k:name", namespaces=space).split(",")[0] for mark in marks] == [
-        "clear",
-        "solid",
-        "weak",
-    ]
-    assert marks[0].findtext("k:Style/k:PolyStyle/k:color", namespaces=space) == "99302010"
-    first = marks[1].find("k:MultiGeometry/k:Polygon", space)
-    assert first is not None and first.find("k:innerBoundaryIs", space) is not None

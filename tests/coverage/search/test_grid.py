@@ -11,9 +11,7 @@ from hypothesis import strategies as st
 from pyproj import Geod
 
 from reach.coverage.search.grid import (
-    Around,
     SearchGrid,
-    SiteLimits,
     candidate_cells,
     polygon_cells,
     sea_cells,
@@ -23,7 +21,8 @@ from reach.coverage.search.grid import (
 from reach.coverage.sweep.grid import site_crs
 from reach.errors import NoPlan
 from reach.geodesy import distance_and_bearing
-from reach.inputs.search_area import GeoPolygon
+from reach.inputs.polygons import GeoPolygon
+from reach.inputs.search_area import Around, SiteLimits
 from reach.stations import Position
 
 MIDDLE = Position(41.3, -38.0)

@@ -6,7 +6,7 @@ import datetime
 
 from icalendar import Calendar
 
-from reach.drawings.exports.calendar import rota_calendar, rota_rows
+from reach.drawings.exports.calendar import rota_calendar
 from reach.plans.relays.rota import Turn
 
 ZONE = datetime.timezone(datetime.timedelta(hours=-2), "XT")
@@ -43,8 +43,3 @@ def test_the_same_rota_gives_the_same_file_and_a_changed_one_keeps_its_events() 
     ]
     assert uids[0] == uids[1]
     assert len(set(uids[0])) == 2
-
-
-def test_rows_of_the_table() -> None:
-    assert rota_rows(TURNS, {})[0] == ("Tue 2026-12-01", "19:30 XT", "QK1ABC", "QK2DEF")
-    assert rota_rows(TURNS, {})[1][3] == "nobody else is fit"

@@ -15,7 +15,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from reach.drawings.exports.machine import csv_text, json_text, path_sheet, repeater_sheet, simplex_sheet
+from reach.answers.link_rows import path_rows, repeater_rows, simplex_rows
+from reach.drawings.exports.machine import csv_text, json_text, sheet_csv
 from reach.links.grade import Grade
 from reach.stations import Category
 
@@ -114,18 +115,18 @@ def test_json_refuses_unknown_things() -> None:
 
 def test_simplex_sheet_has_one_row_a_direction(invented) -> None:
     network = invented.simplex_network()
-    sheet = simplex_sheet(network)
+    sheet = simplex_rows(network)
     assert len(sheet.rows) == int(np.isfinite(network.margin_db).sum())
     columns = {name: i for i, name in enumerate(sheet.columns)}
     for row in sheet.rows[:40]:
         i, j = network.index(row[columns["hears"]]), network.index(row[columns["station"]])
         assert row[columns["margin_over_workable_db"]] == network.margin_db[i, j]
         assert row[columns["distance_km"]] == network.distance_m[i, j] / 1000.0
-    assert len(read(sheet.csv_text())) == len(sheet.rows) + 1
+    assert len(read(sheet_csv(sheet))) == len(sheet.rows) + 1
 
 
 def test_a_signal_is_told_in_three_ways(invented) -> None:
-    sheet = simplex_sheet(invented.simplex_network())
+    sheet = simplex_rows(invented.simplex_network())
     columns = {name: i for i, name in enumerate(sheet.columns)}
     for row in sheet.rows[:40]:
         dbm = row[columns["received_dbm"]]
@@ -139,14 +140,14 @@ def test_a_signal_is_told_in_three_ways(invented) -> None:
 
 def test_repeater_sheet_has_every_member(invented) -> None:
     network = invented.repeater_network()
-    rows = read(repeater_sheet(network).csv_text())
+    rows = read(sheet_csv(repeater_rows(network)))
     assert [row[0] for row in rows[1:]] == [m.call_sign for m in network.members] + list(network.no_radio)
     assert rows[-1][2] == "no radio path" and set(rows[-1][3:]) == {""}
 
 
 def test_path_sheet_has_both_directions(invented) -> None:
     member = invented.repeater_network().members[0]
-    rows = path_sheet(member.talk_in, member.talk_out).rows
+    rows = path_rows(member.talk_in, member.talk_out).rows
     assert [row[:2] for row in rows] == [
         ("QK3RPT", member.call_sign),
         (member.call_sign, "QK3RPT"),

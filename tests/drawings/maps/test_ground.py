@@ -60,3 +60,12 @@ def test_internet_members_do_not_stretch_the_map(invented) -> None:
 def test_no_place_is_refused() -> None:
     with pytest.raises(ValueError, match="no place"):
         relief_around(LevelGround(), [])
+
+
+def test_pages_of_one_net_share_their_ground() -> None:
+    ground, places = LevelGround(), [Position(41.0, -38.4), Position(41.3, -37.6)]
+    first = relief_around(ground, places)
+    del ground.bounds  # asked for again, it would be there again
+    assert relief_around(ground, list(places)) is first and not hasattr(ground, "bounds")
+    assert relief_around(ground, places[:1]).box != first.box
+    assert relief_around(LevelGround(), places) is not first

@@ -19,7 +19,7 @@ from reach.stations import Category
 
 def data_of(page: str) -> dict:
     """The data in a page's last script."""
-    literal = re.search(r"drawNet\(map_net, \w+, (\{.*\})\);", page)[1]
+    literal = re.search(r"drawNet\(map_net, \{.*?\}, (\{.*\})\);", page, re.DOTALL)[1]
     return json.loads(literal)
 
 

@@ -3,65 +3,113 @@
 from __future__ import annotations
 
 import hashlib
+import html
 import json
 import re
+from collections import Counter
+from dataclasses import replace
+from html.parser import HTMLParser
 
 import folium
+import numpy as np
 import pytest
+from folium.raster_layers import ImageOverlay
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from markupsafe import escape
 
 from reach.drawings.maps.net_map import repeater_map, simplex_map
-from reach.drawings.maps.page import (
-    OnlineTiles,
-    leaflet_css,
-    leaflet_js,
-    page_cautions,
-    script_json,
-    script_string,
-    shown,
-)
+from reach.drawings.maps.page import OnlineTiles, RenderedOnce, leaflet_css, leaflet_js
+from reach.drawings.maps.picture import CoverageOverlay
+from reach.drawings.maps.plan_marks import CutOff, PlanMarks
 from reach.drawings.style.cautions import CAUTIONS
 
-ACTIVE = "&<>\"'`$\\{}"
-
-
-@settings(deadline=None, max_examples=300)
-@given(st.text())
-def test_shown_text_reads_back_as_written_and_holds_nothing_active(text) -> None:
-    safe = shown(text)
-    assert re.sub(r"&#(\d+);", lambda m: chr(int(m[1])), safe) == text
-    assert not set(re.sub(r"&#\d+;", "", safe)) & set(ACTIVE)
-
-
-@settings(deadline=None, max_examples=300)
-@given(st.text(st.characters(exclude_categories=["Cs"])))
-def test_script_strings_read_back_as_written_and_cannot_leave_the_script(text) -> None:
-    literal = script_string(text)
-    assert json.loads(literal) == text
-    assert not set(literal) & set("<>&{}") and literal.isascii()
-
-
-TEXTS = st.text(st.characters(exclude_categories=["Cs"]))
-PLAIN = st.floats(allow_nan=False, allow_infinity=False) | st.integers(-(2**53), 2**53) | st.booleans()
-VALUES = st.recursive(
-    st.none() | PLAIN | TEXTS,
-    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(TEXTS, inner, max_size=4),
-    max_leaves=12,
+# each would end, or be run by, some language of the page: HTML, a script, a template
+PIECES = (
+    "<",
+    ">",
+    "&",
+    '"',
+    "'",
+    "`",
+    "${",
+    "{{",
+    "}}",
+    "{%",
+    "{#",
+    "</script>",
+    "<!--",
+    "&lt;",
+    "\\",
+    "\u2028",
+    "x",
 )
+TEXTS = st.lists(st.sampled_from(PIECES), max_size=12).map("".join)
 
 
-@settings(deadline=None, max_examples=100)
-@given(VALUES)
-def test_script_json_reads_back(value) -> None:
-    assert json.loads(script_json(value)) == value
+class Texts(HTMLParser):
+    """What a browser would show of a page, and which elements it would make."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__(convert_charrefs=True)
+        self.shown: dict[str, list[str]] = {}
+        self.made: Counter[str] = Counter()
+        self._open = ""
+        self.feed(page)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.made[tag] += 1
+        self._open = tag
+        self.shown.setdefault(tag, []).append("")
+
+    def handle_data(self, data: str) -> None:
+        if self._open:
+            self.shown[self._open][-1] += data
+
+    def handle_endtag(self, tag: str) -> None:
+        self._open = ""
 
 
-def test_script_json_refuses_what_has_no_literal() -> None:
-    with pytest.raises(TypeError, match="set has no script literal"):
-        script_json([{1}])
-    with pytest.raises(ValueError):
-        script_json(float("nan"))
+@settings(deadline=None, max_examples=60)
+@given(text=TEXTS)
+def test_text_is_shown_as_written_whatever_it_holds(invented, text) -> None:
+    network = invented.with_text(invented.simplex_network(invented.net(3)), text)
+    marks = PlanMarks(cut_off=(CutOff(text, text),), reasons=(text,))
+    overlay = CoverageOverlay(text, np.ones((2, 2), dtype=np.uint8), invented.relief().box)
+    page = simplex_map(network, headline=text, marks=marks, notes=(text, "end"), overlays=(overlay,))
+    marks = PlanMarks(cut_off=(CutOff("x", "x"),), reasons=("x",))
+    overlay = replace(overlay, name="x")
+    network = invented.with_text(network, "x")
+    plain = simplex_map(network, headline="x", marks=marks, notes=("x", "end"), overlays=(overlay,))
+    seen, expected = Texts(page), Texts(plain)
+    assert seen.made == expected.made  # no text became an element
+    assert seen.shown["title"] == [f"{text}: simplex"] and seen.shown["h1"] == [text]
+    assert seen.shown["p"][0] == text and text in seen.shown["span"]
+    assert seen.shown["li"][:2] == [text, "end"]
+    data = json.loads(re.search(r"drawNet\(map_net, \{.*?\}, (\{.*\})\);", page, re.DOTALL)[1])
+    assert {station["call"] for station in data["stations"]} >= {text}
+
+
+def test_a_script_that_would_end_early_is_refused(invented, monkeypatch) -> None:
+    monkeypatch.setattr("reach.drawings.maps.map_page.own_asset", lambda name: "'</SCRIPT>'")
+    with pytest.raises(RuntimeError, match="closing script tag"):
+        simplex_map(invented.simplex_network(invented.net(3)), headline="One.")
+
+
+def test_elements_of_the_library_are_rendered_once() -> None:
+    """The library's own last step takes `{{ 7 * 7 }}` in a picture's address for a template and says 49."""
+
+    class Once(ImageOverlay, RenderedOnce):
+        pass
+
+    def script(kind) -> str:
+        chart = folium.Map(tiles=None)
+        kind("data:,{{ 7 * 7 }}", bounds=[[0, 0], [1, 1]]).add_to(chart)
+        chart.get_root().render()
+        return chart.get_root().script.render()
+
+    assert "data:,49" in script(ImageOverlay)
+    assert "data:,{{ 7 * 7 }}" in script(Once)
 
 
 def test_the_map_library_travels_whole() -> None:
@@ -76,6 +124,10 @@ def test_other_maps_of_the_process_are_left_alone(invented) -> None:
     before = list(folium.Map.default_js), list(folium.Map.default_css)
     simplex_map(invented.simplex_network(), headline="One.")
     assert (list(folium.Map.default_js), list(folium.Map.default_css)) == before
+
+
+def policy_of(page: str) -> str:
+    return html.unescape(re.search(r'Content-Security-Policy" content="([^"]+)"', page)[1])
 
 
 def pages(invented) -> list[str]:
@@ -100,7 +152,7 @@ def test_pages_name_no_other_place(invented) -> None:
 
 def test_only_the_pages_own_scripts_may_run(invented) -> None:
     for text in pages(invented):
-        policy = re.search(r'Content-Security-Policy" content="([^"]+)"', text)[1]
+        policy = policy_of(text)
         assert "default-src 'none'" in policy and "unsafe-inline'; script" in policy
         assert "unsafe-inline" not in policy.split("script-src")[1].split(";")[0]
         bodies = re.findall(r"<script>(.*?)</script>", text, flags=re.DOTALL)
@@ -113,14 +165,14 @@ def test_hash_in_the_policy_is_that_of_the_script(invented) -> None:
     text = pages(invented)[0]
     body = re.findall(r"<script>(.*?)</script>", text, flags=re.DOTALL)[1]
     digest = base64.b64encode(hashlib.sha256(body.encode()).digest()).decode()
-    assert f"'sha256-{digest}'" in text
+    assert f"'sha256-{digest}'" in policy_of(text)
 
 
 def test_every_page_carries_the_cautions(invented) -> None:
     for text in pages(invented):
         for sentence in CAUTIONS:
-            assert shown(sentence) in text
-    assert "power lines" in page_cautions() and "local rules prevail" in page_cautions()
+            assert str(escape(sentence)) in text
+        assert "power lines" in text and "local rules prevail" in text
 
 
 @pytest.mark.parametrize(
@@ -141,9 +193,14 @@ def test_odd_tile_addresses_are_refused(address) -> None:
         OnlineTiles(address, "credit")
 
 
+def test_a_tile_service_is_always_credited() -> None:
+    with pytest.raises(ValueError, match="wants to be named"):
+        OnlineTiles("https://tiles.example.invalid/{z}/{x}/{y}.png", "  ")
+
+
 def test_online_tiles_open_the_policy_for_one_host_only(invented) -> None:
     tiles = OnlineTiles("https://tiles.example.invalid/{z}/{x}/{y}.png", "credit")
     text = simplex_map(invented.simplex_network(), headline="One.", online=tiles)
-    policy = re.search(r'Content-Security-Policy" content="([^"]+)"', text)[1]
+    policy = policy_of(text)
     assert "img-src data: blob: https://tiles.example.invalid;" in policy
     assert "https:" not in policy.replace("https://tiles.example.invalid", "")

@@ -9,15 +9,15 @@ import numpy as np
 import pytest
 from pypdf import PdfReader
 
+from reach.answers.run_sheet import Occasion, sheet_of_plan
 from reach.drawings.papers.paper import Paper
 from reach.drawings.papers.run_sheet import (
     CheckIn,
-    Occasion,
     RunSheet,
     check_in_of,
     default_script,
-    run_sheet,
     sheet_text,
+    written_sheet,
 )
 from reach.drawings.papers.sheet_page import sheet_page
 from reach.drawings.papers.sheet_pdf import sheet_pdf
@@ -66,7 +66,7 @@ def club(n: int = 24, names: tuple[str, ...] = NAMES) -> SimplexNetwork:
     return network_of(margin_db, stations)
 
 
-def a_sheet(network: SimplexNetwork | None = None, **options: object) -> RunSheet:
+def a_sheet(network: SimplexNetwork | None = None, *, script: str | None = None) -> RunSheet:
     network = network or club()
     net = replace(
         network.net, name="Valley Emergency Net", repeaters=(REPEATER,),
@@ -75,8 +75,8 @@ def a_sheet(network: SimplexNetwork | None = None, **options: object) -> RunShee
     plan = plan_relays(network, control=network.call_signs[0])
     evening = Evening((), plan.relay_calls, (call(3),), (), (call(9),), (), ())
     occasion = replace(OCCASION, stand_in=network.call_signs[3])
-    given = {"evening": evening, "repeaters": net.repeaters, **options}
-    return run_sheet(net, plan, net.channels[0], occasion, **given)  # type: ignore[arg-type]
+    on = replace(network, net=net, channel=net.channels[0])
+    return written_sheet(replace(sheet_of_plan(plan, on, occasion, script=script), evening=evening))
 
 
 def pdf_pages(data: bytes) -> list[str]:
@@ -276,12 +276,8 @@ def test_members_of_a_small_net() -> None:
     members: tuple[Station, ...] = (station("QK1A"), station("QK2B"))
     margin_db = np.full((2, 2), 5.0)
     network = network_of(margin_db, members)
-    sheet = run_sheet(
-        network.net,
-        plan_relays(network, control="QK1A"),
-        network.net.channels[0],
-        Occasion(made_from="Planned today."),
-    )
+    plan = plan_relays(network, control="QK1A")
+    sheet = written_sheet(sheet_of_plan(plan, network, Occasion(made_from="Planned today.")))
     assert [group.heading for group in sheet.groups] == [CheckIn.BASE.heading]
     assert ("Date", "____________________") in sheet.facts
     assert len(pdf_pages(sheet_pdf(sheet))) == 1

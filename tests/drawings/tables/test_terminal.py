@@ -10,7 +10,7 @@ import pytest
 
 from reach.drawings.maps.plan_marks import CutOff, PlanMarks
 from reach.drawings.style.words import signed
-from reach.drawings.tables.detail_tables import control_table
+from reach.drawings.tables.control import control_table
 from reach.drawings.tables.terminal import (
     Charset,
     Colour,

@@ -20,7 +20,7 @@ from reach.plans.outages.failures import (
     standing,
     without_stations,
 )
-from reach.plans.outages.gatherings import best_hub
+from reach.plans.outages.gatherings import best_gathering
 from reach.plans.outages.single_points import points_sentence, single_points
 from reach.plans.relays.promises import plan_faults
 from reach.plans.relays.rules import RelayRules
@@ -153,7 +153,7 @@ def test_likely_outages_come_once_each() -> None:
 @given(seed=st.integers(0, 10_000), n=st.integers(2, 11), repeaters=st.integers(0, 3))
 def test_no_way_to_go_on_keeps_more_stations_than_the_one_found(seed: int, n: int, repeaters: int) -> None:
     survey = invented_survey(n, seed=seed, repeaters=repeaters)
-    hub = best_hub(survey, Outage(), RULES)
+    hub = best_gathering(survey, Outage(), RULES)
     assert (len(hub.members) if hub else 0) == reached_by_hand(survey)
 
 
@@ -189,7 +189,7 @@ def test_more_lost_never_leaves_more_in_the_net(seed: int, mains: Mains) -> None
             outage = replace(outage, repeaters=outage.repeaters | {call_sign})
         else:
             outage = replace(outage, stations=outage.stations | {call_sign})
-        hub = best_hub(survey, outage, RULES)
+        hub = best_gathering(survey, outage, RULES)
         now = len(hub.members) if hub else 0
         assert now <= before
         before = now

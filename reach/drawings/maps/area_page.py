@@ -1,68 +1,55 @@
-"""The page of `reach area`: sites, members and coverage, with a switch a layer."""
+"""The page of an area: sites, members and coverage, with a switch a layer."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
-from reach.commands.area_report import (
-    SiteReport,
-    either_words,
-    heard_only_words,
-    lower_words,
-    not_heard_words,
-)
-from reach.stations import Net
+import numpy as np
+from affine import Affine
+from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    import numpy as np
-    from affine import Affine
-    from numpy.typing import NDArray
-
-    from reach.coverage.area.overlay import RegionCoverage
-    from reach.drawings.maps.picture import CoverageOverlay, MapPicture
-    from reach.drawings.style.palette import ChanceStep
-    from reach.stations import Position
-    from reach.terrain.tiles import Terrain
+from reach.answers.area import AreaAnswer
+from reach.answers.area_site import KIND_WORDS, AreaSite, either_words, lower_words
+from reach.coverage.area.overlay import RegionCoverage
+from reach.coverage.area.raster import box_in, warped
+from reach.coverage.area.sites import TALK_IN, TALK_OUT
+from reach.drawings.maps.coverage_map import coverage_map
+from reach.drawings.maps.ground import places_of, relief_around
+from reach.drawings.maps.page import OnlineTiles
+from reach.drawings.maps.picture import CoverageOverlay, MapPicture, MercatorBox, chance_classes
+from reach.drawings.style.palette import ACCENT, CHANCE_STEPS, GROUND_LINE, QUIET_INK, ChanceStep
+from reach.geodesy import destination
+from reach.stations import Position
+from reach.terrain.tiles import Terrain
 
 LONGEST_SIDE_PIXELS = 1600
 MOST_COUNTED = 3  # the count of sites is shown as 1, 2, and 3 or more
 
 
-def area_map(
-    net: Net,
-    terrain: Terrain,
-    sites: Sequence[SiteReport],
-    region: RegionCoverage,
-    *,
-    kind: str,
-    headline: str,
-    notes: Sequence[str],
-    warnings: Sequence[str],
-) -> str:
-    """The page: sites as masts, members by whether they are served, coverage with a switch a layer."""
-    from reach.drawings.maps.coverage_map import coverage_map
-
-    often = f"how often {lower_words(kind)} works {either_words(region.call_signs)}"
-    overlays = [_chance_overlay(region, sites, often)]
+def area_page(found: AreaAnswer, terrain: Terrain, *, online: OnlineTiles | None = None) -> str:
+    """Sites as masts, members by whether they are served, coverage with a switch a layer."""
+    sites, region = found.sites, found.region
+    kind = lower_words(KIND_WORDS[found.work.kind])
+    overlays = [_chance_overlay(region, sites, f"how often {kind} works {either_words(region.call_signs)}")]
     if len(sites) > 1:
         overlays.append(_count_overlay(region))
     elif sites[0].figures.hears_only_km2 + sites[0].figures.heard_only_km2 > 0.0:
         overlays.append(_one_way_overlay(sites[0]))
     return coverage_map(
-        net,
+        found.net,
         sites=[site.party for site in sites],
         overlays=overlays,
-        headline=headline,
+        headline=found.headline,
         member_chance=_chance_by_member(sites),
-        relief=_relief(net, terrain, sites),
-        notes=notes,
-        warnings=warnings,
+        relief=_relief(found, terrain),
+        notes=found.assumed,
+        warnings=found.warnings,
         frame=overlays[0].box,
+        online=online,
     )
 
 
-def _chance_by_member(sites: Sequence[SiteReport]) -> dict[str, float]:
+def _chance_by_member(sites: Sequence[AreaSite]) -> dict[str, float]:
     """The best chance any site gives at each member's place; NaN where nothing is known; none outside."""
     chances: dict[str, float] = {}
     for place in (place for site in sites for place in site.figures.places if place.inside):
@@ -71,17 +58,12 @@ def _chance_by_member(sites: Sequence[SiteReport]) -> dict[str, float]:
     return chances
 
 
-def _chance_overlay(region: RegionCoverage, sites: Sequence[SiteReport], name: str) -> CoverageOverlay:
+def _chance_overlay(region: RegionCoverage, sites: Sequence[AreaSite], name: str) -> CoverageOverlay:
     """The chance by class, and the ground within a circle that nothing is known of."""
-    import numpy as np
-
-    from reach.drawings.maps.picture import chance_classes
-    from reach.drawings.style.palette import CHANCE_STEPS, GROUND_LINE, ChanceStep
-
     classes = chance_classes(region.chance)
     circles = [(site.job.hub.position, site.job.radius_m) for site in sites]
     unknown = region.within(circles) & ~region.known
-    if not any(site.figures.unknown_share > 0.0005 for site in sites) or not unknown.any():
+    if not any(site.has_unknown for site in sites) or not unknown.any():
         return _laid(classes, region.crs, region.transform, name, CHANCE_STEPS)
     classes = np.where(classes > 0, classes + 1, unknown).astype(np.uint8)
     marked = ChanceStep(0.0, GROUND_LINE, 0.45, "not known: no elevation here, or nearer the site")
@@ -90,10 +72,6 @@ def _chance_overlay(region: RegionCoverage, sites: Sequence[SiteReport], name: s
 
 def _count_overlay(region: RegionCoverage) -> CoverageOverlay:
     """How many sites serve each cell."""
-    import numpy as np
-
-    from reach.drawings.style.palette import CHANCE_STEPS, ChanceStep
-
     most = min(MOST_COUNTED, len(region.call_signs))
     words = ["1 of them", "2 of them", "3 of them"][:most]
     if len(region.call_signs) > MOST_COUNTED:
@@ -107,20 +85,15 @@ def _count_overlay(region: RegionCoverage) -> CoverageOverlay:
     return _laid(classes, region.crs, region.transform, name, steps)
 
 
-def _one_way_overlay(site: SiteReport) -> CoverageOverlay:
+def _one_way_overlay(site: AreaSite) -> CoverageOverlay:
     """Where only one direction works."""
-    import numpy as np
-
-    from reach.coverage.area.sites import TALK_IN, TALK_OUT
-    from reach.drawings.style.palette import ACCENT, QUIET_INK, ChanceStep
-
     heard = site.raster.layer(TALK_IN).values >= 0.0
     hears = site.raster.layer(TALK_OUT).values >= 0.0
     classes = (hears & ~heard).astype(np.uint8)
-    steps = [ChanceStep(0.0, ACCENT, 0.75, f"hears {site.call_sign}, {not_heard_words(site)}")]
+    steps = [ChanceStep(0.0, ACCENT, 0.75, f"hears {site.call_sign}, {site.not_heard_words}")]
     if (heard & ~hears).any():
         classes[heard & ~hears] = 2
-        steps.append(ChanceStep(0.0, QUIET_INK, 0.75, heard_only_words(site)))
+        steps.append(ChanceStep(0.0, QUIET_INK, 0.75, site.heard_only_words))
     return _laid(classes, site.raster.crs, site.raster.transform, "where it works one way only", tuple(steps))
 
 
@@ -128,9 +101,6 @@ def _laid(
     classes: NDArray[np.uint8], crs: str, transform: Affine, name: str, steps: tuple[ChanceStep, ...]
 ) -> CoverageOverlay:
     """Classes of cells in the map's projection."""
-    from reach.coverage.area.raster import box_in, warped
-    from reach.drawings.maps.picture import CoverageOverlay, MercatorBox
-
     rows, columns = classes.shape
     t = transform
     edges = (t.c, t.f + rows * t.e, t.c + columns * t.a, t.f)
@@ -142,14 +112,10 @@ def _laid(
     return CoverageOverlay(name, picture, MercatorBox(*box), steps)
 
 
-def _relief(net: Net, terrain: Terrain, sites: Sequence[SiteReport]) -> MapPicture:
+def _relief(found: AreaAnswer, terrain: Terrain) -> MapPicture:
     """Relief under the net and the circles."""
-    from reach.drawings.maps.ground import places_of, relief_around
-    from reach.geodesy import destination
-    from reach.stations import Position
-
     rims: list[Position] = []
-    for site in sites:
+    for site in found.sites:
         at = site.job.hub.position
         for bearing_deg in (0.0, 90.0, 180.0, 270.0):
             latitude, longitude = destination(
@@ -159,4 +125,4 @@ def _relief(net: Net, terrain: Terrain, sites: Sequence[SiteReport]) -> MapPictu
                 distance_m=site.job.radius_m,
             )
             rims.append(Position(float(latitude), float(longitude)))
-    return relief_around(terrain, [*places_of(net), *rims])
+    return relief_around(terrain, [*places_of(found.net), *rims])

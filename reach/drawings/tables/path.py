@@ -1,23 +1,43 @@
-"""Tables behind the answers: a link's budget line by line, models side by side, who could be net control."""
+"""One path on the screen: the answer, both directions, their budgets, the models side by side."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
-from rich.console import Group
+from rich.console import RenderableType
 from rich.table import Table
 
-from reach.drawings.style.words import grade_words, number, signed
-from reach.drawings.tables.terminal import notes_text, quiet_table
+from reach.answers.path import PathAnswer
+from reach.drawings.style.cautions import SHORT
+from reach.drawings.style.words import grade_words, number, signed, worst_point_words
+from reach.drawings.tables.terminal import answer, notes_text, path_table, quiet_table
 from reach.links.budget import BudgetLine, LineKind, LinkBudget
+from reach.links.exposure import keep_away_words
+from reach.links.path_study import ModelFigure
 from reach.propagation.variability import SigmaParts
 
-if TYPE_CHECKING:
-    from reach.links.path_study import ModelFigure
-    from reach.plans.relays.net_control import ControlChoice
-
 _IN_DBM = (LineKind.POWER, LineKind.SENSITIVITY)
+
+
+def path_screen(found: PathAnswer) -> list[RenderableType]:
+    """What `reach path` says; its tables keep their columns at any width."""
+    study, blank = found.study, notes_text([""])
+    worst = worst_point_words(study.clearance, start=study.left.call_sign)
+    spread = study.models_spread
+    agreement = [] if spread is None else [spread.sentence]
+    after = ["", *agreement, *found.warnings, *found.in_short, keep_away_words(study.keep_away), SHORT]
+    return [
+        answer(found.headline),
+        blank,
+        path_table(study.there, study.back),
+        notes_text([worst, ""]),
+        budget_table(study.there_budget),
+        blank,
+        budget_table(study.back_budget),
+        blank,
+        models_table(study.models),
+        notes_text(after),
+    ]
 
 
 def budget_table(budget: LinkBudget) -> Table:
@@ -86,40 +106,3 @@ def models_table(models: Sequence[ModelFigure]) -> Table:
         ),
         rows,
     )
-
-
-def control_table(
-    controls: Sequence[ControlChoice], *, most: int | None = None, most_reasons: int | None = None
-) -> Group:
-    """Willing net controls, best first, then the reasons, a line each. most : None shows all."""
-    shown = controls[:most]
-    rows = [
-        (
-            str(choice.rank),
-            choice.call_sign,
-            str(choice.direct),
-            f"{choice.reaches} of {choice.of}",
-            "" if choice.relays_needed is None else str(choice.relays_needed),
-            number(choice.expected_with_relays, 1),
-            "yes" if choice.backed_up else "no",
-        )
-        for choice in shown
-    ]
-    table = quiet_table(
-        "Who could be net control tonight",
-        (
-            ("", "right"),
-            ("station", "left"),
-            ("direct", "right"),
-            ("reached", "left"),
-            ("relays", "right"),
-            ("expects", "right"),
-            ("battery", "left"),
-        ),
-        rows,
-    )
-    left = len(controls) - len(shown)
-    lines = [f"and {left} more; `reach control` lists all"] if left else []
-    lines += ["direct: worked without a relay; expects: how many it hears on average, relays helping."]
-    lines += [f"{choice.rank}. {choice.reason}" for choice in shown[:most_reasons]]
-    return Group(table, notes_text(lines))

@@ -1,4 +1,4 @@
-"""The backup plan as tables: cases side by side, who goes through whom, single losses, batteries, rounds."""
+"""The backup plan on one screen: cases side by side, who goes through whom, single losses, batteries."""
 
 from __future__ import annotations
 
@@ -8,27 +8,35 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from reach.drawings.exports.machine import Cell, Sheet
-from reach.drawings.tables.terminal import notes_text, quiet_table
+from reach.answers.backup import BackupAnswer, battery_remedy_sentence, endurance_sentence
+from reach.answers.outages import OUT, net_on
+from reach.drawings.style.cautions import MASTS, SHORT
+from reach.drawings.tables.terminal import answer, notes_text, quiet_table
 from reach.links.words import chance_in_words
 from reach.plans.outages.backup import MemberWay, OutagePlan, Part
 from reach.plans.outages.battery import BatteryLife
-from reach.plans.outages.exercise import ExerciseRound
-from reach.plans.outages.remedies import BatteryRemedy, Remedy
+from reach.plans.outages.remedies import Remedy
 from reach.plans.outages.single_points import LossCost, SinglePoint
-from reach.plans.relays.rules import RelayRules
 
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-_OUT = (Part.CUT_OFF, Part.DARK, Part.ABSENT, Part.LINKED)
 
 
-def basis_note(rules: RelayRules) -> str:
-    """What the plans stand on, in a sentence or two."""
-    relays = f"{rules.chain_limit} relay{'' if rules.chain_limit == 1 else 's'}"
-    return (
-        f"A link counts from {rules.threshold.words}; at most {relays} in a row. Everyone is taken to have a "
-        "radio for every repeater and the simplex channel."
-    )
+def backup_screen(found: BackupAnswer) -> list[RenderableType]:
+    """What `reach backup` says."""
+    plans, blank = found.plans, notes_text([""])
+    parts: list[RenderableType] = [*map(answer, found.headlines), blank, cases_table(plans), blank]
+    if any(found.remedies) or any(plan.advice for plan in plans):
+        parts += [shortfalls_text(plans, found.remedies), blank]
+    parts += [answer(found.losses_sentence), points_table(found.single_losses, plans), blank]
+    parts += [members_table(plans), blank, relays_table(plans), blank]
+    if found.net.repeaters:
+        parts += [services_table(plans[0]), blank]
+    if any(plan.batteries for plan in plans):
+        helps = dict.fromkeys(
+            battery_remedy_sentence(batteries) for batteries in found.batteries if batteries
+        )
+        parts += [batteries_table(plans), notes_text([*helps]), blank]
+    return [*parts, notes_text([*found.basis, *found.warnings, *found.in_short, MASTS, SHORT])]
 
 
 def case_letter(index: int) -> str:
@@ -43,7 +51,7 @@ def cases_table(plans: Sequence[OutagePlan]) -> Table:
             case_letter(index),
             plan.outage.words,
             f"{len(plan.in_net)} of {plan.total}",
-            _net_on(plan),
+            net_on(plan),
             plan.control,
             ", ".join(plan.plan.relay_calls) if plan.plan else "",
             ", ".join(plan.cut_off),
@@ -64,10 +72,6 @@ def cases_table(plans: Sequence[OutagePlan]) -> Table:
     return quiet_table("", columns, rows)
 
 
-def _net_on(plan: OutagePlan) -> str:
-    return plan.hub or ("simplex" if plan.plan else "no net")
-
-
 def members_table(plans: Sequence[OutagePlan]) -> Table:
     """One row a member, one column a case: where it calls."""
     calls = [way.call_sign for way in plans[0].ways]
@@ -78,10 +82,10 @@ def members_table(plans: Sequence[OutagePlan]) -> Table:
 
 def way_words(way: MemberWay, plan: OutagePlan) -> str:
     """A member's part in a few words: 'on QK3RB', 'via QK3GRS', 'cut off', 'control on simplex'."""
-    if way.part in _OUT:
+    if way.part in OUT:
         return way.part.value
     if way.part is Part.CONTROL:
-        return f"control on {_net_on(plan)}"
+        return f"control on {net_on(plan)}"
     if way.via:
         where = f"via {', '.join(way.via)}" + (f" on {way.over}" if way.over else "")
     else:
@@ -162,33 +166,6 @@ def _life_words(life: BatteryLife | None) -> str:
     return f"{life.words} ({life.average_current_a:.1f} A, sending {life.transmit_share:.0%})"
 
 
-def endurance_sentence(plan: OutagePlan) -> str:
-    """'15 in the net at first; 13 after 5.9 h; no net after 86 h.' Steps that print alike are one."""
-    said: dict[str, int] = {}
-    for step in plan.endurance:
-        when = f"{step.from_h:.0f}" if step.from_h >= 9.5 else f"{step.from_h:.1f}"
-        said[when] = step.in_net
-    words, last = [], -1
-    for when, count in said.items():
-        if count != last:
-            number = str(count) if count else "no net"
-            words.append(f"{number} in the net at first" if when == "0.0" else f"{number} after {when} h")
-            last = count
-    return "; ".join(words) + "." if words else ""
-
-
-def battery_remedy_sentence(found: Sequence[BatteryRemedy]) -> str:
-    """The one battery that would help most."""
-    best = found[0] if found else None
-    if best is None or not best.brings:
-        return "One battery more would bring nobody in." if found else ""
-    equal = [remedy.call_sign for remedy in found if len(remedy.brings) == len(best.brings)]
-    if len(best.brings) == 1:
-        return f"One battery more brings in one member, its owner: {', '.join(equal)}."
-    others = f" (as many as at {', '.join(equal[1:])})" if len(equal) > 1 else ""
-    return f"One battery more helps most at {best.call_sign}: {', '.join(best.brings)} come in{others}."
-
-
 def points_table(points: Sequence[SinglePoint], plans: Sequence[OutagePlan]) -> Table:
     """Repeaters in use, net controls, relays, and whoever else takes others along; one column a case."""
     rows = [
@@ -204,97 +181,3 @@ def _cost_words(cost: LossCost) -> str:
     if cost.loses is None:
         return "(off the air)"
     return f"{cost.part}: " + (f"loses {', '.join(cost.loses)}" if cost.loses else "nobody")
-
-
-def ways_sheet(plans: Sequence[OutagePlan]) -> Sheet:
-    """One row a case and member."""
-    rows: list[tuple[Cell, ...]] = []
-    for plan in plans:
-        hours = {life.call_sign: life.hours for life in plan.batteries}
-        for way in plan.ways:
-            out = way.part in _OUT
-            rows.append(
-                (
-                    plan.outage.words,
-                    way.call_sign,
-                    way.part.value,
-                    _net_on(plan),
-                    " ".join(way.via),
-                    "" if out else way.over or "simplex",
-                    " ".join(way.second),
-                    " ".join(way.serves),
-                    None if out else way.chance,
-                    hours.get(way.call_sign),
-                )
-            )
-    columns = (
-        "lost",
-        "station",
-        "part",
-        "net_on",
-        "via",
-        "calls_on",
-        "second_via",
-        "passes_for",
-        "chance",
-        "battery_h",
-    )
-    return Sheet(columns, tuple(rows))
-
-
-def exercise_table(rounds: Sequence[ExerciseRound]) -> Table:
-    """One row a round: what happens, and how the net goes on."""
-    rows = [
-        (
-            str(r.number),
-            r.outage.words,
-            f"{len(r.plan.in_net)} of {r.on_air}",
-            _net_on(r.plan),
-            r.plan.control,
-            ", ".join(r.plan.plan.relay_calls) if r.plan.plan else "",
-            ", ".join(r.plan.cut_off),
-        )
-        for r in rounds
-    ]
-    columns = (
-        ("", "right"),
-        ("what is lost", "left"),
-        ("in the net", "left"),
-        ("net on", "left"),
-        ("net control", "left"),
-        ("relays", "left"),
-        ("cut off", "left"),
-    )
-    return quiet_table("'in the net': of those who are there and have power", columns, rows)
-
-
-def exercise_sheet(rounds: Sequence[ExerciseRound]) -> Sheet:
-    """One row a round."""
-    rows: list[tuple[Cell, ...]] = [
-        (
-            r.number,
-            "; ".join(event.value for event in r.events),
-            r.outage.words,
-            r.on_air,
-            len(r.plan.in_net),
-            _net_on(r.plan),
-            r.plan.control,
-            " ".join(r.plan.plan.relay_calls) if r.plan.plan else "",
-            " ".join(r.plan.cut_off),
-            r.plan.sentence,
-        )
-        for r in rounds
-    ]
-    columns = (
-        "round",
-        "events",
-        "lost",
-        "on_air",
-        "in_net",
-        "net_on",
-        "net_control",
-        "relays",
-        "cut_off",
-        "outcome",
-    )
-    return Sheet(columns, tuple(rows))

@@ -1,0 +1,124 @@
+"""What an area will take: its sites and stations settled, the memory known, before anything is computed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from reach.coverage.area.memory import check_memory, megabytes
+from reach.coverage.area.service import (
+    Hub,
+    StationKind,
+    area_path,
+    repeater_hub,
+    station_hub,
+    usual_station,
+)
+from reach.coverage.area.sites import SiteJob
+from reach.coverage.sweep.loss import area_model
+from reach.errors import Fault, InputProblem, OutOfRange
+from reach.inputs.lookup import find_channel, find_party
+from reach.machinery.executor import Cluster, Executor, Here, Processes
+from reach.machinery.parallel import cores
+from reach.stations import Channel, Net, NoiseEnvironment, Repeater, Station
+
+
+@dataclass(frozen=True)
+class AreaWork:
+    """What is to be computed, and by whom.
+
+    parties, jobs : the sites in the order asked for. station : what stands in the cells.
+    memory_bytes : the most it takes, the program itself included.
+    """
+
+    parties: tuple[Station | Repeater, ...]
+    kind: StationKind
+    station: Station
+    jobs: tuple[SiteJob, ...]
+    executor: Executor
+    memory_bytes: int
+
+    @property
+    def radius_m(self) -> float:
+        """How far round each site, m."""
+        return self.jobs[0].radius_m
+
+    @property
+    def cell_m(self) -> float:
+        """Side of a cell, m."""
+        return self.jobs[0].cell_m
+
+    @property
+    def memory_sentence(self) -> str:
+        """What it takes, to be said before it starts."""
+        return (
+            f"takes about {megabytes(self.memory_bytes)} of memory for {self.radius_m / 1000:g} km "
+            f"on {self.cell_m:g} m cells."
+        )
+
+
+def area_work(
+    net: Net,
+    call_signs: Sequence[str],
+    *,
+    kind: StationKind,
+    radius_m: float,
+    cell_m: float,
+    noise: NoiseEnvironment | None = None,
+    channel: str | None = None,
+    cluster: str | None = None,
+) -> AreaWork:
+    """The area round repeaters and members, for a usual station of a kind in every cell.
+
+    call_signs : at least one, any case, each taken once. noise : where that station stands; the net's when
+    None. channel : for members, by name or frequency; the net's first unless named. cluster : address of a
+    Dask scheduler to compute on; one site is computed here and several on this machine's processes without.
+    Raises : InputProblem, OutOfRange naming the site; ReachError when it would not fit in memory or no
+    cluster answers.
+    """
+    on = find_channel(net, channel)
+    parties = tuple(
+        find_party(net, call) for call in dict.fromkeys(call.strip().upper() for call in call_signs)
+    )
+    hubs = [_hub(party, on, net) for party in parties]
+    station = usual_station(kind, noise=noise)
+    jobs = tuple(_job(hub, station, net, radius_m=radius_m, cell_m=cell_m) for hub in hubs)
+    executor = _executor(cluster, len(hubs))
+    beside = min(len(hubs), cores()) if isinstance(executor, Processes) else 0
+    needed = check_memory([hub.position for hub in hubs], radius_m=radius_m, cell_m=cell_m, workers=beside)
+    return AreaWork(parties, kind, station, jobs, executor, needed)
+
+
+def _hub(party: Station | Repeater, channel: Channel, net: Net) -> Hub:
+    if isinstance(party, Repeater):
+        return repeater_hub(party, net)
+    if not party.has_radio_path:
+        raise InputProblem(
+            Fault(f"{party.call_sign} is linked over the internet and has no radio path", "name another")
+        )
+    return station_hub(party, channel, net)
+
+
+def _executor(cluster: str | None, sites: int) -> Executor:
+    if cluster is not None:
+        return Cluster.at(cluster)
+    return Here() if sites == 1 else Processes()
+
+
+def _job(hub: Hub, station: Station, net: Net, *, radius_m: float, cell_m: float) -> SiteJob:
+    model = area_model(net.model, hub.middle_mhz)
+    try:
+        area_path(hub, station, k_factor=net.k_factor, model=model).check()
+    except OutOfRange as error:
+        raise OutOfRange(f"{hub.call_sign}: {error}; correct it in the net folder.") from error
+    return SiteJob(
+        hub=hub,
+        station=station,
+        terrain_folders=net.terrain_folders,
+        elevation_unit=net.elevation_unit,
+        radius_m=radius_m,
+        cell_m=cell_m,
+        k_factor=net.k_factor,
+        net_noise=net.noise,
+        model=model,
+    )

@@ -1,0 +1,28 @@
+"""What a plan was made from, for the foot of a paper."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from reach.inputs.roster import ROSTER_FILE
+from reach.inputs.settings import NET_FILE
+from reach.links.network import SimplexNetwork
+from reach.plans.graph.reachability import Threshold
+from reach.stations import Net
+
+
+def files_words(net: Net) -> str:
+    """'our-net/net.toml and roster.csv'."""
+    return f"{Path(net.folder).name}/{NET_FILE} and {ROSTER_FILE}"
+
+
+def model_words(network: SimplexNetwork, threshold: Threshold) -> str:
+    """By which path-loss model, and from where a link counts."""
+    model = network.model or network.net.model
+    return f"path-loss model {model}; a link counts from {threshold.words}."
+
+
+def undated_words(network: SimplexNetwork, threshold: Threshold) -> str:
+    """From which net and by which model, where no day and no file is to be named."""
+    net = network.net
+    return f"Planned for {net.name} ({len(net.stations)} stations) with {model_words(network, threshold)}"

@@ -1,0 +1,89 @@
+"""What a search for relay sites says in sentences: the answer, what it rests on, what to beware of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reach.coverage.search.grid import Candidates
+from reach.coverage.search.member_layer import SiteChannels
+from reach.inputs.locators import coordinates_and_locator
+from reach.inputs.portable_kit import relay_words
+from reach.plans.sites.cautions import PORTABLE_MAST, VISIT
+from reach.plans.sites.portable_sites import Goal, LinkTask, SitePlan
+from reach.plans.sites.site_links import SiteLinks
+from reach.stations import Net, Station
+
+UNKNOWN_SHARE_SAID = 0.0005
+
+
+def sites_headline(task: LinkTask, chosen: Sequence[SiteLinks], linked: Sequence[str]) -> str:
+    """Where the relays go and whom they link. linked : wanted members they link, path by path."""
+    several = len(chosen) > 1
+    where = " and ".join(coordinates_and_locator(site.site.position) for site in chosen)
+    start = f"{len(chosen)} portable relays, at {where}," if several else f"A portable relay at {where}"
+    links = "together link" if several else "links"
+    total, done = len(task.wanted), len(linked)
+    if task.goal is Goal.GROUPS:
+        met = sum(1 for group in task.groups if set(group) & set(linked))
+        text = f"{start} {links} {met} of {len(task.groups)} groups, {done} of {total} members in all"
+    elif task.goal is Goal.CUT_OFF:
+        text = f"{start} {'bring' if several else 'brings'} in {done} of the {total} cut off"
+    elif task.goal is Goal.NAMED:
+        text = f"{start} {'together work' if several else 'works'} {done} of the {total} named"
+    else:
+        text = f"{start} {links} {done} of {total} members"
+    missed = [call for call in task.wanted if call not in linked]
+    return f"{text}; not {', '.join(missed)}." if missed else f"{text}."
+
+
+def sites_basis(
+    plan: SitePlan, *, relay: Station, channels: SiteChannels, threshold: str, cell_m: float
+) -> tuple[str, ...]:
+    """What the answer rests on and what it does not know."""
+    return (
+        f"The relay: {relay_words(relay)}; {channels.words}; a link counts at {threshold}.",
+        f"Searched {plan.candidates:,} cells of {cell_m:g} m: delta-Bullington (ITU-R P.526) "
+        "over bare ground; the sites shown were then worked path by path with the net's own model. "
+        "Sea is left out, lakes are not known.",
+        VISIT,
+        PORTABLE_MAST,
+    )
+
+
+def area_warnings(candidates: Candidates) -> tuple[str, ...]:
+    """What is not known of the ground."""
+    if candidates.unknown_share <= UNKNOWN_SHARE_SAID:
+        return ()
+    return (f"{candidates.unknown_share:.0%} of the area searched has no elevation and was left out.",)
+
+
+def lost_warnings(sites: Sequence[SiteLinks], *, threshold: str) -> tuple[str, ...]:
+    """Members the search counted and the single paths do not."""
+    return tuple(
+        f"{site.name}: the search counted {', '.join(site.lost)}, the path by itself does not "
+        f"reach {threshold}; close to the edge, so test it."
+        for site in sites
+        if site.lost
+    )
+
+
+def bare_ground_warnings(net: Net) -> tuple[str, ...]:
+    """Where the net has land cover and the search has not."""
+    if net.land_cover is None:
+        return ()
+    return (
+        "The search itself is over bare ground; trees and buildings of the land cover count only in "
+        "the single paths of the sites shown.",
+    )
+
+
+def plan_warnings(plan: SitePlan, *, asked: int) -> tuple[str, ...]:
+    """Fewer relays than asked for, and a choice not proven best."""
+    fewer: tuple[str, ...] = ()
+    if plan.together and len(plan.together) < asked:
+        fewer = (
+            f"{asked} relays were asked for; more than {len(plan.together)} would link nobody else "
+            "within the limits given.",
+        )
+    unproven = [proof.words for proof in plan.proofs[:1] if not proof.proven]
+    return (*fewer, *(f"The choice may not be the best: {words}." for words in unproven))

@@ -1,0 +1,303 @@
+"""Where a portable relay, or a few of them, link the most members, those cut off, or groups."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from reach.answers.open_net import OpenNet
+from reach.answers.record import Answer, said_once
+from reach.answers.sheet import Sheet
+from reach.answers.site_words import (
+    area_warnings,
+    bare_ground_warnings,
+    lost_warnings,
+    plan_warnings,
+    sites_basis,
+    sites_headline,
+)
+from reach.answers.surveys import simplex_paths
+from reach.coverage.search.area import searched_cells
+from reach.coverage.search.member_layer import MarginRule, MemberLayer, SiteChannels, member_layer
+from reach.errors import Fault, InputProblem
+from reach.inputs.locators import locator_of
+from reach.inputs.lookup import find_channel, find_station
+from reach.inputs.portable_kit import portable_relay, relay_words
+from reach.inputs.search_area import SearchArea, TypedArea, members_on_the_air, read_area
+from reach.links.assumed import assumed_in_short, assumed_notes
+from reach.machinery.progress import Watch, unwatched
+from reach.plans.graph.reachability import components, reach_graph
+from reach.plans.relays.net_control import plan_best
+from reach.plans.relays.rules import RelayRules, rules_of
+from reach.plans.sites.portable_sites import (
+    Goal,
+    LinkTask,
+    SitePlan,
+    Tie,
+    cut_off_task,
+    groups_task,
+    linked_by,
+    most_task,
+    named_task,
+    plan_sites,
+)
+from reach.plans.sites.site_links import SiteLink, SiteLinks, survey_sites
+from reach.stations import Net, Station
+
+
+@dataclass(frozen=True)
+class SiteAim:
+    """What portable relays are to do.
+
+    named : link these members instead of pursuing the goal. together : how many relays at the same time.
+    tie, apart_m : whether several have to hang together, and how far apart they stand at least.
+    ranked : how many single sites to rank. Raises : ValueError for Goal.NAMED without anyone named.
+    """
+
+    goal: Goal = Goal.MOST
+    named: tuple[str, ...] = ()
+    together: int = 1
+    tie: Tie = Tie.SHARED
+    apart_m: float = 0.0
+    ranked: int = 5
+
+    def __post_init__(self) -> None:
+        if self.goal is Goal.NAMED and not self.named:
+            raise ValueError("a goal of members named needs their call signs")
+
+
+MOST_MEMBERS = SiteAim()
+
+
+@dataclass(frozen=True)
+class SiteRecord:
+    """One site for machines. use : 'chosen' or 'alternative'; works : members both ways, strongest first."""
+
+    name: str
+    use: str
+    latitude_deg: float
+    longitude_deg: float
+    locator: str
+    elevation_m: float
+    works: tuple[str, ...]
+    works_by_sweep: tuple[str, ...]
+    works_other_sites: tuple[str, ...]
+    links: tuple[SiteLink, ...]
+
+
+@dataclass(frozen=True)
+class SitesFigures:
+    """A search for relay sites for machines."""
+
+    headline: str
+    goal: str
+    relay: str
+    channels: str
+    threshold: str
+    wanted: tuple[str, ...]
+    linked: tuple[str, ...]
+    candidate_cells: int
+    distinct_sets: int
+    proofs: tuple[str, ...]
+    sites: tuple[SiteRecord, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SitesAnswer(Answer):
+    """task : who was to be linked; linked : those who are, path by path. chosen : the sites to use, others :
+    those that would do instead. layer : whom a relay in each cell reaches; threshold : when a link counts.
+    """
+
+    task: LinkTask
+    linked: tuple[str, ...]
+    plan: SitePlan
+    chosen: tuple[SiteLinks, ...]
+    others: tuple[SiteLinks, ...]
+    relay: Station
+    channels: SiteChannels
+    threshold: str
+    layer: MemberLayer
+
+    @property
+    def missed(self) -> tuple[str, ...]:
+        """Wanted members no chosen site links."""
+        return tuple(call for call in self.task.wanted if call not in self.linked)
+
+    @property
+    def shown(self) -> tuple[SiteLinks, ...]:
+        """Every site of the answer, the chosen ones first."""
+        return (*self.chosen, *self.others)
+
+    @property
+    def figures(self) -> SitesFigures:
+        """As Answer.figures."""
+        return SitesFigures(
+            headline=self.headline,
+            goal=self.task.goal.value,
+            relay=relay_words(self.relay),
+            channels=self.channels.words,
+            threshold=self.threshold,
+            wanted=self.task.wanted,
+            linked=self.linked,
+            candidate_cells=self.plan.candidates,
+            distinct_sets=self.plan.patterns,
+            proofs=tuple(proof.words for proof in self.plan.proofs),
+            sites=(
+                *(_record(site, use="chosen") for site in self.chosen),
+                *(_record(site, use="alternative") for site in self.others),
+            ),
+        )
+
+
+def sites(
+    opened: OpenNet,
+    *,
+    aim: SiteAim = MOST_MEMBERS,
+    area: SearchArea | None = None,
+    relay: Station | None = None,
+    channel: str | None = None,
+    talk: str | None = None,
+    watch: Watch = unwatched,
+) -> SitesAnswer:
+    """The best places for portable relays, searched over a whole area and then worked path by path.
+
+    area : the members' when not given. relay : the usual one on a portable mast.
+    channel, talk : what the relay listens on (the net's first channel), and talks on (the same).
+    Raises : InputProblem for what is not in the net; NoPlan where nothing can be linked; MissingTerrain;
+        OutOfRange; ReachError when the search does not fit into memory.
+    """
+    net = opened.net
+    rules = rules_of(opened.folder.planning)
+    area = read_area(TypedArea(), net) if area is None else area
+    relay = portable_relay() if relay is None else relay
+    listen = find_channel(net, channel)
+    channels = SiteChannels(listen, listen if talk is None else find_channel(net, talk))
+    named = _named(net, aim.named)
+    members = members_on_the_air(net)
+    grid, candidates = searched_cells(opened.terrain, area, [member.position for member in members])
+    task = named_task(named) if named else _task(opened, aim.goal, channels, rules, watch)
+    with watch(f"sweeps on {channels.words}") as progress:
+        layer = member_layer(
+            grid, members, relay, channels, rules.threshold, net, decisive=task.decisive, progress=progress
+        )
+    plan = plan_sites(
+        layer, candidates, task, count=aim.together, tie=aim.tie, apart_m=aim.apart_m, singles=aim.ranked
+    )
+    chosen, others = _worked(opened, plan, relay, channels, rules.threshold, watch)
+    linked = linked_by(task, [site.works for site in chosen])
+    threshold = rules.threshold.words
+    basis = sites_basis(plan, relay=relay, channels=channels, threshold=threshold, cell_m=area.cell_m)
+    return SitesAnswer(
+        net=net,
+        headline=sites_headline(task, chosen, linked),
+        assumed=(*basis, *assumed_notes(net)),
+        in_short=(*basis, *assumed_in_short(net)),
+        warnings=said_once(
+            opened.warnings,
+            area_warnings(candidates),
+            lost_warnings([*chosen, *others], threshold=threshold),
+            bare_ground_warnings(net),
+            plan_warnings(plan, asked=aim.together),
+        ),
+        rows=_rows([*chosen, *others]),
+        task=task,
+        linked=linked,
+        plan=plan,
+        chosen=chosen,
+        others=others,
+        relay=relay,
+        channels=channels,
+        threshold=threshold,
+        layer=layer,
+    )
+
+
+def _named(net: Net, calls: Sequence[str]) -> tuple[str, ...]:
+    """Members to link, by call sign. Raises : InputProblem."""
+    found = []
+    for call in calls:
+        member = find_station(net, call)
+        if not member.has_radio_path:
+            raise InputProblem(
+                Fault(f"{call} is linked over the internet and has no radio path", "name another")
+            )
+        found.append(member.call_sign)
+    return tuple(found)
+
+
+def _task(opened: OpenNet, goal: Goal, channels: SiteChannels, rules: RelayRules, watch: Watch) -> LinkTask:
+    """Who is to be linked. Raises : NoPlan where the net as it is leaves nothing to do."""
+    if goal is Goal.MOST:
+        return most_task(opened.net)
+    network = simplex_paths(opened.net, opened.terrain, channels.listen, watch=watch)
+    if goal is Goal.GROUPS:
+        return groups_task(components(reach_graph(network, rules.threshold)))
+    return cut_off_task(opened.net, [out.call_sign for out in plan_best(network, rules).left_out])
+
+
+def _worked(
+    opened: OpenNet,
+    plan: SitePlan,
+    relay: Station,
+    channels: SiteChannels,
+    rule: MarginRule,
+    watch: Watch,
+) -> tuple[tuple[SiteLinks, ...], tuple[SiteLinks, ...]]:
+    """The sites to use and those that would do instead, path by path with the net's own model."""
+    first = plan.together or plan.singles[:1]
+    rest = [site for site in plan.singles if site not in first]
+    names = [f"site {i}" for i in range(1, len(first) + 1)]
+    names += [f"alternative {i}" for i in range(1, len(rest) + 1)]
+    with watch("sites path by path") as progress:
+        worked = survey_sites(
+            [*first, *rest], names, relay, channels, rule, opened.net, opened.terrain, progress=progress
+        )
+    if not plan.together:
+        # ranked again by what single paths say; the order of the search breaks ties
+        ranked = sorted(worked, key=lambda site: -len(linked_by(plan.task, [site.works])))
+        worked = tuple(replace(site, name=name) for site, name in zip(ranked, names))
+    return worked[: len(first)], worked[len(first) :]
+
+
+def _record(site: SiteLinks, *, use: str) -> SiteRecord:
+    place = site.site.position
+    return SiteRecord(
+        site.name,
+        use,
+        round(place.latitude_deg, 6),
+        round(place.longitude_deg, 6),
+        locator_of(place, characters=8),
+        round(site.site.elevation_m, 1),
+        site.works,
+        site.site.reaches,
+        site.other_sites,
+        site.links,
+    )
+
+
+def _rows(found: Sequence[SiteLinks]) -> Sheet:
+    """One row a site and member."""
+    columns = (
+        *("site", "latitude_deg", "longitude_deg", "locator", "elevation_m", "member"),
+        *("works_both_ways", "distance_km", "site_hears_member_margin_db"),
+        *("member_hears_site_margin_db", "chance", "grade"),
+    )
+    rows = tuple(
+        (
+            site.name,
+            site.site.position.latitude_deg,
+            site.site.position.longitude_deg,
+            locator_of(site.site.position, characters=8),
+            round(site.site.elevation_m, 1),
+            link.call_sign,
+            link.works,
+            link.talk_in.distance_m / 1000.0,
+            link.talk_in.margin_db,
+            link.talk_out.margin_db,
+            link.chance,
+            link.weaker.grade.word,
+        )
+        for site in found
+        for link in site.links
+    )
+    return Sheet(columns, rows)

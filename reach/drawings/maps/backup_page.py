@@ -1,0 +1,20 @@
+"""The page of the backup plan: its last case, on the ground of the net's own tiles."""
+
+from __future__ import annotations
+
+from reach.answers.backup import BackupAnswer
+from reach.drawings.maps.backup_map import backup_map
+from reach.drawings.maps.ground import places_of, relief_around
+from reach.drawings.maps.page import OnlineTiles
+from reach.terrain.tiles import Terrain
+
+
+def backup_page(found: BackupAnswer, terrain: Terrain, *, online: OnlineTiles | None = None) -> str:
+    """The last case of the answer. Raises : ValueError when nobody is left on the air."""
+    return backup_map(
+        found.survey,
+        found.plans[-1],
+        relief=relief_around(terrain, places_of(found.net)),
+        notes=found.assumed,
+        online=online,
+    )

@@ -1,0 +1,124 @@
+"""Sites and spots asked for as a notebook would: on the demo club, coarse cells, no command in between."""
+
+from __future__ import annotations
+
+import json
+import xml.etree.ElementTree as ElementTree
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import pytest
+
+from reach.answers.open_net import OpenNet, open_net
+from reach.answers.sites import SiteAim, SitesAnswer, sites
+from reach.answers.spots import SpotsAnswer, spots
+from reach.demo.folder import make_demo_folder
+from reach.drawings.exports.machine import answer_json
+from reach.drawings.exports.places import sites_gpx, spots_gpx
+from reach.drawings.tables.sites import sites_screen
+from reach.drawings.tables.spots import spots_screen
+from reach.drawings.tables.terminal import terminal_text
+from reach.errors import InputProblem, NoPlan
+from reach.inputs.search_area import TypedArea, read_area
+from reach.machinery.progress import Progress
+from reach.plans.sites.portable_sites import Goal, linked_by
+
+COARSE = TypedArea(resolution="300 m")
+
+
+@pytest.fixture(scope="module")
+def opened(tmp_path_factory: pytest.TempPathFactory, land_shaped_once: None) -> Iterator[OpenNet]:
+    folder = tmp_path_factory.mktemp("club")
+    make_demo_folder(folder)
+    with open_net(folder) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def pair(opened: OpenNet) -> SitesAnswer:
+    area = read_area(COARSE, opened.net)
+    return sites(opened, aim=SiteAim(together=2, apart_m=5000.0, ranked=3), area=area)
+
+
+@pytest.fixture(scope="module")
+def driven(opened: OpenNet) -> SpotsAnswer:
+    member = opened.net.station("QK3ALD")
+    return spots(opened, "qk3ald", area=read_area(COARSE, opened.net, home=member))
+
+
+def test_who_is_linked_is_what_the_single_paths_say(pair: SitesAnswer) -> None:
+    assert pair.linked == linked_by(pair.task, [site.works for site in pair.chosen])
+    assert set(pair.linked) | set(pair.missed) == set(pair.task.wanted)
+    assert not set(pair.linked) & set(pair.missed)
+    assert all(call in pair.headline for call in pair.missed)
+
+
+def test_rows_and_figures_tell_of_the_same_sites(pair: SitesAnswer) -> None:
+    figures = pair.figures
+    assert [site.name for site in figures.sites] == [site.name for site in pair.shown]
+    assert [site.use for site in figures.sites].count("chosen") == len(pair.chosen)
+    works = {(row["site"], row["member"]) for row in pair.rows.records if row["works_both_ways"]}
+    assert works == {(site.name, call) for site in figures.sites for call in site.works}
+    told = json.loads(answer_json(pair))
+    assert told["answers"]["headline"] == pair.headline and tuple(told["assumed"]) == pair.assumed
+    assert any("power line" in text for text in pair.assumed)
+
+
+def test_a_screen_names_the_sites_used_together(pair: SitesAnswer) -> None:
+    text = terminal_text(*sites_screen(pair), width=160)
+    assert text.startswith(pair.headline[:60])
+    assert ("works sites" in text) == (len(pair.chosen) > 1)
+    for site in pair.chosen:
+        assert f"Whom {site.name} works, strongest first" in text
+
+
+def test_waypoints_are_the_sites_in_order(pair: SitesAnswer, driven: SpotsAnswer) -> None:
+    names = [point[1].text for point in ElementTree.fromstring(sites_gpx(pair)) if point.tag.endswith("wpt")]
+    assert names == [site.name for site in pair.shown]
+    names = [
+        point[1].text for point in ElementTree.fromstring(spots_gpx(driven)) if point.tag.endswith("wpt")
+    ]
+    assert names[0] == f"to {driven.spots[0].hub}" and len(names) >= len(driven.spots)
+
+
+def test_a_search_tells_how_far_it_is(opened: OpenNet) -> None:
+    told: dict[str, list[tuple[int, int]]] = {}
+
+    @contextmanager
+    def watch(what: str) -> Iterator[Progress]:
+        told[what] = []
+        yield lambda done, total: told[what].append((done, total))
+
+    area = read_area(TypedArea(resolution="300 m", near="QK3ALD", within="3 km"), opened.net)
+    found = sites(opened, aim=SiteAim(Goal.NAMED, named=("qk3yew", "QK3ALD")), area=area, watch=watch)
+    assert found.task.wanted == ("QK3YEW", "QK3ALD")
+    assert list(told) == ["sweeps on 146.52 MHz (two metres)", "sites path by path"]
+    for steps in told.values():
+        assert steps and steps[-1][0] == steps[-1][1]
+
+
+def test_what_cannot_be_asked(opened: OpenNet) -> None:
+    with pytest.raises(ValueError, match="need"):
+        SiteAim(Goal.NAMED)
+    area = read_area(COARSE, opened.net)
+    with pytest.raises(InputProblem, match="QK3IVY is linked over the internet"):
+        sites(opened, aim=SiteAim(named=("QK3IVY",)), area=area)
+    with pytest.raises(NoPlan, match="already form one group"):
+        sites(opened, aim=SiteAim(Goal.GROUPS), area=area)
+    with pytest.raises(InputProblem, match="cannot get into itself"):
+        spots(opened, "QK3ALD", into=("QK3ALD",))
+
+
+def test_the_nearest_spot_lies_in_the_circle_and_gets_in(driven: SpotsAnswer) -> None:
+    assert driven.figures.searched_within == "10000 m of QK3ALD"
+    hubs = {party.call_sign for party in driven.parties}
+    assert {spot.hub for spot in driven.spots} <= hubs
+    distances = [spot.distance_m for spot in driven.spots]
+    assert distances == sorted(distances) and distances[-1] <= 10_000.0
+    assert all(spot.spare_db >= 0.0 for spot in driven.spots)
+    for unmet in hubs - {spot.hub for spot in driven.spots}:
+        assert f"nowhere in reach into {unmet}" in driven.headline
+    rows = driven.rows.records
+    assert sum(row["spot"] == "nearest" for row in rows) == len(driven.spots)
+    text = terminal_text(*spots_screen(driven), width=140)
+    assert "Where to drive to" in text and "never transmit while driving" in " ".join(text.split())
