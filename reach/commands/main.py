@@ -9,6 +9,7 @@ import sys
 import click
 
 from reach import __version__
+from reach.commands.interrupts import STATUS, WORDS, Interrupts
 from reach.errors import ReachError
 
 # name -> one-line help, in the order shown; the module reach.commands.<name> holds `command`
@@ -70,27 +71,40 @@ def reach() -> None:
 
 
 def main() -> None:
-    """Entry point: a purposeful error is one clear message and exit code 2; Ctrl-C is 130."""
+    """Entry point: a purposeful error is one clear message and exit code 2; Ctrl-C is 130, always."""
+    with Interrupts() as interrupts:
+        try:
+            status = _run()
+        except KeyboardInterrupt:  # just before or after, or pressed again amid the words
+            click.echo(WORDS, err=True)
+            status = STATUS
+        if interrupts.asked and status != STATUS:  # lost on its way by a library
+            click.echo(WORDS, err=True)
+            status = STATUS
+    sys.exit(status)
+
+
+def _run() -> int:
     try:
         status = reach(standalone_mode=False)
     except click.exceptions.Abort:
-        click.echo("stopped; nothing half-written is left.", err=True)
-        sys.exit(130)
+        click.echo(WORDS, err=True)
+        return STATUS
     except click.exceptions.Exit as stop:
-        sys.exit(stop.exit_code)
+        return stop.exit_code
     except click.ClickException as error:
         error.show()
-        sys.exit(2)
+        return 2
     except ReachError as error:
         click.echo(str(error), err=True)
-        sys.exit(2)
+        return 2
     except KeyboardInterrupt:
-        click.echo("stopped; nothing half-written is left.", err=True)
-        sys.exit(130)
+        click.echo(WORDS, err=True)
+        return STATUS
     except BrokenPipeError:
         sys.stderr.close()
-        sys.exit(0)
-    sys.exit(status if isinstance(status, int) else 0)
+        return 0
+    return status if isinstance(status, int) else 0
 
 
 if __name__ == "__main__":

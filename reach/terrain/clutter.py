@@ -29,12 +29,15 @@ import numpy as np
 import rasterio
 from numpy.typing import ArrayLike, NDArray
 from pyproj import Transformer
+from pyproj.exceptions import CRSError, ProjError
 from rasterio.errors import RasterioError
 from rasterio.windows import Window
 
 from reach.errors import Fault, InputProblem
+from reach.terrain.local_files import GDAL_OPTIONS, shown_path
+from reach.terrain.opening import open_raster
 from reach.terrain.profile import ZONE_COASTAL, ZONE_INLAND, ZONE_SEA
-from reach.terrain.rasters import GDAL_OPTIONS, is_latitude_longitude, split_crs
+from reach.terrain.rasters import is_latitude_longitude, split_crs
 
 FloatArray = NDArray[np.float64]
 
@@ -193,19 +196,23 @@ class LandCover:
                 True,
             )
         self._blocks: OrderedDict[int, NDArray[np.uint16]] = OrderedDict()
-        name = Path(self.path).name
+        name = shown_path(Path(self.path).name)
         try:
             with rasterio.Env(**GDAL_OPTIONS):
-                self._data: Any = rasterio.open(self.path)
+                self._data: Any = open_raster(self.path, name).data
         except RasterioError as error:
             raise InputProblem(
                 Fault(
                     "the land-cover raster cannot be read",
                     "correct land_cover under [terrain] in net.toml",
-                    file=str(path),
+                    file=shown_path(path),
                 )
             ) from error
-        if self._data.crs is None or not np.issubdtype(np.dtype(self._data.dtypes[0]), np.integer):
+        if (
+            not self._data.count
+            or self._data.crs is None
+            or not np.issubdtype(np.dtype(self._data.dtypes[0]), np.integer)
+        ):
             self._data.close()
             raise InputProblem(
                 Fault(
@@ -214,10 +221,20 @@ class LandCover:
                     file=name,
                 )
             )
-        crs, _ = split_crs(self._data.crs.to_wkt())
-        self._transformer = (
-            None if is_latitude_longitude(crs) else Transformer.from_crs("EPSG:4326", crs, always_xy=True)
-        )
+        try:
+            crs, _ = split_crs(self._data.crs.to_wkt())
+            self._transformer = (
+                None if is_latitude_longitude(crs) else Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+            )
+        except (CRSError, ProjError):
+            self._data.close()
+            raise InputProblem(
+                Fault(
+                    "the coordinate system of the land-cover raster has no place on the Earth",
+                    "give it the right one (gdal_translate -a_srs)",
+                    file=name,
+                )
+            ) from None
 
     def __enter__(self) -> LandCover:
         return self
@@ -337,7 +354,7 @@ class LandCover:
                 Fault(
                     "the land-cover raster cannot be read to its end",
                     "fetch it again",
-                    file=Path(self.path).name,
+                    file=shown_path(Path(self.path).name),
                 )
             ) from error
         values = np.clip(read.astype(np.int64).filled(NO_CLASS), 0, NO_CLASS)

@@ -167,3 +167,27 @@ def test_not_a_land_cover(tmp_path: Path, geotiff_of: Callable[..., Path]) -> No
         LandCover(tmp_path / "none.tif")
     with pytest.raises(InputProblem, match="whole-number classes"):
         LandCover(geotiff_of("a.tif", surface=lambda lat, lon: lat + lon))
+
+
+@pytest.mark.parametrize(("name", "counted"), [("ground_dtm.tif", True), ("land_dsm.tif", False)])
+def test_trees_within_the_heights_are_not_counted_again(
+    cover: Path, geotiff_of: Callable[..., Path], name: str, counted: bool
+) -> None:
+    path = geotiff_of(name, surface=lambda lat, lon: 100.0 + 0.0 * lat * lon)
+    a, b = Position(41.7, -71.98), Position(41.9, -71.76)  # woods, open land, houses
+    with Terrain.open([path]) as terrain, LandCover(cover) as land:
+        assert terrain.is_surface_model is not counted
+        profile = sample_profile(terrain, a, b, land_cover=land)
+    assert bool(profile.clutter_m.max() > 0.0) is counted
+
+
+def test_of_two_kinds_of_tiles_each_counts_as_it_is(cover: Path, geotiff_of: Callable[..., Path]) -> None:
+    flat = {"surface": lambda lat, lon: 100.0 + 0.0 * lat * lon, "columns": 12, "rows": 60}
+    geotiff_of("west_dsm.tif", west=-72.0, **flat)
+    path = geotiff_of("east_dtm.tif", west=-71.9, **flat)
+    with Terrain.open([path.parent]) as terrain:
+        assert terrain.is_surface_at([41.8, 41.8, 50.0], [-71.95, -71.85, 0.0]).tolist() == [
+            True,
+            False,
+            False,
+        ]
