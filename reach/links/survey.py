@@ -333,7 +333,7 @@ def _surface_notes(net: Net, terrain: Terrain, model: PathLossModel) -> list[Not
                 NoteKind.LAND,
                 "",
                 "the elevation tiles already hold trees and buildings, and the usual ones are added again: "
-                ' losses come out too high; use bare-ground tiles, or write surface = "bare" under '
+                'losses come out too high; use bare-ground tiles, or write surface = "bare" under '
                 "[terrain].",
             )
         )
