@@ -47,26 +47,26 @@ def test_repeater_answers_first_and_warns_last(reach_here: Run, club: Path) -> N
     assert "no radio path: QK3IVY, QK3SDG" in run.stdout
 
 
-def test_a_demo_handheld_hears_the_repeater_and_does_not_get_in(reach_here: Run, club: Path) -> None:
+def test_a_demo_member_hears_the_repeater_and_does_not_get_in(reach_here: Run, club: Path) -> None:
     rows = list(csv.DictReader(io.StringIO(reach_here("repeater", club, "QK3RA", "--csv", "-").stdout)))
-    outcome = {row["station"]: row for row in rows}["QK3YEW"]
+    outcome = {row["station"]: row for row in rows}["QK3OAK"]
     assert outcome["outcome"] == "hears only"
     assert float(outcome["talk_in_margin_over_workable_db"]) < 0.0
     assert float(outcome["talk_out_margin_over_workable_db"]) >= 0.0
 
 
-def test_a_demo_station_is_heard_by_one_other_only(reach_here: Run, club: Path) -> None:
+def test_a_demo_handheld_behind_the_hills_is_heard_by_nobody(reach_here: Run, club: Path) -> None:
     rows = csv.DictReader(io.StringIO(reach_here("simplex", club, "--csv", "-").stdout))
     heard = [row["station"] for row in rows if row["hears"] == "QK3YEW" and int(row["readability"]) >= 3]
-    assert heard == ["QK3GRS"]
+    assert heard == []
 
 
 def test_a_demo_valley_needs_the_relay_on_the_ridge(reach_here: Run, club: Path) -> None:
     answer = json.loads(reach_here("simplex", club, "--json", "-").stdout)
     plan = answer["answers"]["plan"]
     relays = {relay["call_sign"]: relay["serves"] for relay in plan["relays"]}
-    assert "QK3MPL" in relays["QK3JUN"]
-    assert plan["left_out"] == []
+    assert "QK3HOL" in relays["QK3JUN"]
+    assert {out["call_sign"] for out in plan["left_out"]} >= {"QK3MPL", "QK3YEW"}
     assert answer["caution"].startswith("A prediction is not a promise")
 
 
@@ -198,10 +198,10 @@ def test_a_station_off_the_tiles_names_the_missing_ground(
     refused(reach_here("simplex", folder), mentions="N42W039")
 
 
-def test_ten_metres_is_ground_wave_by_itm_and_says_so(reach_here: Run, club: Path) -> None:
+def test_ten_metres_is_ground_wave_and_says_so(reach_here: Run, club: Path) -> None:
     run = reach_here("path", club, "QK3CDR", "QK3ALD", "--channel", "ten metres")
     assert run.returncode == 0, run.stderr
-    assert "itm (the net's)" in run.stdout
+    assert "typical_land (the net's)" in run.stdout and "extrapolated" in run.stdout
     assert "skywave is not modelled" in run.stdout
     for question in (("path", club, "QK3CDR", "QK3ALD"), ("repeater", club, "QK3RA")):
         assert "skywave is not modelled" not in " ".join(reach_here(*question).stdout.split())
