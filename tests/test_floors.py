@@ -11,6 +11,7 @@ PACKAGE = Path(__file__).resolve().parents[1] / "reach"
 
 FLOORS = {
     "errors": 0, "units": 0, "lists": 0, "machinery": 0, "geodesy": 0, "stations": 0, "files": 0,
+    "visible": 0,
     "inputs": 1,
     "terrain": 2,
     "propagation": 3,
@@ -38,6 +39,8 @@ ROOMS = {
     "folium": ("drawings/",),
     "branca": ("drawings/",),
     "matplotlib": ("drawings/",),
+    "fontTools": ("drawings/papers/typeface.py",),
+    "jinja2": ("drawings/",),
     "click": ("commands/",),
     "rich": ("commands/", "drawings/"),
     "pydantic": ("inputs/",),

@@ -6,26 +6,34 @@ PDF (`sheet_pdf`). The spoken wording comes from a template that a net may repla
 
 from __future__ import annotations
 
-import re
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
-from importlib.resources import files
 
-from jinja2 import StrictUndefined, TemplateError
-from jinja2.sandbox import ImmutableSandboxedEnvironment
-
+from reach.drawings.papers.script import SCRIPT_FILE, Script, default_script
 from reach.drawings.papers.spoken import spoken
 from reach.drawings.style.cautions import CAUTIONS
-from reach.errors import Fault, InputProblem
 from reach.links.words import chance_in_words
 from reach.plans.relays.evening import Evening
 from reach.plans.relays.plan import RelayedStation, RelayPlan
 from reach.stations import Category, Channel, Net, Repeater, Station
+from reach.visible import visible
 
-SCRIPT_FILE = "script.txt"
-PARTS = ("opening", "priority", "check_in", "relay", "closing")
+__all__ = [
+    "SCRIPT_FILE",
+    "CheckIn",
+    "Occasion",
+    "RunSheet",
+    "SheetGroup",
+    "SheetRow",
+    "check_in_of",
+    "default_script",
+    "frequency_words",
+    "repeater_words",
+    "run_sheet",
+    "sheet_text",
+]
 
 
 class CheckIn(Enum):
@@ -118,11 +126,6 @@ class Occasion:
     stand_in: str = ""
 
 
-def default_script() -> str:
-    """The wording a net starts from, to be edited."""
-    return (files("reach.drawings") / "templates" / SCRIPT_FILE).read_text(encoding="utf-8")
-
-
 def check_in_of(station: Station) -> CheckIn:
     """When a station is called: brief ones first, whatever they are."""
     if station.brief:
@@ -151,7 +154,7 @@ def run_sheet(
     """
     by_call = {station.call_sign: station for station in net.stations}
     control = by_call[plan.control]
-    words = _Script(default_script() if script is None else script)
+    words = Script(default_script() if script is None else script)
     known = {
         "net_name": net.name,
         "date": occasion.date or "__________",
@@ -234,7 +237,7 @@ def _before(evening: Evening, control: str) -> tuple[str, ...]:
 
 
 def _groups(
-    plan: RelayPlan, by_call: Mapping[str, Station], words: _Script, known: Mapping[str, str]
+    plan: RelayPlan, by_call: Mapping[str, Station], words: Script, known: Mapping[str, str]
 ) -> tuple[SheetGroup, ...]:
     order = list(CheckIn)
 
@@ -318,50 +321,6 @@ def _listed(calls: Sequence[str]) -> str:
     return calls[0] if len(calls) == 1 else f"{', '.join(calls[:-1])} and {calls[-1]}" if calls else ""
 
 
-class _Script:
-    """A wording template: parts headed by [name]; every part is rendered on its own in a sandbox."""
-
-    def __init__(self, text: str) -> None:
-        self._environment = ImmutableSandboxedEnvironment(undefined=StrictUndefined, autoescape=False)
-        self._parts: dict[str, tuple[int, str]] = {}
-        faults = []
-        name, first, lines = "", 1, list[str]()
-        for number, line in enumerate([*text.splitlines(), "[]"], start=1):
-            heading = re.fullmatch(r"\[(\w*)\]\s*", line)
-            if not heading:
-                lines.append("" if line.startswith("#") else line)
-                continue
-            if name:
-                self._parts[name] = (first, "\n".join(lines))
-            elif any(entry.strip() for entry in lines):
-                faults.append(Fault("text before the first heading", "start with [opening]", SCRIPT_FILE, 1))
-            name, first, lines = heading[1], number + 1, []
-            if name and name not in PARTS:
-                fix = f"the parts are {', '.join(PARTS)}"
-                faults.append(Fault(f"[{name}] is not a part of the sheet", fix, SCRIPT_FILE, number))
-            if name in self._parts:
-                faults.append(
-                    Fault(f"[{name}] stands here a second time", "keep one of them", SCRIPT_FILE, number)
-                )
-        missing = [part for part in PARTS if part not in self._parts]
-        if missing and not faults:
-            fix = "add the heading; it may be left empty below"
-            faults.append(Fault(f"has no part [{'], ['.join(missing)}]", fix, SCRIPT_FILE))
-        if faults:
-            raise InputProblem(faults)
-
-    def say(self, part: str, known: Mapping[str, str]) -> str:
-        """The part as said, on one line. Raises : InputProblem."""
-        first, text = self._parts[part]
-        try:
-            said = self._environment.from_string(text).render(known)
-        except (TemplateError, ArithmeticError, TypeError, ValueError, LookupError, AttributeError) as error:
-            row = first - 1 + (getattr(error, "lineno", None) or 1)
-            fix = f"words that can be filled in: {', '.join(known)}"
-            raise InputProblem(Fault(f"[{part}]: {error}", fix, SCRIPT_FILE, row)) from error
-        return " ".join(said.split())
-
-
 def sheet_text(sheet: RunSheet, *, width: int = 78) -> str:
     """The sheet for a terminal: the same words and order, brackets to tick."""
     lines = [sheet.title, "=" * min(len(sheet.title), width)]
@@ -394,9 +353,4 @@ def sheet_text(sheet: RunSheet, *, width: int = 78) -> str:
             lines += [entry.rstrip(), " " * (4 + calls + 2) + to_fill_in]
     paragraph("Closing", sheet.closing)
     lines += ["", *textwrap.wrap(sheet.made_from, width), *textwrap.wrap(" ".join(sheet.cautions), width)]
-    return (
-        "\n".join(
-            "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in line) for line in lines
-        )
-        + "\n"
-    )
+    return "\n".join(map(visible, lines)) + "\n"
