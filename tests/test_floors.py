@@ -16,6 +16,7 @@ FLOORS = {
     "terrain": 2,
     "propagation": 3,
     "links": 4,
+    "selfcheck": 4,
     "coverage": 5,
     "plans": 6,
     "drawings": 7,

@@ -27,6 +27,7 @@ COMMANDS = {
     "sites": "Where to put a portable relay, and where a cut-off member can drive to.",
     "exercise": "Random failures, round by round, for the club to rehearse.",
     "kit": "A printed page for each operator: where to go and whom to call in which case.",
+    "selfcheck": "The path-loss models against the standards bodies' own cases, on this machine.",
 }
 
 

@@ -20,6 +20,7 @@ from pathlib import Path
 import matplotlib
 from fontTools.subset import Options, Subsetter
 from fontTools.ttLib import TTFont
+from matplotlib.font_manager import get_font
 
 from reach.visible import visible
 
@@ -67,7 +68,7 @@ def _path(face: _Face) -> Path:
 @cache
 def _letters(face: _Face) -> frozenset[int]:
     with TTFont(_path(face), lazy=True) as font:
-        return frozenset(font.getBestCmap())
+        return frozenset(font.getBestCmap()) & frozenset(get_font(_path(face)).get_charmap())
 
 
 @lru_cache(maxsize=8192)

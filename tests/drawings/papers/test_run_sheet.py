@@ -194,10 +194,6 @@ def test_a_long_list_flows_on(paper: Paper) -> None:
     assert "page 2 of" in pages[1]
 
 
-def test_the_same_sheet_gives_the_same_bytes() -> None:
-    assert sheet_pdf(a_sheet()) == sheet_pdf(a_sheet())
-
-
 HOSTILE = (
     "<img src=x onerror=alert(1)>",
     "{{ 7*7 }}{% for %}",
@@ -291,7 +287,10 @@ def test_members_of_a_small_net() -> None:
 def test_a_script_without_a_typeface_is_said_and_never_left_to_boxes(name: str) -> None:
     pdf = " ".join(" ".join(pdf_pages(sheet_pdf(a_sheet(club(4, (name,)))))).split())
     assert "stands for a letter this PDF has no typeface for" in pdf
-    assert "letters that this page does not carry" in sheet_page(a_sheet(club(4, (name,))))
+
+
+def test_a_page_says_of_letters_it_does_not_carry_that_they_are_the_devices() -> None:
+    assert "letters that this page does not carry" in sheet_page(a_sheet(club(4, ("東の丘",))))
 
 
 def test_scripts_with_a_typeface_need_no_word() -> None:
