@@ -40,6 +40,23 @@ def shortened_words(text: str) -> str:
     return re.sub(rf"\S{{{_LONGEST_WORD},}}", ends, text)
 
 
+_ASCII_FOR = str.maketrans(
+    {
+        "\N{MINUS SIGN}": "-",
+        "\N{EN DASH}": "-",
+        "\N{MIDDLE DOT}": "|",
+        "\N{MICRO SIGN}": "u",
+        "\N{HORIZONTAL ELLIPSIS}": ".",
+        "\N{DEGREE SIGN}": " deg",
+    }
+)
+
+
+def in_ascii(text: str) -> str:
+    """The text for a terminal or file that takes nothing else; each other letter is a question mark."""
+    return text.translate(_ASCII_FOR).encode("ascii", "replace").decode("ascii")
+
+
 def _steers(character: str) -> bool:
     return unicodedata.category(character) in _STEERING and character not in _JOINERS
 

@@ -28,6 +28,7 @@ from reach.commands.options import (
     replace_option,
     say,
     speaks_text,
+    warn,
 )
 from reach.errors import Fault, InputProblem, OutOfRange, OutputProblem
 from reach.files import Existing, check_writable, whole_file
@@ -177,10 +178,7 @@ def command(
     )
     talks = speaks_text(geojson_file, kml_file, map_file, json_file, csv_file)
     if talks:
-        click.echo(
-            f"takes about {megabytes(needed)} of memory for {radius_m / 1000:g} km on {cell_m:g} m cells.",
-            err=True,
-        )
+        warn(f"takes about {megabytes(needed)} of memory for {radius_m / 1000:g} km on {cell_m:g} m cells.")
     _announce_compiling()
     with open_terrain(net) as terrain, _working_folder(keep_folder) as work:
         with progress_bar("radials" if len(jobs) == 1 else "sites") as progress:
@@ -255,7 +253,7 @@ def _announce_compiling() -> None:
     from reach.machinery.compiled import compiled_before
 
     if not compiled_before(sweep):
-        click.echo("preparing the fast loops: some ten seconds, the first time only.", err=True)
+        warn("preparing the fast loops: some ten seconds, the first time only.")
 
 
 _LENGTH = re.compile(r"([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(km|m|mi|ft)")

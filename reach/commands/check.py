@@ -19,6 +19,7 @@ from reach.commands.options import (
     say,
     speaks_text,
     text_width,
+    warn,
 )
 from reach.errors import InputProblem, ReachError
 from reach.files import Existing
@@ -88,7 +89,7 @@ def command(folder: Path, json_file: str | None, csv_file: str | None, existing:
     if speaks_text(json_file, csv_file):
         _say_all(found)
     for fault in found.faults:
-        click.echo(fault, err=True)
+        warn(fault)
     if found.faults or found.missing_cells:
         raise click.exceptions.Exit(2)
 

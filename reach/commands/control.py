@@ -10,6 +10,9 @@ from typing import Any
 import click
 
 from reach.commands.options import (
+    DAY,
+    HOW_MANY_NETS,
+    SHARE,
     channel_option,
     check_outputs,
     csv_option,
@@ -23,8 +26,6 @@ from reach.commands.options import (
 )
 from reach.commands.plan_options import RuleChoice, rule_options, rules_for, survey
 from reach.files import Existing
-
-_DAY = click.DateTime(["%Y-%m-%d"])
 
 
 @dataclass(frozen=True)
@@ -41,24 +42,24 @@ class ControlAnswer:
 @folder_argument
 @channel_option
 @rule_options
-@click.option("--nets", type=int, default=8, show_default=True, help="Nets in the rota.")
+@click.option("--nets", type=HOW_MANY_NETS, default=8, show_default=True, help="Nets in the rota.")
 @click.option(
     "--from",
     "first_day",
-    type=_DAY,
+    type=DAY,
     metavar="YYYY-MM-DD",
     default=None,
     help="First day of the rota; today unless given.",
 )
 @click.option(
-    "--until", "last_day", type=_DAY, metavar="YYYY-MM-DD", default=None, help="Last day of the rota."
+    "--until", "last_day", type=DAY, metavar="YYYY-MM-DD", default=None, help="Last day of the rota."
 )
 @click.option(
     "--after", "last_control", metavar="CALL", default=None, help="Who controlled the net before the first."
 )
 @click.option(
     "--fit",
-    type=click.FloatRange(0.0, 1.0),
+    type=SHARE,
     default=0.8,
     show_default=True,
     help="Take turns among those who hear at least this share of what the best hears.",

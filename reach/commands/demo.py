@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reach.commands.options import progress_bar, replace_option
+from reach.commands.options import progress_bar, replace_option, speak
 from reach.errors import OutputProblem
 from reach.files import Existing, write_bytes, write_text
 
@@ -43,14 +43,14 @@ def command(folder: Path, existing: Existing) -> None:
     maps.mkdir(exist_ok=True)
     with load(folder) as club:
         _draw_everything(club, maps, existing)
-    click.echo()
-    click.echo(f"Everything is in {folder}: open {maps / 'simplex.html'} in a browser, and try")
-    click.echo(f"  reach check {folder}")
-    click.echo(f"  reach simplex {folder}")
-    click.echo(f"  reach path {folder} QK3CDR QK3MPL")
+    speak()
+    speak(f"Everything is in {folder}: open {maps / 'simplex.html'} in a browser, and try")
+    speak(f"  reach check {folder}")
+    speak(f"  reach simplex {folder}")
+    speak(f"  reach path {folder} QK3CDR QK3MPL")
     from reach.drawings.style.cautions import SHORT
 
-    click.echo(SHORT)
+    speak(SHORT)
 
 
 def _prepare(folder: Path, existing: Existing) -> None:
@@ -73,8 +73,8 @@ def _prepare(folder: Path, existing: Existing) -> None:
 
 
 def _told(sentence: str, *files: Path) -> None:
-    click.echo(sentence)
-    click.echo(f"    {', '.join(str(file) for file in files)}")
+    speak(sentence)
+    speak(f"    {', '.join(str(file) for file in files)}")
 
 
 def _draw_everything(club: Club, maps: Path, existing: Existing) -> None:

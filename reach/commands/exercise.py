@@ -7,6 +7,8 @@ from pathlib import Path
 import click
 
 from reach.commands.options import (
+    ROUNDS,
+    SEED,
     channel_option,
     check_outputs,
     csv_option,
@@ -24,9 +26,9 @@ from reach.files import Existing
 @click.command("exercise")
 @folder_argument
 @click.option(
-    "--seed", type=int, default=1, show_default=True, help="The same seed gives the same failures again."
+    "--seed", type=SEED, default=1, show_default=True, help="The same seed gives the same failures again."
 )
-@click.option("--rounds", type=int, default=10, show_default=True, help="How many rounds, up to 1000.")
+@click.option("--rounds", type=ROUNDS, default=10, show_default=True, help="How many rounds, up to 1000.")
 @channel_option
 @json_option
 @csv_option

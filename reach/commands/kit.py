@@ -14,6 +14,7 @@ from reach.commands.options import (
     deliver_bytes,
     folder_argument,
     replace_option,
+    speak,
 )
 from reach.files import Existing
 
@@ -87,4 +88,4 @@ def command(
     text = "\f".join(kit_text(page) for page in pages)
     deliver(text, text_file, existing=existing)
     if not (page_file or pdf_file or text_file):
-        click.echo("\n".join(kit_text(page) for page in pages), nl=False)
+        speak("\n".join(kit_text(page) for page in pages).rstrip("\n"))

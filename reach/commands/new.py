@@ -11,7 +11,7 @@ from pathlib import Path
 
 import click
 
-from reach.commands.options import folder_argument, progress_bar
+from reach.commands.options import folder_argument, progress_bar, speak
 from reach.errors import OutputProblem
 
 
@@ -25,14 +25,12 @@ def command(folder: Path) -> None:
     """
     with progress_bar("making the terrain") as progress:
         members, tiles = write_starter(folder, progress=progress)
-    click.echo(f"{folder} is ready: {members} invented members on {tiles} tiles of invented terrain.")
+    speak(f"{folder} is ready: {members} invented members on {tiles} tiles of invented terrain.")
     typed = f'"{folder}"' if " " in str(folder) else str(folder)
-    click.echo(f"Look at it:     reach check {typed}")
-    click.echo(f"Plan with it:   reach simplex {typed}")
-    click.echo("Make it yours:  put your members in roster.csv, your channels and repeaters in net.toml,")
-    click.echo(
-        "                your elevation tiles in terrain/ (remove the invented ones), and check again."
-    )
+    speak(f"Look at it:     reach check {typed}")
+    speak(f"Plan with it:   reach simplex {typed}")
+    speak("Make it yours:  put your members in roster.csv, your channels and repeaters in net.toml,")
+    speak("                your elevation tiles in terrain/ (remove the invented ones), and check again.")
 
 
 def write_starter(folder: Path, *, progress: Callable[[int, int], None] | None = None) -> tuple[int, int]:

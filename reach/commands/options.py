@@ -1,31 +1,64 @@
-"""Options and ways of speaking that the commands share: output files, progress, text readable in pipes."""
+"""Options and their types that the commands share; ways of speaking are in `speaking` and found here too."""
 
 from __future__ import annotations
 
-import os
-import shutil
-import sys
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+import datetime
+import math
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from reach.commands.speaking import STANDARD_OUTPUT as STANDARD_OUTPUT
+from reach.commands.speaking import deliver as deliver
+from reach.commands.speaking import deliver_bytes as deliver_bytes
+from reach.commands.speaking import progress_bar as progress_bar
+from reach.commands.speaking import say as say
+from reach.commands.speaking import speak as speak
+from reach.commands.speaking import speaks_text as speaks_text
+from reach.commands.speaking import text_width as text_width
+from reach.commands.speaking import warn as warn
 from reach.errors import Fault, InputProblem, OutputProblem
-from reach.files import Existing, check_writable, write_bytes, write_text
+from reach.files import Existing, check_writable
 
 if TYPE_CHECKING:
-    from rich.console import RenderableType
-
     from reach.drawings.maps.page import OnlineTiles
 
 Command = TypeVar("Command", bound=Callable[..., object])
 
-STANDARD_OUTPUT = "-"
-_NARROWEST = 40
-_WIDTH_IN_PIPES = 120  # wide enough for a table's row to stay on one line in a file or a pager
-_WIDEST = 160
+
+class FiniteRange(click.FloatRange):
+    """A number between limits; 'nan' and 'inf', which Python reads as numbers, are none."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        number = float(super().convert(value, param, ctx))
+        if not math.isfinite(number):
+            self.fail(f"{value} is not a number.", param, ctx)
+        return number
+
+
+class Day(click.DateTime):
+    """A calendar day of our times, so that the weeks counted from it are dates too."""
+
+    def __init__(self) -> None:
+        super().__init__(["%Y-%m-%d"])
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> datetime.datetime:
+        day: datetime.datetime = super().convert(value, param, ctx)
+        if not 1900 <= day.year <= 2200:
+            self.fail(f"{value} is not between the years 1900 and 2200.", param, ctx)
+        return day
+
+
+CHANCE = FiniteRange(0.0, 1.0, min_open=True, max_open=True)  # of a link, neither never nor always
+SHARE = FiniteRange(0.0, 1.0)
+SEED = click.IntRange(0, 2**32 - 1)
+HOW_MANY_NETS = click.IntRange(1, 1000)
+ROUNDS = click.IntRange(1, 1000)
+DAY = Day()
 
 
 def folder_argument(command: Command) -> Command:

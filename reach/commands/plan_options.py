@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
+from reach.commands.options import CHANCE
+
 if TYPE_CHECKING:
     from reach.inputs.planning import PlanningRules
     from reach.links.network import RepeaterNetwork, SimplexNetwork
@@ -35,7 +37,7 @@ def rule_options(command: Command) -> Command:
         ),
         click.option(
             "--chance",
-            type=click.FloatRange(0.0, 1.0, min_open=True, max_open=True),
+            type=CHANCE,
             help="Lowest chance that counts, both ways, e.g. 0.8.",
         ),
         click.option(

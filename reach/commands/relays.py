@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from reach.commands.options import (
+    SEED,
     channel_option,
     check_outputs,
     csv_option,
@@ -55,7 +56,7 @@ class RelaysAnswer:
     show_default=True,
     help="Evenings to simulate.",
 )
-@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the simulation.")
+@click.option("--seed", type=SEED, default=1, show_default=True, help="Seed of the simulation.")
 @json_option
 @csv_option
 @replace_option

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from reach.commands.options import (
+    DAY,
     channel_option,
     check_outputs,
     deliver,
@@ -16,6 +17,7 @@ from reach.commands.options import (
     folder_argument,
     replace_option,
     say,
+    speak,
 )
 from reach.commands.plan_options import (
     RuleChoice,
@@ -40,7 +42,7 @@ if TYPE_CHECKING:
 @click.option(
     "--date",
     "day",
-    type=click.DateTime(["%Y-%m-%d"]),
+    type=DAY,
     metavar="YYYY-MM-DD",
     default=None,
     help="Day of the net; the next one of [schedule] unless given.",
@@ -91,7 +93,7 @@ def command(
     net = read_net(folder)
     if own_words:
         deliver(default_script(), str(folder / SCRIPT_FILE), existing=existing)
-        click.echo(f"{folder / SCRIPT_FILE} is there to be edited.")
+        speak(f"{folder / SCRIPT_FILE} is there to be edited.")
         return
     planning = read_planning(folder)
     schedule = read_schedule(folder)
