@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from pathlib import Path
 
 import click
@@ -15,6 +14,7 @@ from reach.commands.options import (
     folder_argument,
     replace_option,
     speak,
+    stamp_option,
 )
 from reach.files import Existing
 
@@ -31,6 +31,7 @@ from reach.files import Existing
 @click.option(
     "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper of the PDF."
 )
+@stamp_option
 @replace_option
 def command(
     folder: Path,
@@ -40,6 +41,7 @@ def command(
     pdf_file: str | None,
     text_file: str | None,
     paper: str,
+    planned: str,
     existing: Existing,
 ) -> None:
     """One page an operator for the go-kit: frequencies, whom to call in which case, whom one hears.
@@ -67,9 +69,8 @@ def command(
     with open_terrain(net) as terrain:
         survey = survey_net(net, terrain, channel)
     plans = plan_outages(survey, likely_outages(survey), rules, planning.battery)
-    now = datetime.datetime.now(datetime.UTC)
     made_from = (
-        f"Planned {now:%Y-%m-%d} from {folder.resolve().name}/net.toml and roster.csv, path-loss model "
+        f"{planned} from {folder.resolve().name}/net.toml and roster.csv, path-loss model "
         f"{survey.simplex.model or net.model}; a link counts from {rules.threshold.words}."
     )
     pages = [

@@ -151,6 +151,17 @@ def channel_option(command: Command) -> Command:
     )(command)
 
 
+def stamp_option(command: Command) -> Command:
+    """--stamp: `planned` is 'Planned 2026-12-01 19:30 UTC' with it, else 'Planned', the same on any day."""
+
+    def words(ctx: click.Context, param: click.Parameter, stamped: bool) -> str:
+        return f"Planned {datetime.datetime.now(datetime.UTC):%Y-%m-%d %H:%M} UTC" if stamped else "Planned"
+
+    return click.option(
+        "--stamp", "planned", is_flag=True, callback=words, help="Say on the paper when it was planned."
+    )(command)
+
+
 def replace_option(command: Command) -> Command:
     """--replace: an `Existing` for `reach.files`."""
     return click.option(

@@ -18,6 +18,7 @@ from reach.commands.options import (
     replace_option,
     say,
     speak,
+    stamp_option,
 )
 from reach.commands.plan_options import (
     RuleChoice,
@@ -60,6 +61,7 @@ if TYPE_CHECKING:
     is_flag=True,
     help="Put script.txt, the spoken wording, into FOLDER to be edited; no sheet.",
 )
+@stamp_option
 @replace_option
 def command(
     folder: Path,
@@ -75,6 +77,7 @@ def command(
     text_file: str | None,
     paper: str,
     own_words: bool,
+    planned: str,
     existing: Existing,
 ) -> None:
     """The sheet net control runs the net from: what to say, whom to call, who relays, room to write.
@@ -110,7 +113,7 @@ def command(
     stand_in = next((choice.call_sign for choice in controls if choice.call_sign != plan.control), "")
     evening = plan_evening(plan, survey_repeaters(net)) if net.repeaters else None
     made_from = (
-        f"Planned {now:%Y-%m-%d %H:%M} UTC from {folder.resolve().name}/net.toml and roster.csv"
+        f"{planned} from {folder.resolve().name}/net.toml and roster.csv"
         f" ({len(net.stations)} stations) with path-loss model {network.model or net.model};"
         f" a link counts from {rules.threshold.words}."
     )

@@ -4,6 +4,7 @@ clear line."""
 from __future__ import annotations
 
 import ast
+import json
 import os
 import shutil
 import subprocess
@@ -64,7 +65,7 @@ def zipped(folder: Path) -> None:
 
 
 def geojson(folder: Path) -> None:
-    (folder / "area.geojson").write_text(f'{{"type": "{HOSTILE.encode("unicode_escape").decode()}"}}')
+    (folder / "area.geojson").write_text(json.dumps({"type": HOSTILE, "name": HOSTILE}), encoding="utf-8")
 
 
 FOLDERS: dict[str, tuple[Callable[[Path], None] | None, list[str]]] = {
@@ -97,8 +98,12 @@ def test_hostile_text_is_shown_and_never_obeyed(
         change(folder)
     run = reach_here(command, folder, *arguments, cwd=folder)
     is_harmless(run)
-    assert "red" in run.stdout + run.stderr or case in {"zip member", "script"}
-    assert run.returncode == 2
+    assert "red" in run.stdout + run.stderr or case in {
+        "zip member",
+        "script",
+        "search area",
+    }  # not quoted in full there
+    assert run.returncode == (0 if case == "unknown key" else 2)  # a key nobody reads is a warning
 
 
 @pytest.mark.parametrize("arguments", [[HOSTILE], ["check", HOSTILE], ["check", f"--{HOSTILE}"], *(
