@@ -132,7 +132,7 @@ def command(
             net_name=net.name,
             channel=frequency_words(channel),
             duration_h=schedule.duration_h,
-            stamp=now,
+            stamp=now.replace(hour=0, minute=0, second=0, microsecond=0),  # the same all day
             names=names,
         )
         deliver_bytes(made, calendar_file, existing=existing)

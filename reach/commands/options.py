@@ -164,12 +164,15 @@ def stamp_option(command: Command) -> Command:
 
 def replace_option(command: Command) -> Command:
     """--replace: an `Existing` for `reach.files`."""
+
+    def meaning(ctx: click.Context, param: click.Parameter, given: bool) -> Existing:
+        return Existing.REPLACE if given else Existing.KEEP
+
     return click.option(
         "--replace",
         "existing",
-        flag_value=Existing.REPLACE,
-        type=click.UNPROCESSED,
-        default=Existing.KEEP,
+        is_flag=True,
+        callback=meaning,  # not flag_value, which means something else before click 8.2
         help="Write over files that are already there.",
     )(command)
 
