@@ -94,7 +94,9 @@ def _drawn(letter: str) -> bool:
 
 
 def _carried(letter: str) -> bool:
-    return any(ord(letter) in _letters(family[0]) for family in (_NARROW, _WIDER))
+    """In every style: the bold and the italic have fewer letters."""
+    code = ord(letter)
+    return all(code in _letters(narrow) or code in _letters(wider) for narrow, wider in zip(_NARROW, _WIDER))
 
 
 def with_faces(draw: Callable[[str, str], str]) -> str:
@@ -105,7 +107,7 @@ def with_faces(draw: Callable[[str, str], str]) -> str:
     page = unescape(draw("", ""))
     shown = frozenset(map(ord, page + BORROWED_WORDS))
     borrowed = any(letter.isprintable() and not _carried(letter) for letter in set(page))
-    narrow = shown & _letters(_NARROW[0])
+    narrow = shown.intersection(*map(_letters, _NARROW))
     rules = [f"/* {NOTICE} */"]
     for faces, wanted in ((_NARROW, narrow), (_WIDER, shown - narrow)):
         rules += [_rule(face, letters) for face in faces if (letters := wanted & _letters(face))]
