@@ -157,9 +157,8 @@ def whole_file(path: Path, existing: Existing = Existing.KEEP) -> Iterator[Path]
 
 
 def write_text(path: Path, text: str, existing: Existing = Existing.KEEP) -> None:
-    """Write UTF-8 text whole or not at all, newlines as given."""
-    with whole_file(path, existing) as temporary:
-        temporary.write_text(text, encoding="utf-8", newline="")
+    """Write UTF-8 text whole or not at all, newlines as given; a lone surrogate as JSON escapes it."""
+    write_bytes(path, text.encode("utf-8", "backslashreplace"), existing)
 
 
 def write_bytes(path: Path, data: bytes, existing: Existing = Existing.KEEP) -> None:
