@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from enum import Enum
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +15,9 @@ from reach.errors import OutOfRange
 from reach.machinery.tasks import Progress, over_tasks
 from reach.propagation.earth import STANDARD_K_FACTOR, effective_radius_km
 from reach.propagation.free_space import FREE_SPACE_CONSTANT_DB
+from reach.propagation.p1812.ducting import low_band_loss_db
 from reach.propagation.p1812.model import P1812Settings
+from reach.propagation.p1812.troposcatter import troposcatter_loss_db
 from reach.propagation.path_inputs import POLARISATION_CODE
 from reach.propagation.smooth_earth import (
     LAND_CONDUCTIVITY,
@@ -25,6 +28,11 @@ from reach.propagation.smooth_earth import (
 )
 from reach.propagation.variability import location_sigma_db, normal_quantile
 from reach.stations import Polarisation
+
+if TYPE_CHECKING:
+    from reach.coverage.sweep._tuples_kernel import Link, Mechanisms
+
+Raster = NDArray[np.float32]
 
 FEWEST_RADIALS = 24  # an octant starts with this many or up to twice as many
 NO_LOSS_NU = 0.78  # P.526-15, eq. (31): no loss where nu is below minus this
@@ -171,12 +179,82 @@ def area_loss(
     land from 30 MHz it is within 0.001). Cost : a time a cell that does not grow with the radius.
     Raises : OutOfRange.
     """
+    n = grid.elevation_m.shape[0]
+    wanted = clearance is Clearance.COMPUTE
+    loss = np.full((n, n), np.nan, dtype=np.float32)
+    clear = np.full((n, n), np.nan, dtype=np.float32) if wanted else None
+    site = SweepSite(grid.radius_cells, grid.radius_cells, grid.cell_m, grid.position.latitude_deg)
+    sweep_into(
+        loss, clear, grid.elevation_m, site, path, radius_cells=grid.radius_cells, threads=threads,
+        progress=progress,
+    )  # fmt: skip
+    return AreaLoss(grid, path, loss, clear)
+
+
+@dataclass(frozen=True)
+class SweepSite:
+    """Where a site stands in a raster: its cell, the cells' side, and its latitude, degrees."""
+
+    row: int
+    column: int
+    cell_m: float
+    latitude_deg: float
+
+
+def sweep_into(
+    loss_db: Raster,
+    clearance: Raster | None,
+    elevation_m: Raster,
+    site: SweepSite,
+    path: AreaPath,
+    *,
+    radius_cells: int,
+    threads: int | None = None,
+    progress: Progress | None = None,
+) -> None:
+    """Fill loss_db (and clearance, if any) as `area_loss` does, on a raster of any shape round the site.
+
+    loss_db, clearance, elevation_m : (rows, columns) float32, contiguous, row 0 in the north. Cells beyond
+    radius_cells, in voids, behind them and within three cells of the raster's edges may keep what they held.
+    Raises : OutOfRange.
+    """
     from reach.coverage.sweep._sweep_kernel import OCTANTS, sweep
+    from reach.coverage.sweep._tuples_kernel import Fan, Ground, Out
 
     path.check()
-    n = grid.elevation_m.shape[0]
-    radius = grid.radius_cells
-    roots, levels = radial_layout(radius)
+    rows, columns = elevation_m.shape
+    roots, levels = radial_layout(radius_cells)
+    elevation = np.ascontiguousarray(elevation_m, dtype=np.float32)
+    site_m = float(elevation[site.row, site.column])
+    link = _link(path, want_clearance=clearance is not None)
+    over_tasks(
+        sweep,
+        OCTANTS * roots,
+        Ground(
+            elevation.ravel(), np.zeros(1, np.float32), columns, site.row, site.column,
+            columns - 1 - site.column, site.row, site.column, rows - 1 - site.row, site.cell_m, site_m,
+        ),
+        Fan(roots, levels, radius_cells),
+        link,
+        _mechanisms(path, site, radius_cells),
+        Out(
+            loss_db.reshape(-1),
+            np.empty(1, np.float32) if clearance is None else clearance.reshape(-1),
+            clearance is not None,
+        ),
+        threads=threads,
+        progress=progress,
+    )  # fmt: skip
+    near_m = math.hypot(site.cell_m / 2.0, path.site_height_m - path.far_height_m)
+    loss_db[site.row, site.column] = float(link.free_space_db) + 20.0 * math.log10(near_m * 1e-3)
+    if clearance is not None:
+        clearance[site.row, site.column] = np.inf
+
+
+def _link(path: AreaPath, *, want_clearance: bool) -> Link:
+    """Both ends and what lies between them, as the compiled loops take it."""
+    from reach.coverage.sweep._tuples_kernel import Link
+
     frequency_ghz = path.frequency_mhz * 1e-3
     complete = path.model is AreaModel.P1812
     constants = P1812 if complete else P526
@@ -188,51 +266,47 @@ def area_loss(
         POLARISATION_CODE[path.polarisation],
         constants,
     )
-    wavelength_m = constants.wave_m_ghz / frequency_ghz
     if complete:
         free_space_db = 92.4 + 20.0 * math.log10(frequency_ghz)  # P.1812-7, eq. (8)
     else:
         free_space_db = float(FREE_SPACE_CONSTANT_DB) + 20.0 * math.log10(path.frequency_mhz)
-    size = n * n
-    loss = np.full(size, np.nan, dtype=np.float32)
-    wanted = clearance is Clearance.COMPUTE
-    clear = np.full(size if wanted else 1, np.nan, dtype=np.float32)
-    elevation = np.ascontiguousarray(grid.elevation_m, dtype=np.float32).ravel()
-    over_tasks(
-        sweep,
-        OCTANTS * roots,
-        elevation,
-        n,
-        radius,
-        radius,
-        float(radius),
-        grid.cell_m,
-        roots,
-        levels,
-        path.site_height_m,
-        path.far_height_m,
-        grid.site_ground_m,
-        path.radius_km * 1000.0,
-        wavelength_m,
-        free_space_db,
-        np.float32(constants.x_factor * frequency_ghz ** (1.0 / 3.0)),
-        np.float32(constants.y_factor * frequency_ghz ** (2.0 / 3.0)),
-        np.float32(math.log2(admittance)),
-        np.float32(np.inf if wanted else NO_LOSS_NU**2),
-        wanted,
-        complete,
-        frequency_ghz,
-        P1812Settings().sea_level_refractivity_n,
-        grid.position.latitude_deg,
-        location_loss_db(path, cell_m=grid.cell_m),
-        loss,
-        clear,
-        threads=threads,
-        progress=progress,
+    return Link(
+        tx_m=np.float32(path.site_height_m),
+        rx_m=np.float32(path.far_height_m),
+        lift_m=np.float32(0.0),
+        covered=False,
+        open_height_m=np.float32(0.0),
+        open_m=0.0,
+        radius_m=path.radius_km * 1000.0,
+        wavelength_m=constants.wave_m_ghz / frequency_ghz,
+        clear_limit=np.float32(np.inf if want_clearance else NO_LOSS_NU**2),
+        free_space_db=np.float32(free_space_db),
+        x_factor=np.float32(constants.x_factor * frequency_ghz ** (1.0 / 3.0)),
+        y_factor=np.float32(constants.y_factor * frequency_ghz ** (2.0 / 3.0)),
+        log_admittance=np.float32(math.log2(admittance)),
     )
-    middle = radius * n + radius
-    near_m = math.hypot(grid.cell_m / 2.0, path.site_height_m - path.far_height_m)
-    loss[middle] = free_space_db + 20.0 * math.log10(near_m * 1e-3)
+
+
+def _mechanisms(path: AreaPath, site: SweepSite, radius_cells: int) -> Mechanisms:
+    """What P.1812 adds to diffraction, as the compiled loops take it."""
+    from reach.coverage.sweep._mechanisms_kernel import least_ducting_db
+    from reach.coverage.sweep._tuples_kernel import Mechanisms
+
+    wanted = path.model is AreaModel.P1812
+    frequency_ghz = path.frequency_mhz * 1e-3
+    refractivity_n = P1812Settings().sea_level_refractivity_n
+    table = np.zeros(1, np.float32)
     if wanted:
-        clear[middle] = np.inf
-    return AreaLoss(grid, path, loss.reshape(n, n), clear.reshape(n, n) if wanted else None)
+        table = least_ducting_db(radius_cells, float(site.cell_m), float(site.latitude_deg))
+    return Mechanisms(
+        wanted=wanted,
+        frequency_ghz=frequency_ghz,
+        latitude_deg=site.latitude_deg,
+        ducting_db=table,
+        coupling_db=np.float32(102.45 + 20.0 * math.log10(frequency_ghz) + low_band_loss_db(frequency_ghz)),
+        mrad_db=np.float32(5e-5 * path.radius_km * frequency_ghz ** (1.0 / 3.0)),
+        scatter_db=np.float32(troposcatter_loss_db(1.0, 0.0, frequency_ghz, refractivity_n, 50.0)),
+        scatter_waves=np.float32(0.0),
+        location_db=location_loss_db(path, cell_m=site.cell_m),
+        ends_db=0.0,
+    )

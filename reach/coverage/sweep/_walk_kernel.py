@@ -1,0 +1,382 @@
+"""Along one stretch of one radial, compiled: the ground under it, its hulls, and what every receiver sees.
+
+Every intermediate point of a path is a column, so node k of a hull is column k, and a radial that splits
+shares its nodes with both halves without copying. Putting a column on the hulls and looking back from it go
+hand in hand: each search starts where the one for the receiver before it ended, so its cost does not grow
+with the hull.
+
+No fast-math liberties are taken: every operation rounds as IEEE 754 says, so the same sweep gives the same
+bits however the compiler arranges it, and on whichever processor of a cluster.
+"""
+
+# mypy: disable-error-code="no-untyped-def, import-untyped"
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from llvmlite import ir
+from numba import njit, types
+from numba.extending import intrinsic
+
+from reach.coverage.sweep._sight_kernel import worst_in_sight
+from reach.coverage.sweep._tuples_kernel import (
+    BARE_MOST,
+    BARE_NEWEST,
+    GROUND_MOST,
+    LANES,
+    MOMENT,
+    RECORD_GROUP,
+    RECORDS,
+    SKY_MOST,
+    TOTAL,
+)
+
+AHEAD_CELLS, AHEAD_ROWS = 24, 4  # how far beside a radial its raster is fetched before neighbours need it
+HIGHEST_M = np.float32(1e5)  # no ground stands higher or lower: such a height is a void
+
+_F0 = np.float32(0.0)
+_FAR = np.float32(np.inf)
+_VOID = np.float32(np.nan)
+
+
+@intrinsic
+def _fetch_ahead(typing_context, values, at):
+    """Ask for values[at] to be brought nearer; at may lie outside, nothing is read."""
+
+    def lower(context, builder, signature, arguments):
+        data = context.make_array(signature.args[0])(context, builder, arguments[0]).data
+        place = builder.bitcast(builder.gep(data, [arguments[1]]), ir.IntType(8).as_pointer())
+        word = ir.IntType(32)
+        kind = ir.FunctionType(ir.VoidType(), [place.type, word, word, word])
+        prefetch = builder.module.declare_intrinsic("llvm.prefetch", [place.type], kind)
+        builder.call(prefetch, [place, word(0), word(2), word(1)])
+        return context.get_dummy_value()
+
+    return types.void(values, types.int64), lower
+
+
+@njit(error_model="numpy")
+def sample_stretch(elevation, site, step_x, step_y, slope, site_m, curvature_m, first, last, ground, bent):
+    """Ground along a stretch, linear between the two cells of each column that the radial passes between.
+
+    elevation : flat raster; site : flat index of the site's cell; step_x, step_y : flat steps of the
+    octant's axes. ground[k], bent[k] : height above site_m, without and with the bent Earth (curvature_m
+    k^2 below); NaN in voids, and where a height is none.
+    Returns how many samples are NaN.
+    """
+    voids = np.int32(0)
+    ahead = AHEAD_CELLS * step_y if step_y * step_y == 1 else AHEAD_ROWS * step_y
+    for k in range(first, last + 1):
+        x = np.float32(k)
+        y = x * slope
+        row = np.int64(y)
+        part = y - np.float32(row)
+        at = site + k * step_x + row * step_y
+        near = elevation[np.uint64(at)]
+        _fetch_ahead(elevation, at + ahead)
+        height = near + part * (elevation[np.uint64(at + step_y)] - near) - site_m
+        known = abs(height) < HIGHEST_M
+        height = height if known else _VOID
+        ground[k] = height
+        bent[k] = height - curvature_m * x * x
+        voids = np.int32(voids + (np.int32(0) if known else np.int32(1)))
+    return voids
+
+
+@njit(error_model="numpy")
+def cover_stretch(cover, site, step_x, step_y, slope, first, last, height):
+    """Height of what stands on the ground along a stretch: that of the nearest cell."""
+    for k in range(first, last + 1):
+        row = np.int64(np.float32(k) * slope + np.float32(0.5))
+        height[k] = cover[np.uint64(site + k * step_x + row * step_y)]
+
+
+@njit(error_model="numpy")
+def owned_stretch(span, low, high, owns_low, limit, site, step_x, step_y, owned):
+    """Name the columns of a stretch that own a cell. Returns how many they are.
+
+    A column owns the one cell between the radial's two borders, if there is one. span : (first, last);
+    low, high : slopes of the borders with the neighbouring radials; the borders of all radials tile the
+    octant, so every cell has exactly one owner. owns_low : a cell on the low border is this radial's, else
+    one on the high border is. limit : largest squared distance in cells.
+    """
+    count = 0
+    for k in range(span[0], span[1] + 1):
+        bottom = k * low
+        top = k * high
+        if owns_low:
+            y = np.int64(math.ceil(bottom))
+            mine = y < top
+        else:
+            y = np.int64(math.floor(top))
+            mine = y > bottom
+        mine = mine and k * k + y * y <= limit
+        owned.column[count] = k
+        owned.cell[count] = site + k * step_x + y * step_y
+        owned.square[count] = np.float32(k * k + y * y)
+        count += 1 if mine else 0
+    return count
+
+
+@njit(error_model="numpy", inline="always")
+def _put(hull, k, j, inverse):
+    """Put column k on a hull, trying nodes from j towards the site; its tangent node."""
+    own = hull.height[k]
+    while own - hull.height[j] >= hull.edge[j] * np.float32(k - j):
+        j = np.int64(hull.previous[j])
+    hull.previous[k] = j
+    hull.edge[k] = (own - hull.height[j]) * inverse[k - j]
+    hull.following[j] = k
+    return j
+
+
+@njit(error_model="numpy", inline="always")
+def _tangent(hull, finger, newest, k, receiver):
+    """Node that a receiver at column k, on or above the tangent to `newest`, sees highest; `newest` and
+    all nodes towards the site are on the hull, `finger` among them: the search starts there.
+
+    `following` may be left over from columns put on by another radial, but always leads away from the
+    site, so that the walk ends.
+    """
+    x = finger
+    if receiver - hull.height[x] >= hull.edge[x] * np.float32(k - x):
+        x = np.int64(hull.previous[x])
+        while receiver - hull.height[x] >= hull.edge[x] * np.float32(k - x):
+            x = np.int64(hull.previous[x])
+    else:
+        while x < newest:
+            y = np.int64(hull.following[x])
+            if y > newest or receiver - hull.height[y] >= hull.edge[y] * np.float32(k - y):
+                break
+            x = y
+    return x
+
+
+@njit(error_model="numpy", inline="always")
+def _under_level(hull, finger, newest, level):
+    """Node of the hull where its edges turn from steeper than `level` to less steep."""
+    x = finger
+    if hull.edge[x] < level:
+        x = np.int64(hull.previous[x])
+        while hull.edge[x] < level:
+            x = np.int64(hull.previous[x])
+    else:
+        while x < newest:
+            y = np.int64(hull.following[x])
+            if y > newest or hull.edge[y] < level:
+                break
+            x = y
+    return x
+
+
+@njit(error_model="numpy")
+def _rebuild(hull, last):
+    """`following` of the hull that ends at column `last`; another radial may have written over it."""
+    x = last
+    while x > 1:
+        y = np.int64(hull.previous[x])
+        hull.following[y] = x
+        x = y
+
+
+@njit(error_model="numpy")
+def first_column(link, scratch, state):
+    """Column 1, from which every hull begins."""
+    bent, flat, top, records = scratch.bent, scratch.flat, scratch.top, scratch.records
+    for hull in (bent, flat, top):
+        hull.edge[1] = _FAR
+        hull.previous[1] = 0
+    crest = top.height[1] if link.covered else bent.height[1]
+    sky = crest - (link.tx_m - link.lift_m)
+    state[SKY_MOST] = sky
+    state[GROUND_MOST] = flat.height[1] - link.tx_m
+    state[TOTAL] = flat.height[1]
+    state[MOMENT] = flat.height[1]
+    state[RECORDS] = 1
+    state[BARE_MOST] = bent.height[1] - link.tx_m
+    state[BARE_NEWEST] = 1
+    records.at[0] = 1
+    records.slope[0] = sky
+    records.count[1] = 0
+    records.count[2] = 1
+
+
+@njit(error_model="numpy")
+def push_look(first, last, count, clear_factor, link, scratch, state):
+    """Put the columns first..last on the hulls and look back from those that own a cell.
+
+    count : how many do, `scratch.owned`; the results are `scratch.look`. first is at least 2, and so are
+    the owned columns. clear_factor : nu^2 = clear_factor k M for a column in sight with clearance product M.
+    state : what the columns before `first` leave behind, and then those up to `last`.
+
+    Longer than the rest: one pass over a radial's columns, whose running values would otherwise travel
+    through memory. Two pairs of ends look along it: (tx, rx) over bare ground for horizons and smooth
+    surfaces; and for Bullington's edge the same over what stands on the ground, or, where that is equally
+    high everywhere, both lowered by that height over bare ground, which is the same picture.
+    """
+    inverse, bent, flat, top = scratch.inverse, scratch.bent, scratch.flat, scratch.top
+    records, owned, look, seek = scratch.records, scratch.owned, scratch.look, scratch.seek
+    covered = link.covered
+    lifted = link.lift_m > _F0
+    apart = covered or lifted
+    tx_m = link.tx_m
+    tx_sky = tx_m - link.lift_m
+    sky_most = np.float32(state[SKY_MOST])
+    ground_most = np.float32(state[GROUND_MOST])
+    bare_most = np.float32(state[BARE_MOST])
+    total = state[TOTAL]
+    moment = state[MOMENT]
+    number = np.int64(state[RECORDS])
+    bare_newest = np.int64(state[BARE_NEWEST])
+    before = first - 1
+    _rebuild(bent, before)
+    _rebuild(flat, before)
+    if covered:
+        _rebuild(top, before)
+    sky_at = before
+    bare_at = before
+    flat_at = before
+    high_at = before
+    seeking = 0
+    i = 0
+    next_owned = np.int64(owned.column[0]) if count > 0 else last + 1
+    for k in range(first, last + 1):
+        inverse_k = inverse[k]
+        bent_k = bent.height[k]
+        ground_k = flat.height[k]
+        j = _put(bent, k, k - 1, inverse)
+        g = _put(flat, k, j, inverse)
+        bare_at = min(bare_at, j)
+        flat_at = min(flat_at, g)
+        high_at = min(high_at, g)
+        if not covered:
+            sky_at = min(sky_at, j)
+        records.count[k] = number
+        total += ground_k
+        moment += np.float64(k) * ground_k
+        if k == next_owned:
+            rx_m = link.rx_m
+            receiver = bent_k + rx_m
+            direct = (receiver - tx_m) * inverse_k
+            if covered:
+                sky_at = _tangent(top, sky_at, k - 1, k, receiver)
+                sky_direct = direct
+                sky_back = (top.height[sky_at] - receiver) * inverse[k - sky_at]
+            else:
+                if lifted and rx_m <= link.lift_m:
+                    sky_at = j
+                else:
+                    sky_at = _tangent(bent, sky_at, j, k, receiver - link.lift_m)
+                sky_direct = (receiver - link.lift_m - tx_sky) * inverse_k
+                sky_back = (bent.height[sky_at] - (receiver - link.lift_m)) * inverse[k - sky_at]
+            if apart:
+                bare_at = _tangent(bent, bare_at, j, k, receiver)
+                back = (bent.height[bare_at] - receiver) * inverse[k - bare_at]
+            else:
+                bare_at = sky_at
+                back = sky_back
+            # smooth surfaces
+            look.ground[i] = ground_k
+            look.sum_one[i] = np.float32((2.0 * total - ground_k) * inverse_k)
+            look.sum_two[i] = np.float32((6.0 * moment - (3.0 * k + 1.0) * ground_k) * inverse_k * inverse_k)
+            receiver_flat = ground_k + rx_m
+            level = (receiver_flat - tx_m) * inverse_k
+            above = _F0
+            from_rx = _F0
+            if ground_most > level:
+                flat_at = _tangent(flat, flat_at, g, k, receiver_flat)
+                high_at = _under_level(flat, min(high_at, flat_at), flat_at, level)
+                from_rx = (flat.height[flat_at] - receiver_flat) * inverse[k - flat_at]
+                above = flat.height[high_at] - tx_m - level * np.float32(high_at)
+            look.from_tx[i] = ground_most
+            look.from_rx[i] = from_rx
+            look.obstruction[i] = above
+            # horizons over bare ground
+            beyond = bare_most >= direct
+            look.tx_slope[i] = bare_most if beyond else direct
+            look.rx_slope[i] = back if beyond else -direct
+            look.tx_columns[i] = np.float32(bare_newest) if beyond else np.float32(k)
+            look.rx_columns[i] = np.float32(k - bare_at) if beyond else _F0
+            # Bullington's edge, or the worst point in sight
+            margin = sky_direct - sky_most
+            if margin > _F0:
+                best = margin * (-sky_direct - sky_back)
+                if clear_factor * np.float32(k) * best < link.clear_limit:
+                    # the horizon points of both to begin with
+                    crest = top.height[sky_at] if covered else bent.height[sky_at]
+                    own = sky_direct - (crest - tx_sky) * inverse[sky_at]
+                    newest = records.at[number - 1]
+                    best = min(
+                        own * own * np.float32(sky_at) * inverse[k - sky_at],
+                        margin * margin * newest * inverse[k - np.int64(newest)],
+                    )
+                    seek.of[seeking] = i
+                    seek.oldest[seeking] = records.count[sky_at + 1]
+                    seek.far[seeking] = np.float32(k)
+                    seek.direct[seeking] = sky_direct
+                    seek.top[seeking] = sky_most
+                    seek.near[seeking] = np.float32(sky_at)
+                    seek.best[seeking] = best
+                    seeking += 1
+                look.product[i] = -best
+            else:
+                look.product[i] = -margin * (sky_back + sky_direct)
+            i += 1
+            next_owned = np.int64(owned.column[i]) if i < count else last + 1
+        bare_slope = (bent_k - tx_m) * inverse_k
+        if bare_slope > bare_most:
+            bare_most = bare_slope
+            bare_newest = k
+        if covered:
+            t = _put(top, k, k - 1, inverse)
+            sky_at = min(sky_at, t)
+            sky_slope = (top.height[k] - tx_sky) * inverse_k
+        else:
+            sky_slope = (bent_k - tx_sky) * inverse_k
+        if sky_slope > sky_most:
+            sky_most = sky_slope
+            records.at[number] = np.float32(k)
+            records.slope[number] = sky_slope
+            number += 1
+        ground_most = max(ground_most, (ground_k - tx_m) * inverse_k)
+    records.count[last + 1] = number
+    for r in range(number, number + RECORD_GROUP):
+        records.at[r] = _FAR
+        records.slope[r] = _FAR
+    state[SKY_MOST] = sky_most
+    state[GROUND_MOST] = ground_most
+    state[BARE_MOST] = bare_most
+    state[BARE_NEWEST] = bare_newest
+    state[TOTAL] = total
+    state[MOMENT] = moment
+    state[RECORDS] = number
+    _worst_points(seeking, scratch)
+
+
+@njit(error_model="numpy")
+def _worst_points(seeking, scratch):
+    """Look for the worst points of the receivers in `seek` and put them into `look.product`."""
+    seek, records, product = scratch.seek, scratch.records, scratch.look.product
+    if seeking == 0:
+        return
+    for c in range(seeking, seeking + LANES):  # the last again, to fill the lanes
+        seek.of[c] = seek.of[seeking - 1]
+        seek.oldest[c] = seek.oldest[seeking - 1]
+        seek.far[c] = seek.far[seeking - 1]
+        seek.direct[c] = seek.direct[seeking - 1]
+        seek.top[c] = seek.top[seeking - 1]
+        seek.near[c] = seek.near[seeking - 1]
+        seek.best[c] = seek.best[seeking - 1]
+    for c in range(0, seeking, LANES):
+        end = c + LANES
+        oldest = seek.oldest[c]
+        for i in range(c, end):
+            oldest = min(oldest, seek.oldest[i])
+        before = records.count[np.int64(seek.far[end - 1])]
+        worst_in_sight(
+            np.int64(oldest), np.int64(before), seek.far[c:end], seek.direct[c:end], seek.top[c:end],
+            seek.near[c:end], seek.best[c:end], records.at, records.slope,
+        )  # fmt: skip
+        for i in range(c, end):
+            product[seek.of[i]] = -seek.best[i]
