@@ -15,7 +15,7 @@ from reach.coverage.sweep._formulas_kernel import (
     lowest_point_step,
 )
 from reach.coverage.sweep._log_kernel import log2_f32
-from reach.coverage.sweep._sight_kernel import apart
+from reach.coverage.sweep._tuples_kernel import apart
 
 _F0 = np.float32(0.0)
 _F1 = np.float32(1.0)

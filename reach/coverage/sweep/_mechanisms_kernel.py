@@ -15,7 +15,7 @@ from numba import njit
 
 from reach.coverage.sweep._formulas_kernel import DB, atan_f32, either_way_f32, frequency_gain_f32
 from reach.coverage.sweep._log_kernel import log2_f32
-from reach.coverage.sweep._sight_kernel import apart
+from reach.coverage.sweep._tuples_kernel import apart
 from reach.machinery.compiled import fresh
 from reach.propagation.p1812.combine import combination
 from reach.propagation.p1812.diffraction import Diffraction, DiffractionRun

@@ -4,23 +4,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
-from reach.coverage.sweep._tuples_kernel import LANES, RECORD_BLOCK, RECORD_GROUP
-
-
-def apart(function):
-    """njit for a function whose arrays never overlap: then the compiler may use vector units on them."""
-
-    def no_overlap(flags):
-        flags.noalias = True
-        return flags
-
-    dispatcher = njit(error_model="numpy")(function)
-    compiler = getattr(dispatcher, "_compiler", None)
-    if compiler is not None:  # numba has no public way to say it; without one the same bits take longer
-        compiler._customize_flags = no_overlap
-    return dispatcher
+from reach.coverage.sweep._tuples_kernel import LANES, RECORD_BLOCK, RECORD_GROUP, apart
 
 
 @apart

@@ -30,6 +30,7 @@ from reach.coverage.sweep._tuples_kernel import (
     RECORDS,
     SKY_MOST,
     TOTAL,
+    apart,
 )
 
 AHEAD_CELLS, AHEAD_ROWS = 24, 4  # how far beside a radial its raster is fetched before neighbours need it
@@ -56,7 +57,7 @@ def _fetch_ahead(typing_context, values, at):
     return types.void(values, types.int64), lower
 
 
-@njit(error_model="numpy")
+@apart
 def sample_stretch(elevation, site, step_x, step_y, slope, site_m, curvature_m, first, last, ground, bent):
     """Ground along a stretch, linear between the two cells of each column that the radial passes between.
 
@@ -84,7 +85,7 @@ def sample_stretch(elevation, site, step_x, step_y, slope, site_m, curvature_m, 
     return voids
 
 
-@njit(error_model="numpy")
+@apart
 def cover_stretch(cover, site, step_x, step_y, slope, first, last, height):
     """Height of what stands on the ground along a stretch: that of the nearest cell."""
     for k in range(first, last + 1):
@@ -92,7 +93,7 @@ def cover_stretch(cover, site, step_x, step_y, slope, first, last, height):
         height[k] = cover[np.uint64(site + k * step_x + row * step_y)]
 
 
-@njit(error_model="numpy")
+@apart
 def owned_stretch(span, low, high, owns_low, limit, site, step_x, step_y, owned):
     """Name the columns of a stretch that own a cell. Returns how many they are.
 
@@ -120,19 +121,19 @@ def owned_stretch(span, low, high, owns_low, limit, site, step_x, step_y, owned)
 
 
 @njit(error_model="numpy", inline="always")
-def _put(hull, k, j, inverse):
+def _put(height, edge, previous, following, k, j, inverse):
     """Put column k on a hull, trying nodes from j towards the site; its tangent node."""
-    own = hull.height[k]
-    while own - hull.height[j] >= hull.edge[j] * np.float32(k - j):
-        j = np.int64(hull.previous[j])
-    hull.previous[k] = j
-    hull.edge[k] = (own - hull.height[j]) * inverse[k - j]
-    hull.following[j] = k
+    own = height[np.uint64(k)]
+    while own - height[np.uint64(j)] >= edge[np.uint64(j)] * np.float32(k - j):
+        j = np.int64(previous[np.uint64(j)])
+    previous[np.uint64(k)] = j
+    edge[np.uint64(k)] = (own - height[np.uint64(j)]) * inverse[np.uint64(k - j)]
+    following[np.uint64(j)] = k
     return j
 
 
 @njit(error_model="numpy", inline="always")
-def _tangent(hull, finger, newest, k, receiver):
+def _tangent(height, edge, previous, following, finger, newest, k, receiver):
     """Node that a receiver at column k, on or above the tangent to `newest`, sees highest; `newest` and
     all nodes towards the site are on the hull, `finger` among them: the search starts there.
 
@@ -140,47 +141,47 @@ def _tangent(hull, finger, newest, k, receiver):
     site, so that the walk ends.
     """
     x = finger
-    if receiver - hull.height[x] >= hull.edge[x] * np.float32(k - x):
-        x = np.int64(hull.previous[x])
-        while receiver - hull.height[x] >= hull.edge[x] * np.float32(k - x):
-            x = np.int64(hull.previous[x])
+    if receiver - height[np.uint64(x)] >= edge[np.uint64(x)] * np.float32(k - x):
+        x = np.int64(previous[np.uint64(x)])
+        while receiver - height[np.uint64(x)] >= edge[np.uint64(x)] * np.float32(k - x):
+            x = np.int64(previous[np.uint64(x)])
     else:
         while x < newest:
-            y = np.int64(hull.following[x])
-            if y > newest or receiver - hull.height[y] >= hull.edge[y] * np.float32(k - y):
+            y = np.int64(following[np.uint64(x)])
+            if y > newest or receiver - height[np.uint64(y)] >= edge[np.uint64(y)] * np.float32(k - y):
                 break
             x = y
     return x
 
 
 @njit(error_model="numpy", inline="always")
-def _under_level(hull, finger, newest, level):
+def _under_level(edge, previous, following, finger, newest, level):
     """Node of the hull where its edges turn from steeper than `level` to less steep."""
     x = finger
-    if hull.edge[x] < level:
-        x = np.int64(hull.previous[x])
-        while hull.edge[x] < level:
-            x = np.int64(hull.previous[x])
+    if edge[np.uint64(x)] < level:
+        x = np.int64(previous[np.uint64(x)])
+        while edge[np.uint64(x)] < level:
+            x = np.int64(previous[np.uint64(x)])
     else:
         while x < newest:
-            y = np.int64(hull.following[x])
-            if y > newest or hull.edge[y] < level:
+            y = np.int64(following[np.uint64(x)])
+            if y > newest or edge[np.uint64(y)] < level:
                 break
             x = y
     return x
 
 
 @njit(error_model="numpy")
-def _rebuild(hull, last):
+def _rebuild(previous, following, last):
     """`following` of the hull that ends at column `last`; another radial may have written over it."""
     x = last
     while x > 1:
-        y = np.int64(hull.previous[x])
-        hull.following[y] = x
+        y = np.int64(previous[x])
+        following[y] = x
         x = y
 
 
-@njit(error_model="numpy")
+@apart
 def first_column(link, scratch, state):
     """Column 1, from which every hull begins."""
     bent, flat, top, records = scratch.bent, scratch.flat, scratch.top, scratch.records
@@ -202,7 +203,7 @@ def first_column(link, scratch, state):
     records.count[2] = 1
 
 
-@njit(error_model="numpy")
+@apart
 def push_look(first, last, count, clear_factor, link, scratch, state):
     """Put the columns first..last on the hulls and look back from those that own a cell.
 
@@ -215,8 +216,17 @@ def push_look(first, last, count, clear_factor, link, scratch, state):
     surfaces; and for Bullington's edge the same over what stands on the ground, or, where that is equally
     high everywhere, both lowered by that height over bare ground, which is the same picture.
     """
-    inverse, bent, flat, top = scratch.inverse, scratch.bent, scratch.flat, scratch.top
-    records, owned, look, seek = scratch.records, scratch.owned, scratch.look, scratch.seek
+    inverse = scratch.inverse
+    bent, bent_edge, bent_previous, bent_following = scratch.bent
+    flat, flat_edge, flat_previous, flat_following = scratch.flat
+    top, top_edge, top_previous, top_following = scratch.top
+    record_at, record_slope, record_count = scratch.records
+    owned_column = scratch.owned.column
+    (
+        look_ground, look_product, look_from_tx, look_from_rx, look_obstruction, look_sum_one, look_sum_two,
+        look_tx_slope, look_rx_slope, look_tx_columns, look_rx_columns,
+    ) = scratch.look  # fmt: skip
+    seek_of, seek_oldest, seek_far, seek_direct, seek_top, seek_near, seek_best = scratch.seek
     covered = link.covered
     lifted = link.lift_m > _F0
     apart = covered or lifted
@@ -230,29 +240,29 @@ def push_look(first, last, count, clear_factor, link, scratch, state):
     number = np.int64(state[RECORDS])
     bare_newest = np.int64(state[BARE_NEWEST])
     before = first - 1
-    _rebuild(bent, before)
-    _rebuild(flat, before)
+    _rebuild(bent_previous, bent_following, before)
+    _rebuild(flat_previous, flat_following, before)
     if covered:
-        _rebuild(top, before)
+        _rebuild(top_previous, top_following, before)
     sky_at = before
     bare_at = before
     flat_at = before
     high_at = before
     seeking = 0
     i = 0
-    next_owned = np.int64(owned.column[0]) if count > 0 else last + 1
+    next_owned = np.int64(owned_column[0]) if count > 0 else last + 1
     for k in range(first, last + 1):
         inverse_k = inverse[k]
-        bent_k = bent.height[k]
-        ground_k = flat.height[k]
-        j = _put(bent, k, k - 1, inverse)
-        g = _put(flat, k, j, inverse)
+        bent_k = bent[k]
+        ground_k = flat[k]
+        j = _put(bent, bent_edge, bent_previous, bent_following, k, k - 1, inverse)
+        g = _put(flat, flat_edge, flat_previous, flat_following, k, j, inverse)
         bare_at = min(bare_at, j)
         flat_at = min(flat_at, g)
         high_at = min(high_at, g)
         if not covered:
             sky_at = min(sky_at, j)
-        records.count[k] = number
+        record_count[k] = number
         total += ground_k
         moment += np.float64(k) * ground_k
         if k == next_owned:
@@ -260,90 +270,90 @@ def push_look(first, last, count, clear_factor, link, scratch, state):
             receiver = bent_k + rx_m
             direct = (receiver - tx_m) * inverse_k
             if covered:
-                sky_at = _tangent(top, sky_at, k - 1, k, receiver)
+                sky_at = _tangent(top, top_edge, top_previous, top_following, sky_at, k - 1, k, receiver)
                 sky_direct = direct
-                sky_back = (top.height[sky_at] - receiver) * inverse[k - sky_at]
+                sky_back = (top[sky_at] - receiver) * inverse[k - sky_at]
             else:
                 if lifted and rx_m <= link.lift_m:
                     sky_at = j
                 else:
-                    sky_at = _tangent(bent, sky_at, j, k, receiver - link.lift_m)
+                    sky_at = _tangent(bent, bent_edge, bent_previous, bent_following, sky_at, j, k, receiver - link.lift_m)
                 sky_direct = (receiver - link.lift_m - tx_sky) * inverse_k
-                sky_back = (bent.height[sky_at] - (receiver - link.lift_m)) * inverse[k - sky_at]
+                sky_back = (bent[sky_at] - (receiver - link.lift_m)) * inverse[k - sky_at]
             if apart:
-                bare_at = _tangent(bent, bare_at, j, k, receiver)
-                back = (bent.height[bare_at] - receiver) * inverse[k - bare_at]
+                bare_at = _tangent(bent, bent_edge, bent_previous, bent_following, bare_at, j, k, receiver)
+                back = (bent[bare_at] - receiver) * inverse[k - bare_at]
             else:
                 bare_at = sky_at
                 back = sky_back
             # smooth surfaces
-            look.ground[i] = ground_k
-            look.sum_one[i] = np.float32((2.0 * total - ground_k) * inverse_k)
-            look.sum_two[i] = np.float32((6.0 * moment - (3.0 * k + 1.0) * ground_k) * inverse_k * inverse_k)
+            look_ground[i] = ground_k
+            look_sum_one[i] = np.float32((2.0 * total - ground_k) * inverse_k)
+            look_sum_two[i] = np.float32((6.0 * moment - (3.0 * k + 1.0) * ground_k) * inverse_k * inverse_k)
             receiver_flat = ground_k + rx_m
             level = (receiver_flat - tx_m) * inverse_k
             above = _F0
             from_rx = _F0
             if ground_most > level:
-                flat_at = _tangent(flat, flat_at, g, k, receiver_flat)
-                high_at = _under_level(flat, min(high_at, flat_at), flat_at, level)
-                from_rx = (flat.height[flat_at] - receiver_flat) * inverse[k - flat_at]
-                above = flat.height[high_at] - tx_m - level * np.float32(high_at)
-            look.from_tx[i] = ground_most
-            look.from_rx[i] = from_rx
-            look.obstruction[i] = above
+                flat_at = _tangent(flat, flat_edge, flat_previous, flat_following, flat_at, g, k, receiver_flat)
+                high_at = _under_level(flat_edge, flat_previous, flat_following, min(high_at, flat_at), flat_at, level)
+                from_rx = (flat[flat_at] - receiver_flat) * inverse[k - flat_at]
+                above = flat[high_at] - tx_m - level * np.float32(high_at)
+            look_from_tx[i] = ground_most
+            look_from_rx[i] = from_rx
+            look_obstruction[i] = above
             # horizons over bare ground
             beyond = bare_most >= direct
-            look.tx_slope[i] = bare_most if beyond else direct
-            look.rx_slope[i] = back if beyond else -direct
-            look.tx_columns[i] = np.float32(bare_newest) if beyond else np.float32(k)
-            look.rx_columns[i] = np.float32(k - bare_at) if beyond else _F0
+            look_tx_slope[i] = bare_most if beyond else direct
+            look_rx_slope[i] = back if beyond else -direct
+            look_tx_columns[i] = np.float32(bare_newest) if beyond else np.float32(k)
+            look_rx_columns[i] = np.float32(k - bare_at) if beyond else _F0
             # Bullington's edge, or the worst point in sight
             margin = sky_direct - sky_most
             if margin > _F0:
                 best = margin * (-sky_direct - sky_back)
                 if clear_factor * np.float32(k) * best < link.clear_limit:
                     # the horizon points of both to begin with
-                    crest = top.height[sky_at] if covered else bent.height[sky_at]
+                    crest = top[sky_at] if covered else bent[sky_at]
                     own = sky_direct - (crest - tx_sky) * inverse[sky_at]
-                    newest = records.at[number - 1]
+                    newest = record_at[number - 1]
                     best = min(
                         own * own * np.float32(sky_at) * inverse[k - sky_at],
                         margin * margin * newest * inverse[k - np.int64(newest)],
                     )
-                    seek.of[seeking] = i
-                    seek.oldest[seeking] = records.count[sky_at + 1]
-                    seek.far[seeking] = np.float32(k)
-                    seek.direct[seeking] = sky_direct
-                    seek.top[seeking] = sky_most
-                    seek.near[seeking] = np.float32(sky_at)
-                    seek.best[seeking] = best
+                    seek_of[seeking] = i
+                    seek_oldest[seeking] = record_count[sky_at + 1]
+                    seek_far[seeking] = np.float32(k)
+                    seek_direct[seeking] = sky_direct
+                    seek_top[seeking] = sky_most
+                    seek_near[seeking] = np.float32(sky_at)
+                    seek_best[seeking] = best
                     seeking += 1
-                look.product[i] = -best
+                look_product[i] = -best
             else:
-                look.product[i] = -margin * (sky_back + sky_direct)
+                look_product[i] = -margin * (sky_back + sky_direct)
             i += 1
-            next_owned = np.int64(owned.column[i]) if i < count else last + 1
+            next_owned = np.int64(owned_column[i]) if i < count else last + 1
         bare_slope = (bent_k - tx_m) * inverse_k
         if bare_slope > bare_most:
             bare_most = bare_slope
             bare_newest = k
         if covered:
-            t = _put(top, k, k - 1, inverse)
+            t = _put(top, top_edge, top_previous, top_following, k, k - 1, inverse)
             sky_at = min(sky_at, t)
-            sky_slope = (top.height[k] - tx_sky) * inverse_k
+            sky_slope = (top[k] - tx_sky) * inverse_k
         else:
             sky_slope = (bent_k - tx_sky) * inverse_k
         if sky_slope > sky_most:
             sky_most = sky_slope
-            records.at[number] = np.float32(k)
-            records.slope[number] = sky_slope
+            record_at[number] = np.float32(k)
+            record_slope[number] = sky_slope
             number += 1
         ground_most = max(ground_most, (ground_k - tx_m) * inverse_k)
-    records.count[last + 1] = number
+    record_count[last + 1] = number
     for r in range(number, number + RECORD_GROUP):
-        records.at[r] = _FAR
-        records.slope[r] = _FAR
+        record_at[r] = _FAR
+        record_slope[r] = _FAR
     state[SKY_MOST] = sky_most
     state[GROUND_MOST] = ground_most
     state[BARE_MOST] = bare_most
@@ -354,7 +364,7 @@ def push_look(first, last, count, clear_factor, link, scratch, state):
     _worst_points(seeking, scratch)
 
 
-@njit(error_model="numpy")
+@apart
 def _worst_points(seeking, scratch):
     """Look for the worst points of the receivers in `seek` and put them into `look.product`."""
     seek, records, product = scratch.seek, scratch.records, scratch.look.product
