@@ -50,23 +50,31 @@ def height_gain_f32(b):
 
 
 @njit(error_model="numpy", inline="always")
-def first_term_f32(distance_km, tx_m, rx_m, log_radius, x_factor, y_factor, log_admittance):
+def first_term_f32(
+    distance_km, tx_m, rx_m, log_radius, x_factor, y_factor, log_admittance, beta_by_formula
+):
     """First term of the spherical-Earth series over one kind of ground, dB. P.526-15, 3.1; P.1812-7, eqs
     (29)-(36).
 
     log_radius : log2 of the radius in km; x_factor, y_factor : frequency already in them; log_admittance :
-    log2 of K at 1 km radius. Beta is taken as 1, as P.526-15 does for horizontal polarisation and above 20
-    MHz over land.
+    log2 of K at 1 km radius. beta_by_formula : eq. (30), as P.1812 has it; else 1, as P.526-15 has for
+    horizontal polarisation and above 20 MHz over land.
     """
     root = exp2_f32(log_radius * np.float32(-1.0 / 3.0))
     log_k = log_admittance - log_radius * np.float32(1.0 / 3.0)
-    x = max(x_factor * root * root * distance_km, _TINY)
+    beta = _F1
+    if beta_by_formula:
+        k2 = exp2_f32(_F2 * log_k)
+        beta = (_F1 + np.float32(1.6) * k2 + np.float32(0.67) * k2 * k2) / (
+            _F1 + np.float32(4.5) * k2 + np.float32(1.53) * k2 * k2
+        )
+    x = max(x_factor * beta * root * root * distance_km, _TINY)
     log_x = log2_f32(x)
     far = np.float32(11.0) + _HALF * DB * log_x - np.float32(17.6) * x
     near = -DB * log_x - np.float32(5.6488) * exp2_f32(np.float32(1.425) * log_x)
     gain = far if x >= np.float32(1.6) else near
     floor = _F2 + DB * log_k
-    scale = y_factor * root
+    scale = y_factor * beta * beta * root
     gain += max(height_gain_f32(scale * tx_m), floor) + max(height_gain_f32(scale * rx_m), floor)
     return -gain
 

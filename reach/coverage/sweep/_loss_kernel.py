@@ -1,4 +1,4 @@
-"""Delta-Bullington loss and clearance of the owned columns of a stretch, by plain vector arithmetic, compiled."""
+"""Delta-Bullington loss and clearance of the looks of a stretch, by plain vector arithmetic, compiled."""
 
 # mypy: disable-error-code="no-untyped-def"
 from __future__ import annotations
@@ -25,9 +25,9 @@ _TINY = np.float32(1e-12)
 
 
 @apart
-def loss_stretch(count, cell_m, column_m, link, owned, look, result):
-    """Delta-Bullington basic transmission loss and clearance (in first-Fresnel radii) of the first
-    `count` owned columns.
+def loss_stretch(count, cell_m, column_m, tx_m, link, look, result):
+    """Delta-Bullington basic transmission loss and clearance (in first-Fresnel radii) of `count`
+    looks.
 
     Free space is taken to the cell's centre, diffraction where the radial passes it.
     Source : P.526-15, 4.5; P.1812-7, eqs (22) to (27), (37) to (39), (85) to (91).
@@ -41,8 +41,6 @@ def loss_stretch(count, cell_m, column_m, link, owned, look, result):
     antenna, where hi w - lo = bulge w(1 - w)/(1 + w)^2, convex below w = 1, so Newton's steps from 1 close
     in from one side; three leave 0.011 dB at most on rough, smooth and coastal ground from 28 to 5000 MHz.
     """
-    tx_m = link.tx_m
-    rx_m = link.rx_m
     radius_m = np.float32(link.radius_m)
     wavelength_m = np.float32(link.wavelength_m)
     free_space_db = link.free_space_db
@@ -54,7 +52,8 @@ def loss_stretch(count, cell_m, column_m, link, owned, look, result):
     log_earth = log2_f32(radius_m * np.float32(1e-3))
     wanted_factor = np.float32(1.0 / 0.552) / math.sqrt(wavelength_m)
     for i in range(count):
-        x = np.float32(owned.column[i])
+        x = look.column[i]
+        rx_m = look.rx_m[i]
         per_x = _F1 / x
         distance_m = x * column_m
         km = distance_m * np.float32(1e-3)
@@ -103,11 +102,12 @@ def loss_stretch(count, cell_m, column_m, link, owned, look, result):
         ratio = lowest * wanted_factor / math.sqrt(d1 * d2 * distance_m + _TINY)
         log_grazing = _F2 * log2_f32(distance_m / roots) - np.float32(1.0 + math.log2(1000.0))
         term = first_term_f32(
-            km, hi, lo, log_grazing if sight else log_earth, link.x_factor, link.y_factor, link.log_admittance
+            km, hi, lo, log_grazing if sight else log_earth, link.x_factor, link.y_factor, link.log_admittance,
+            link.beta_by_formula,
         )
         sphere = max(_F1 - ratio, _F0) * max(term, _F0) if sight else term
         rise = (height + rx_m - tx_m) * np.float32(1e-3)
-        far_square = owned.square[i] * cell_km * cell_km
+        far_square = look.square[i] * cell_km * cell_km
         free = free_space_db + _HALF * DB * log2_f32(far_square + rise * rise)
         result.free_db[i] = free
         result.loss_db[i] = free + actual + max(sphere - smooth, _F0)

@@ -67,7 +67,7 @@ def least_ducting_db(cells, cell_m, latitude_deg):
 
 
 @apart
-def mechanisms_stretch(count, cell_m, column_m, link, more, owned, look, result):
+def mechanisms_stretch(count, cell_m, column_m, tx_m, link, more, look, result):
     """Turn result.loss_db, free space plus median diffraction, into P.1812's median loss with scatter.
 
     Ducting is left out and the column marked doubtful where it might count; returns how many are. With D the loss so far, w the
@@ -79,8 +79,6 @@ def mechanisms_stretch(count, cell_m, column_m, link, more, owned, look, result)
     least A(p) of `least_ducting_db`: that bound is what is compared.
     Source : P.1812-7, 4.4 to 4.6; H0, NBS Technical Note 101, section 9.
     """
-    tx_m = link.tx_m
-    rx_m = link.rx_m
     per_column = np.float32(1.0 / column_m)
     bend_column = column_m / np.float32(link.radius_m)
     column_km = column_m * np.float32(1e-3)
@@ -88,16 +86,16 @@ def mechanisms_stretch(count, cell_m, column_m, link, more, owned, look, result)
     stretch = column_m / cell_m
     shortest = np.float32(SHORTEST_KM * SHORTEST_KM)
     location_db = np.float32(more.location_db)
-    ends_db = np.float32(more.ends_db)
     gain = more.scatter_waves > _F0
     number = np.int32(0)
     for i in range(count):
-        x = np.float32(owned.column[i])
+        x = look.column[i]
+        rx_m = look.rx_m[i]
         bend = x * bend_column
         tx_angle = atan_f32(look.tx_slope[i] * per_column)
         rx_angle = atan_f32(look.rx_slope[i] * per_column - bend)
         angle = bend + tx_angle + rx_angle
-        square_km = owned.square[i] * cell_km * cell_km
+        square_km = look.square[i] * cell_km * cell_km
         scatter_db = more.scatter_db + _HALF * DB * log2_f32(square_km) + _DB_A_RADIAN * angle
         if gain:
             waves = max(angle, _LEAST_ANGLE) * more.scatter_waves
@@ -118,13 +116,13 @@ def mechanisms_stretch(count, cell_m, column_m, link, more, owned, look, result)
         result.doubtful[i] = mark
         number = np.int32(number + mark)
         loss_db = diffracted_db if near else either_way_f32(scatter_db, diffracted_db)
-        loss_db = max(result.free_db[i], loss_db + location_db) + ends_db
+        loss_db = max(result.free_db[i], loss_db + location_db) + look.ends_db[i]
         result.loss_db[i] = diffracted_db if doubtful else loss_db
     return number
 
 
 @njit(error_model="numpy")
-def doubtful_stretch(count, site_row, width, cell_m, column_m, link, more, scratch):
+def doubtful_stretch(count, tx_m, site_row, width, cell_m, column_m, link, more, scratch):
     """The whole of P.1812 for the columns marked doubtful, one at a time in double precision.
 
     hm is looked for on the hull only: between two of its vertices bent ground lies below the chord and the
@@ -134,28 +132,28 @@ def doubtful_stretch(count, site_row, width, cell_m, column_m, link, more, scrat
     for i in range(count):
         if result.doubtful[i] == 0:
             continue
-        k = np.int64(owned.column[i])
-        north_m = float(site_row - owned.cell[i] // width) * cell_m
+        north_m = float(site_row - owned.cell[look.of[i]] // width) * cell_m
         latitude_deg = more.latitude_deg + 0.5 * north_m * DEGREES_PER_METRE
-        result.loss_db[i] = _whole_loss_db(i, k, latitude_deg, cell_m, column_m, link, more, scratch)
+        result.loss_db[i] = _whole_loss_db(i, float(tx_m), latitude_deg, cell_m, column_m, link, more, scratch)
 
 
 @njit(error_model="numpy")
-def _whole_loss_db(i, k, latitude_deg, cell_m, column_m, link, more, scratch):
-    """P.1812's median loss at owned column i, k columns out. Source : P.1812-7, 4.2, 4.4 to 4.6, eq. (69)."""
-    owned, look, result = scratch.owned, scratch.look, scratch.result
-    tx_m = float(link.tx_m)
+def _whole_loss_db(i, tx_m, latitude_deg, cell_m, column_m, link, more, scratch):
+    """P.1812's median loss of look i. Source : P.1812-7, 4.2, 4.4 to 4.6, eq. (69)."""
+    look, result = scratch.look, scratch.result
+    k = np.int64(look.column[i])
+    rx_m = float(look.rx_m[i])
     ground_m = float(look.ground[i])
-    receiver_m = ground_m + float(link.rx_m)
+    receiver_m = ground_m + rx_m
     d_m = float(k) * column_m
-    d_km = math.sqrt(owned.square[i]) * cell_m * 1e-3
+    d_km = math.sqrt(look.square[i]) * cell_m * 1e-3
     bend = d_m / link.radius_m
     beyond = look.rx_columns[i] > _F0
     if beyond:
         tx_point = np.int64(look.tx_columns[i])
         rx_point = k - np.int64(look.rx_columns[i])
     else:
-        tx_point = _worst_point(k, scratch.bent.height, link)
+        tx_point = _worst_point(k, tx_m, rx_m, scratch.bent.height)
         rx_point = tx_point
     tx_km = float(tx_point) * column_m * 1e-3
     rx_km = float(k - rx_point) * column_m * 1e-3
@@ -189,20 +187,20 @@ def _whole_loss_db(i, k, latitude_deg, cell_m, column_m, link, more, scratch):
     scatter_db = float(more.scatter_db) + 20.0 * math.log10(d_km) + 0.573 * angle
     if more.scatter_waves > _F0:
         waves = max(1e-3 * angle, 1e-7) * float(more.scatter_waves)
-        gain_db = frequency_gain_f32(np.float32(waves * tx_m), np.float32(waves * float(link.rx_m)))
+        gain_db = frequency_gain_f32(np.float32(waves * tx_m), np.float32(waves * rx_m))
         scatter_db = scatter_db + gain_db if angle > 0.0 else float(_NO_SCATTER_DB)
     together = combination(d_km, angle, 0.0, sight, found, duct_db, scatter_db, MEDIAN_PERCENT, beta0)
-    return max(free_db, together.lbc_db + more.location_db) + more.ends_db
+    return max(free_db, together.lbc_db + more.location_db) + look.ends_db[i]
 
 
 @njit(error_model="numpy")
-def _worst_point(k, bent, link):
+def _worst_point(k, tx_m, rx_m, bent):
     """Column with the largest diffraction parameter of a path in sight to column k, over bare ground."""
-    direct = (float(bent[k]) + float(link.rx_m) - float(link.tx_m)) / float(k)
+    direct = (float(bent[k]) + rx_m - tx_m) / float(k)
     best = np.inf
     place = np.int64(1)
     for at in range(1, k):
-        off = direct - (float(bent[at]) - float(link.tx_m)) / float(at)
+        off = direct - (float(bent[at]) - tx_m) / float(at)
         value = off * off * float(at) / float(k - at)
         if value <= best:
             best = value

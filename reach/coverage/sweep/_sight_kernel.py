@@ -1,11 +1,14 @@
-"""The worst point of a path in sight, for many receivers of one radial together, compiled."""
+"""The points that count between the site and receivers of one radial, compiled: the worst in sight for many
+receivers together, and both where what stands on the ground changes with the path."""
 
 # mypy: disable-error-code="no-untyped-def"
 from __future__ import annotations
 
 import numpy as np
+from numba import njit
 
 from reach.coverage.sweep._tuples_kernel import LANES, RECORD_BLOCK, RECORD_GROUP, apart
+from reach.propagation.typical_land.rule import usual_cover_at_m
 
 
 @apart
@@ -53,3 +56,32 @@ def worst_in_sight(oldest, records, far, direct, top, near, best, record_at, rec
                         u = direct[i] - a
                         value = u * u * d / (far[i] - d)
                         best[i] = value if far[i] > d and value < best[i] else best[i]
+
+
+@njit(error_model="numpy", fastmath={"nnan", "nsz"})
+def mixed_product(k, tx_m, rx_m, column_m, link, bent, inverse, raised):
+    """`Look.product` of column k where either half of its path carries the cover of the end it belongs to
+    (as `usual_cover_m` of propagation/typical_land).
+
+    raised : room for the heights on the way. Every point is looked at: the largest of slopes that are finite
+    and the smallest of squares, which hang on no order.
+    """
+    for at in range(1, k):
+        near_m = usual_cover_at_m(np.float64(at) * column_m, link.near_land_m)
+        far_m = usual_cover_at_m(np.float64(k - at) * column_m, link.far_land_m)
+        stands_m = near_m if 2 * at < k else far_m
+        raised[at] = bent[at] + np.float32(max(near_m, far_m) if 2 * at == k else stands_m)
+    receiver = bent[k] + rx_m
+    direct = (receiver - tx_m) * inverse[k]
+    ahead = raised[1] - tx_m
+    back = np.float32(-1e9)
+    for at in range(1, k):
+        ahead = max(ahead, (raised[np.uint64(at)] - tx_m) * inverse[np.uint64(at)])
+        back = max(back, (raised[np.uint64(at)] - receiver) * inverse[np.uint64(k - at)])
+    if ahead >= direct:
+        return (ahead - direct) * (back + direct)
+    least = np.float32(1e30)
+    for at in range(1, k):
+        off = direct - (raised[np.uint64(at)] - tx_m) * inverse[np.uint64(at)]
+        least = min(least, off * off * np.float32(at) * inverse[np.uint64(k - at)])
+    return -least

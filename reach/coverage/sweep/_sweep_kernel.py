@@ -11,7 +11,7 @@ from numba import njit
 
 from reach.coverage.sweep._loss_kernel import loss_stretch
 from reach.coverage.sweep._mechanisms_kernel import doubtful_stretch, mechanisms_stretch
-from reach.coverage.sweep._tuples_kernel import DEAD, SINH_SPAN, new_scratch
+from reach.coverage.sweep._tuples_kernel import COVERED, DEAD, SINH_SPAN, Turn, apart, new_scratch
 from reach.coverage.sweep._walk_kernel import (
     cover_stretch,
     first_column,
@@ -20,15 +20,28 @@ from reach.coverage.sweep._walk_kernel import (
     sample_stretch,
 )
 from reach.machinery.compiled import fresh
+from reach.propagation.typical_land.rule import end_term_db
+from reach.terrain.clutter import TERMINAL_CLEARING_M
 
 OCTANTS = 8
 
 
-@njit(error_model="numpy")
-def store(count, cell_of, source, target):
-    """Put each value into its cell."""
-    for i in range(count):
-        target[np.uint64(cell_of[i])] = source[i]
+@apart
+def store(looks, turn, scratch, out):
+    """Put each loss and clearance into its cell: of two looks, or turns, the smaller loss and the first
+    clearance."""
+    of, cell, result = scratch.look.of, scratch.owned.cell, scratch.result
+    before = np.int32(-1)
+    for i in range(looks):
+        at = np.uint64(cell[of[i]])
+        lowest = turn.lowest or of[i] == before
+        loss_db = result.loss_db[i]
+        if lowest:
+            loss_db = min(loss_db, out.loss_db[at])
+        elif out.want_clearance:
+            out.clearance[at] = result.clearance[i]
+        out.loss_db[at] = loss_db
+        before = of[i]
 
 
 @njit(error_model="numpy")
@@ -67,7 +80,42 @@ def known_until(first, last, voids, height):
 
 
 @njit(error_model="numpy")
-def sweep_stretch(span, slopes, owns_low, steps, ground, fan, link, more, out, scratch, state):
+def cover_columns(first, last, site, steps, slope, column_m, ground, link, scratch):
+    """What stands on the columns of a stretch, and its height on the bent Earth."""
+    cover, bent, top = scratch.cover, scratch.bent.height, scratch.top.height
+    if ground.cover.size > 1:
+        cover_stretch(ground.cover, site, steps[0], steps[1], np.float32(slope), first, last, cover)
+        clearing = TERMINAL_CLEARING_M / column_m
+        for k in range(first, last + 1):
+            if k >= clearing:
+                break
+            cover[k] = np.float32(0.0)
+    else:
+        open_columns = link.open_m / column_m
+        for k in range(first, last + 1):
+            cover[k] = np.float32(0.0) if k <= open_columns else link.lift_m
+    for k in range(first, last + 1):
+        top[k] = bent[k] + cover[k]
+
+
+@njit(error_model="numpy")
+def beside_site(column_m, turn, ground, link, owned, out):
+    """Loss of a cell beside the site, first of the owned: nothing lies between."""
+    cell = owned.cell[0]
+    land_m = link.far_land_m if link.far_land_m >= 0.0 else np.float64(ground.cover[cell])
+    far_m = max(link.far_height_m, land_m) if link.worked else link.far_height_m
+    end_db = end_term_db(link.far_height_m, land_m, link.frequency_ghz) if link.worked else 0.0
+    near_m = ground.cell_m * math.sqrt(owned.square[0])
+    rise_m = ground.elevation[cell] - ground.site_m + far_m - turn.tx_m
+    free_db = link.free_space_db + 10.0 * math.log10((near_m * near_m + rise_m * rise_m) * 1e-6)
+    loss_db = np.float32(free_db + turn.tx_end_db + end_db)
+    out.loss_db[cell] = min(loss_db, out.loss_db[cell]) if turn.lowest else loss_db
+    if out.want_clearance:
+        out.clearance[cell] = np.float32(np.inf)
+
+
+@njit(error_model="numpy")
+def sweep_stretch(span, slopes, owns_low, steps, turn, ground, fan, link, more, out, scratch, state):
     """One stretch of one radial, from its ground to the cells it owns.
 
     span : (first, last) column; slopes : of its lower border, its upper border and itself; steps : flat
@@ -76,63 +124,75 @@ def sweep_stretch(span, slopes, owns_low, steps, ground, fan, link, more, out, s
     first, last = span
     low, high, slope = slopes
     step_x, step_y = steps
-    owned, result = scratch.owned, scratch.result
+    owned, look, result = scratch.owned, scratch.look, scratch.result
     site = ground.site_row * ground.width + ground.site_column
     column_m = ground.cell_m * math.sqrt(1.0 + slope * slope)
     curvature_m = np.float32(column_m * column_m / (2.0 * link.radius_m))
-    flat, bent, top = scratch.flat.height, scratch.bent.height, scratch.top.height
     voids = sample_stretch(
         ground.elevation, site, step_x, step_y, np.float32(slope), np.float32(ground.site_m), curvature_m, first,
-        last, flat, bent,
+        last, scratch.flat.height, scratch.bent.height,
     )  # fmt: skip
     if voids > 0:
         state[DEAD] = 1.0
-        last = known_until(first, last, voids, bent)
+        last = known_until(first, last, voids, scratch.bent.height)
         if last < first:
             return
-    if link.covered:
-        cover = scratch.cover
-        if ground.cover.size > 1:
-            cover_stretch(ground.cover, site, step_x, step_y, np.float32(slope), first, last, cover)
-        else:
-            open_columns = link.open_m / column_m
-            for k in range(first, last + 1):
-                cover[k] = np.float32(0.0) if k <= open_columns else link.open_height_m
-        for k in range(first, last + 1):
-            top[k] = bent[k] + cover[k]
+    if link.look == COVERED:
+        cover_columns(first, last, site, steps, slope, column_m, ground, link, scratch)
     if first == 1:
-        first_column(link, scratch, state)
+        first_column(turn.tx_m, link, scratch, state)
     limit = fan.radius_cells * fan.radius_cells
     count = owned_stretch((first, last), low, high, owns_low, limit, site, step_x, step_y, owned)
-    beside = 1 if count > 0 and owned.column[0] == 1 else 0
-    if beside == 1:  # a cell beside the site: nothing lies between
-        near_km = ground.cell_m * math.sqrt(owned.square[0]) * 1e-3
-        out.loss_db[owned.cell[0]] = link.free_space_db + 20.0 * math.log10(near_km) + more.ends_db
-        if out.want_clearance:
-            out.clearance[owned.cell[0]] = np.float32(np.inf)
+    if count > 0 and owned.column[0] == 1:
+        beside_site(column_m, turn, ground, link, owned, out)
         count -= 1
         for i in range(count):
             owned.column[i] = owned.column[i + 1]
             owned.cell[i] = owned.cell[i + 1]
             owned.square[i] = owned.square[i + 1]
-    clear_factor = np.float32(2.0 / (link.wavelength_m * column_m))
-    push_look(max(first, 2), last, count, clear_factor, link, scratch, state)
+    looks = push_look(max(first, 2), last, count, column_m, turn, link, ground.cover, scratch, state)
     cell_m, column32 = np.float32(ground.cell_m), np.float32(column_m)
-    loss_stretch(count, cell_m, column32, link, owned, scratch.look, result)
+    loss_stretch(looks, cell_m, column32, turn.tx_m, link, look, result)
     if more.wanted:
-        doubtful = mechanisms_stretch(count, cell_m, column32, link, more, owned, scratch.look, result)
+        doubtful = mechanisms_stretch(looks, cell_m, column32, turn.tx_m, link, more, look, result)
         if doubtful > 0:
             doubtful_stretch(
-                count, ground.site_row, ground.width, ground.cell_m, column_m, link, more, scratch
+                looks, turn.tx_m, ground.site_row, ground.width, ground.cell_m, column_m, link, more, scratch
             )
-    store(count, owned.cell, result.loss_db, out.loss_db)
-    if out.want_clearance:
-        store(count, owned.cell, result.clearance, out.clearance)
+    store(looks, turn, scratch, out)
+
+
+@njit(error_model="numpy")
+def turn_of(number, slope, step_x, step_y, ground, link, site):
+    """How the site's end is worked at a first radial's first turn (number 0) or at its second.
+
+    The second is only for where both ends are taken to stand in the highest cover within near_m of them; a
+    site that stands as high, or has no such cover on that side, leaves it to the receivers of the first.
+    """
+    column_m = ground.cell_m * math.sqrt(1.0 + slope * slope)
+    near_columns = np.int64(math.floor((site.near_m + 1e-3) / column_m))
+    clearing = np.int64(math.ceil(TERMINAL_CLEARING_M / column_m))
+    near_land_m = site.land_m
+    twice = site.near_m > 0.0
+    if twice:
+        at = ground.site_row * ground.width + ground.site_column
+        for k in range(max(clearing, 1), near_columns + 1):
+            cell = at + k * step_x + np.int64(k * slope + 0.5) * step_y
+            if 0 <= cell < ground.cover.size:
+                near_land_m = max(near_land_m, np.float64(ground.cover[cell]))
+    again = near_land_m > site.land_m and site.height_m < near_land_m
+    land_m = site.land_m if number == 0 else near_land_m
+    tx_m = np.float32(max(site.height_m, land_m) if link.worked else site.height_m)
+    end_db = end_term_db(site.height_m, land_m, link.frequency_ghz) if link.worked else 0.0
+    turn = Turn(
+        tx_m, end_db, number == 0, twice and (number == 1 or not again), near_columns, clearing, number == 1
+    )
+    return turn, again
 
 
 @fresh
 @njit(nogil=True)
-def sweep(first_task, last_task, ground, fan, link, more, out):
+def sweep(first_task, last_task, ground, fan, site, link, more, out):
     """Fill out.loss_db and, if wanted, out.clearance round a site, for some of OCTANTS * fan.roots tasks.
 
     A task is one of an octant's first radials with all it splits into; no cell belongs to two tasks. Cells
@@ -151,32 +211,37 @@ def sweep(first_task, last_task, ground, fan, link, more, out):
         owns_low = octant % 2 == 0
         root_high = math.sinh(SINH_SPAN * (root + 1) / roots)
         stretch = math.sqrt(1.0 + root_high * root_high) * SINH_SPAN
-        for leaf in range(leaves):
-            level = 0
-            if leaf > 0:
-                level = levels
-                bits = leaf
-                while bits & 1 == 0:
-                    bits >>= 1
-                    level -= 1
-            while level <= levels:
-                radials = roots << level
-                radial = (root << level) + (leaf >> (levels - level))
-                low = math.sinh(SINH_SPAN * radial / radials)
-                high = math.sinh(SINH_SPAN * (radial + 1) / radials)
-                slope = math.sinh(SINH_SPAN * (radial + 0.5) / radials)
-                first = np.int64(1)
-                if level > 0:
-                    first += np.int64(math.floor((radials >> 1) / stretch))
-                end = np.int64(math.floor(fan.radius_cells / math.sqrt(1.0 + low * low)))
-                # sampling reads one cell beyond the radial, and its cells lie up to one aside
-                end = min(end, room_x, np.int64(math.floor((room_y - 1) / slope)))
-                last = end if level == levels else min(end, np.int64(math.floor(radials / stretch)))
-                state = states[level + 1]
-                state[:] = states[level]
-                if last >= first and state[DEAD] == 0.0:
-                    sweep_stretch(
-                        (first, last), (low, high, slope), owns_low, (step_x, step_y), ground, fan, link, more,
-                        out, scratch, state,
-                    )  # fmt: skip
-                level += 1
+        for number in range(2):
+            middle = math.sinh(SINH_SPAN * (root + 0.5) / roots)
+            turn, again = turn_of(number, middle, step_x, step_y, ground, link, site)
+            if number == 1 and not again:
+                break
+            for leaf in range(leaves):
+                level = 0
+                if leaf > 0:
+                    level = levels
+                    bits = leaf
+                    while bits & 1 == 0:
+                        bits >>= 1
+                        level -= 1
+                while level <= levels:
+                    radials = roots << level
+                    radial = (root << level) + (leaf >> (levels - level))
+                    low = math.sinh(SINH_SPAN * radial / radials)
+                    high = math.sinh(SINH_SPAN * (radial + 1) / radials)
+                    slope = math.sinh(SINH_SPAN * (radial + 0.5) / radials)
+                    first = np.int64(1)
+                    if level > 0:
+                        first += np.int64(math.floor((radials >> 1) / stretch))
+                    end = np.int64(math.floor(fan.radius_cells / math.sqrt(1.0 + low * low)))
+                    # sampling reads one cell beyond the radial, and its cells lie up to one aside
+                    end = min(end, room_x, np.int64(math.floor((room_y - 1) / slope)))
+                    last = end if level == levels else min(end, np.int64(math.floor(radials / stretch)))
+                    state = states[level + 1]
+                    state[:] = states[level]
+                    if last >= first and state[DEAD] == 0.0:
+                        sweep_stretch(
+                            (first, last), (low, high, slope), owns_low, (step_x, step_y), turn, ground, fan, link,
+                            more, out, scratch, state,
+                        )  # fmt: skip
+                    level += 1

@@ -76,23 +76,31 @@ class Fan(NamedTuple):
     radius_cells: int
 
 
-class Link(NamedTuple):
-    """Both ends and the path between them.
+EVEN, COVERED, MIXED = range(3)  # how what stands on the ground is looked at, see `Link`
 
-    tx_m, rx_m : antenna heights above the ground at their feet. lift_m : height of even cover on all
-    ground between the ends; both antennas stand at or above it. covered : the cover differs from place to
-    place: that of the raster, or open_height_m of it everywhere but within open_columns of the site.
+
+class Link(NamedTuple):
+    """What holds for every path of a sweep.
+
+    far_height_m : antenna above the ground in the cells. far_land_m : what stands round it, m, 0 for open
+    land; below 0, what the raster has in each cell. worked : antennas are worked at the top of what stands
+    round them, at least, and pay an end term for it (Rec. ITU-R P.2108-1, 3.1).
+    look : EVEN: cover of lift_m on all ground between the ends, whose antennas stand at or above it;
+    COVERED: the raster's, or lift_m of it everywhere but within open_m of the site; MIXED: that of
+    `usual_cover_m` with near_land_m in the site's half and far_land_m in the other.
     clear_limit : nu^2 from which a path in sight loses nothing and its worst point is not looked for.
     free_space_db : at 1 km. x_factor, y_factor : of P.526-15, 3.1, with the frequency in them;
-    log_admittance : log2 of K at 1 km radius.
+    log_admittance : log2 of K at 1 km radius; beta_by_formula : beta of eq. (30) is not taken as 1.
     """
 
-    tx_m: np.float32
-    rx_m: np.float32
+    far_height_m: float
+    far_land_m: float
+    worked: bool
+    look: int
     lift_m: np.float32
-    covered: bool
-    open_height_m: np.float32
     open_m: float
+    near_land_m: float
+    frequency_ghz: float
     radius_m: float
     wavelength_m: float
     clear_limit: np.float32
@@ -100,6 +108,32 @@ class Link(NamedTuple):
     x_factor: np.float32
     y_factor: np.float32
     log_admittance: np.float32
+    beta_by_formula: bool
+
+
+class Site(NamedTuple):
+    """The site's end: antenna above ground; what stands round it, m, and within near_m of it the paths are
+    looked at twice where that is lower than the cover there (0: never)."""
+
+    height_m: float
+    land_m: float
+    near_m: float
+
+
+class Turn(NamedTuple):
+    """The site's end as one turn works it: antenna above ground, end term, and which receivers look.
+
+    as_said : those with what stands in their own cell; within_near : those that stand lower than the cover
+    within near_columns, as if they stood in it. lowest : keep the smaller loss of this and the turn before.
+    """
+
+    tx_m: np.float32
+    tx_end_db: float
+    as_said: bool
+    within_near: bool
+    near_columns: int
+    clearing_columns: int
+    lowest: bool
 
 
 class Mechanisms(NamedTuple):
@@ -108,7 +142,7 @@ class Mechanisms(NamedTuple):
     ducting_db : the least A(50 %) of eq. (53) anywhere at so many cells from the site; coupling_db : the
     fixed part of eq. (47); mrad_db : gamma_d of (51). scatter_db : the fixed part of (44); scatter_waves :
     4 pi over the wavelength, 1/m, for the frequency gain; 0 leaves the gain out. location_db : on top of
-    the median. ends_db : end terms of both antennas, added last.
+    the median.
     """
 
     wanted: bool
@@ -120,7 +154,6 @@ class Mechanisms(NamedTuple):
     scatter_db: np.float32
     scatter_waves: np.float32
     location_db: float
-    ends_db: float
 
 
 class Hull(NamedTuple):
@@ -155,9 +188,10 @@ class Owned(NamedTuple):
 
 
 class Look(NamedTuple):
-    """What is seen between the site and a receiver at each owned column, close together.
+    """What is seen between the site and a receiver at an owned column, close together; a column may have two.
 
-    ground : bare ground there; product : (A - S)(B + S) beyond the horizon, or minus the smallest
+    of : its place in Owned; column, square : copied from there; rx_m : antenna above ground; ends_db : end
+    terms of both. ground : bare ground there; product : (A - S)(B + S) beyond the horizon, or minus the smallest
     (S - a)^2 d/(D - d) where the site is in sight, over what stands on the ground; from_tx, from_rx :
     largest slope of bare ground on a flat Earth from either end; obstruction : height of the worst such
     point above the line of antennas, 0 when below; sum_one, sum_two : normalised sums behind the smooth
@@ -165,6 +199,11 @@ class Look(NamedTuple):
     rx_columns : how far off these are (in sight: the direct slope, and all columns for the first).
     """
 
+    of: Int32
+    column: Float32
+    square: Float32
+    rx_m: Float32
+    ends_db: Float32
     ground: Float32
     product: Float32
     from_tx: Float32
@@ -192,7 +231,7 @@ class Seek(NamedTuple):
 
 
 class Result(NamedTuple):
-    """Loss, free space alone and clearance of the owned columns, and which of them need a longer look."""
+    """Loss, free space alone and clearance of every look, and which of them need a longer one."""
 
     loss_db: Float32
     free_db: Float32
@@ -201,10 +240,15 @@ class Result(NamedTuple):
 
 
 class Scratch(NamedTuple):
-    """Everything one task writes on the way. bent, flat : bare ground; top : with what stands on it."""
+    """Everything one task writes on the way. bent, flat : bare ground; top : with what stands on it.
+
+    raised : room for `mixed_product`. highest : columns of the cover that none nearer to the receiver overtops, in order.
+    """
 
     inverse: Float32
     cover: Float32
+    raised: Float32
+    highest: Int32
     bent: Hull
     flat: Hull
     top: Hull
@@ -240,23 +284,30 @@ def new_scratch(reach, levels):
     inverse[0] = np.float32(0.0)
     for k in range(1, n):
         inverse[k] = np.float32(1.0 / k)
-    room = n + LANES
-    row = np.empty((20, room), np.float32)
+    room = 2 * n + LANES
+    row = np.empty((24, room), np.float32)
     return Scratch(
         inverse,
         np.zeros(n, np.float32),
+        np.zeros(n, np.float32),
+        np.zeros(n, np.int32),
         new_hull(n),
         new_hull(n),
         new_hull(n),
         Records(
-            np.empty(n + RECORD_GROUP, np.float32), np.empty(n + RECORD_GROUP, np.float32), np.zeros(n + 1, np.int32)
+            np.empty(n + RECORD_GROUP, np.float32),
+            np.empty(n + RECORD_GROUP, np.float32),
+            np.zeros(n + 1, np.int32),
         ),
         Owned(np.empty(n, np.int32), np.empty(n, np.int64), np.empty(n, np.float32)),
-        Look(row[0], row[1], row[2], row[3], row[4], row[5], row[6], row[7], row[8], row[9], row[10]),
-        Seek(np.empty(room, np.int32), np.empty(room, np.int32), row[11], row[12], row[13], row[14], row[15]),
-        Result(row[16], row[17], row[18], np.zeros(room, np.int32)),
+        Look(
+            np.zeros(room, np.int32), row[0], row[1], row[2], row[3], row[4], row[5], row[6], row[7], row[8],
+            row[9], row[10], row[11], row[12], row[13], row[14],
+        ),
+        Seek(np.empty(room, np.int32), np.empty(room, np.int32), row[15], row[16], row[17], row[18], row[19]),
+        Result(row[20], row[21], row[22], np.zeros(room, np.int32)),
         np.zeros((levels + 2, STATES), np.float64),
-    )
+    )  # fmt: skip
 
 
 SINH_SPAN = math.asinh(1.0)

@@ -19,12 +19,15 @@ from llvmlite import ir
 from numba import njit, types
 from numba.extending import intrinsic
 
-from reach.coverage.sweep._sight_kernel import worst_in_sight
+from reach.coverage.sweep._sight_kernel import mixed_product, worst_in_sight
 from reach.coverage.sweep._tuples_kernel import (
     BARE_MOST,
     BARE_NEWEST,
+    COVERED,
+    EVEN,
     GROUND_MOST,
     LANES,
+    MIXED,
     MOMENT,
     RECORD_GROUP,
     RECORDS,
@@ -32,6 +35,7 @@ from reach.coverage.sweep._tuples_kernel import (
     TOTAL,
     apart,
 )
+from reach.propagation.typical_land.rule import end_term_db
 
 AHEAD_CELLS, AHEAD_ROWS = 24, 4  # how far beside a radial its raster is fetched before neighbours need it
 HIGHEST_M = np.float32(1e5)  # no ground stands higher or lower: such a height is a void
@@ -182,20 +186,20 @@ def _rebuild(previous, following, last):
 
 
 @apart
-def first_column(link, scratch, state):
+def first_column(tx_m, link, scratch, state):
     """Column 1, from which every hull begins."""
     bent, flat, top, records = scratch.bent, scratch.flat, scratch.top, scratch.records
     for hull in (bent, flat, top):
         hull.edge[1] = _FAR
         hull.previous[1] = 0
-    crest = top.height[1] if link.covered else bent.height[1]
-    sky = crest - (link.tx_m - link.lift_m)
+    crest = top.height[1] if link.look == COVERED else bent.height[1]
+    sky = crest - (tx_m - lift_of(link))
     state[SKY_MOST] = sky
-    state[GROUND_MOST] = flat.height[1] - link.tx_m
+    state[GROUND_MOST] = flat.height[1] - tx_m
     state[TOTAL] = flat.height[1]
     state[MOMENT] = flat.height[1]
     state[RECORDS] = 1
-    state[BARE_MOST] = bent.height[1] - link.tx_m
+    state[BARE_MOST] = bent.height[1] - tx_m
     state[BARE_NEWEST] = 1
     records.at[0] = 1
     records.slope[0] = sky
@@ -203,35 +207,49 @@ def first_column(link, scratch, state):
     records.count[2] = 1
 
 
-@apart
-def push_look(first, last, count, clear_factor, link, scratch, state):
-    """Put the columns first..last on the hulls and look back from those that own a cell.
+@njit(error_model="numpy", inline="always")
+def lift_of(link):
+    """How much lower both antennas look over bare ground than they stand."""
+    return link.lift_m if link.look == EVEN else _F0
 
-    count : how many do, `scratch.owned`; the results are `scratch.look`. first is at least 2, and so are
-    the owned columns. clear_factor : nu^2 = clear_factor k M for a column in sight with clearance product M.
-    state : what the columns before `first` leave behind, and then those up to `last`.
+
+@apart
+def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, state):
+    """Put the columns first..last on the hulls and look back from those that own a cell; how many looks.
+
+    count : how many own a cell, `scratch.owned`; the results are `scratch.look`. first is at least 2, and so
+    are the owned columns. cell_cover : the raster's cover, flat. state : what the columns before `first`
+    leave behind, and then those up to `last`.
 
     Longer than the rest: one pass over a radial's columns, whose running values would otherwise travel
     through memory. Two pairs of ends look along it: (tx, rx) over bare ground for horizons and smooth
     surfaces; and for Bullington's edge the same over what stands on the ground, or, where that is equally
     high everywhere, both lowered by that height over bare ground, which is the same picture.
     """
-    inverse = scratch.inverse
+    inverse, cover, raised, highest = scratch.inverse, scratch.cover, scratch.raised, scratch.highest
     bent, bent_edge, bent_previous, bent_following = scratch.bent
     flat, flat_edge, flat_previous, flat_following = scratch.flat
     top, top_edge, top_previous, top_following = scratch.top
     record_at, record_slope, record_count = scratch.records
-    owned_column = scratch.owned.column
+    owned_column, owned_cell, owned_square = scratch.owned
     (
-        look_ground, look_product, look_from_tx, look_from_rx, look_obstruction, look_sum_one, look_sum_two,
-        look_tx_slope, look_rx_slope, look_tx_columns, look_rx_columns,
+        look_of, look_column, look_square, look_rx_m, look_ends_db, look_ground, look_product, look_from_tx,
+        look_from_rx, look_obstruction, look_sum_one, look_sum_two, look_tx_slope, look_rx_slope, look_tx_columns,
+        look_rx_columns,
     ) = scratch.look  # fmt: skip
     seek_of, seek_oldest, seek_far, seek_direct, seek_top, seek_near, seek_best = scratch.seek
-    covered = link.covered
-    lifted = link.lift_m > _F0
-    apart = covered or lifted
-    tx_m = link.tx_m
-    tx_sky = tx_m - link.lift_m
+    covered = link.look == COVERED
+    mixed = link.look == MIXED
+    # round an open site: until its open land ends in its own half, the far half carries more than it
+    split_columns = 2.0 * link.open_m / column_m if covered and cell_cover.size == 1 else 0.0
+    lift_m = lift_of(link)
+    apart_looks = covered or lift_m > _F0
+    clear_factor = np.float32(2.0 / (link.wavelength_m * column_m))
+    far_m = link.far_height_m
+    own_land = link.far_land_m < 0.0
+    watch = turn.within_near
+    tx_m = turn.tx_m
+    tx_sky = tx_m - lift_m
     sky_most = np.float32(state[SKY_MOST])
     ground_most = np.float32(state[GROUND_MOST])
     bare_most = np.float32(state[BARE_MOST])
@@ -244,10 +262,21 @@ def push_look(first, last, count, clear_factor, link, scratch, state):
     _rebuild(flat_previous, flat_following, before)
     if covered:
         _rebuild(top_previous, top_following, before)
+    head = 0
+    tail = 0
+    if watch:
+        for k in range(max(before - turn.near_columns, 1), before + 1):
+            while tail > head and cover[highest[tail - 1]] <= cover[k]:
+                tail -= 1
+            highest[tail] = k
+            tail += 1
+    said_m = -1.0
+    said_db = 0.0
     sky_at = before
     bare_at = before
     flat_at = before
     high_at = before
+    looks = 0
     seeking = 0
     i = 0
     next_owned = np.int64(owned_column[0]) if count > 0 else last + 1
@@ -266,72 +295,108 @@ def push_look(first, last, count, clear_factor, link, scratch, state):
         total += ground_k
         moment += np.float64(k) * ground_k
         if k == next_owned:
-            rx_m = link.rx_m
-            receiver = bent_k + rx_m
-            direct = (receiver - tx_m) * inverse_k
-            if covered:
-                sky_at = _tangent(top, top_edge, top_previous, top_following, sky_at, k - 1, k, receiver)
+            land_m = np.float64(cell_cover[owned_cell[i]]) if own_land else link.far_land_m
+            near_m = land_m
+            if watch:  # what stands between the clearing round the receiver and near_columns from it
+                while head < tail and highest[head] < k - turn.near_columns:
+                    head += 1
+                if head < tail and highest[head] <= k - turn.clearing_columns:
+                    near_m = max(near_m, np.float64(cover[highest[head]]))
+            begin = 0 if turn.as_said else 1
+            end = 2 if watch and (not turn.as_said or (near_m > land_m and far_m < near_m)) else 1
+            for again in range(begin, end):
+                stands_m = land_m if again == 0 else near_m
+                rx_m = np.float32(far_m)
+                if link.worked:
+                    rx_m = np.float32(max(far_m, stands_m))
+                    if stands_m != said_m:
+                        said_m = stands_m
+                        said_db = end_term_db(far_m, stands_m, link.frequency_ghz)
+                look_of[looks] = i
+                look_column[looks] = np.float32(k)
+                look_square[looks] = owned_square[i]
+                look_rx_m[looks] = rx_m
+                look_ends_db[looks] = np.float32(said_db + turn.tx_end_db)
+                receiver = bent_k + rx_m
+                direct = (receiver - tx_m) * inverse_k
                 sky_direct = direct
-                sky_back = (top[sky_at] - receiver) * inverse[k - sky_at]
-            else:
-                if lifted and rx_m <= link.lift_m:
-                    sky_at = j
+                if covered:
+                    sky_at = _tangent(top, top_edge, top_previous, top_following, sky_at, k - 1, k, receiver)
+                    sky_back = (top[sky_at] - receiver) * inverse[k - sky_at]
+                elif not mixed:
+                    if lift_m > _F0 and rx_m <= lift_m:
+                        sky_at = j
+                    else:
+                        sky_at = _tangent(
+                            bent, bent_edge, bent_previous, bent_following, sky_at, j, k, receiver - lift_m
+                        )
+                    sky_direct = (receiver - lift_m - tx_sky) * inverse_k
+                    sky_back = (bent[sky_at] - (receiver - lift_m)) * inverse[k - sky_at]
                 else:
-                    sky_at = _tangent(bent, bent_edge, bent_previous, bent_following, sky_at, j, k, receiver - link.lift_m)
-                sky_direct = (receiver - link.lift_m - tx_sky) * inverse_k
-                sky_back = (bent[sky_at] - (receiver - link.lift_m)) * inverse[k - sky_at]
-            if apart:
-                bare_at = _tangent(bent, bent_edge, bent_previous, bent_following, bare_at, j, k, receiver)
-                back = (bent[bare_at] - receiver) * inverse[k - bare_at]
-            else:
-                bare_at = sky_at
-                back = sky_back
-            # smooth surfaces
-            look_ground[i] = ground_k
-            look_sum_one[i] = np.float32((2.0 * total - ground_k) * inverse_k)
-            look_sum_two[i] = np.float32((6.0 * moment - (3.0 * k + 1.0) * ground_k) * inverse_k * inverse_k)
-            receiver_flat = ground_k + rx_m
-            level = (receiver_flat - tx_m) * inverse_k
-            above = _F0
-            from_rx = _F0
-            if ground_most > level:
-                flat_at = _tangent(flat, flat_edge, flat_previous, flat_following, flat_at, g, k, receiver_flat)
-                high_at = _under_level(flat_edge, flat_previous, flat_following, min(high_at, flat_at), flat_at, level)
-                from_rx = (flat[flat_at] - receiver_flat) * inverse[k - flat_at]
-                above = flat[high_at] - tx_m - level * np.float32(high_at)
-            look_from_tx[i] = ground_most
-            look_from_rx[i] = from_rx
-            look_obstruction[i] = above
-            # horizons over bare ground
-            beyond = bare_most >= direct
-            look_tx_slope[i] = bare_most if beyond else direct
-            look_rx_slope[i] = back if beyond else -direct
-            look_tx_columns[i] = np.float32(bare_newest) if beyond else np.float32(k)
-            look_rx_columns[i] = np.float32(k - bare_at) if beyond else _F0
-            # Bullington's edge, or the worst point in sight
-            margin = sky_direct - sky_most
-            if margin > _F0:
-                best = margin * (-sky_direct - sky_back)
-                if clear_factor * np.float32(k) * best < link.clear_limit:
-                    # the horizon points of both to begin with
-                    crest = top[sky_at] if covered else bent[sky_at]
-                    own = sky_direct - (crest - tx_sky) * inverse[sky_at]
-                    newest = record_at[number - 1]
-                    best = min(
-                        own * own * np.float32(sky_at) * inverse[k - sky_at],
-                        margin * margin * newest * inverse[k - np.int64(newest)],
+                    sky_back = _F0
+                if apart_looks or mixed:
+                    bare_at = _tangent(bent, bent_edge, bent_previous, bent_following, bare_at, j, k, receiver)
+                    back = (bent[bare_at] - receiver) * inverse[k - bare_at]
+                else:
+                    bare_at = sky_at
+                    back = sky_back
+                # smooth surfaces
+                look_ground[looks] = ground_k
+                look_sum_one[looks] = np.float32((2.0 * total - ground_k) * inverse_k)
+                look_sum_two[looks] = np.float32(
+                    (6.0 * moment - (3.0 * k + 1.0) * ground_k) * inverse_k * inverse_k
+                )
+                receiver_flat = ground_k + rx_m
+                level = (receiver_flat - tx_m) * inverse_k
+                above = _F0
+                from_rx = _F0
+                if ground_most > level:
+                    flat_at = _tangent(
+                        flat, flat_edge, flat_previous, flat_following, flat_at, g, k, receiver_flat
                     )
-                    seek_of[seeking] = i
-                    seek_oldest[seeking] = record_count[sky_at + 1]
-                    seek_far[seeking] = np.float32(k)
-                    seek_direct[seeking] = sky_direct
-                    seek_top[seeking] = sky_most
-                    seek_near[seeking] = np.float32(sky_at)
-                    seek_best[seeking] = best
-                    seeking += 1
-                look_product[i] = -best
-            else:
-                look_product[i] = -margin * (sky_back + sky_direct)
+                    high_at = _under_level(
+                        flat_edge, flat_previous, flat_following, min(high_at, flat_at), flat_at, level
+                    )
+                    from_rx = (flat[flat_at] - receiver_flat) * inverse[k - flat_at]
+                    above = flat[high_at] - tx_m - level * np.float32(high_at)
+                look_from_tx[looks] = ground_most
+                look_from_rx[looks] = from_rx
+                look_obstruction[looks] = above
+                # horizons over bare ground
+                beyond = bare_most >= direct
+                look_tx_slope[looks] = bare_most if beyond else direct
+                look_rx_slope[looks] = back if beyond else -direct
+                look_tx_columns[looks] = np.float32(bare_newest) if beyond else np.float32(k)
+                look_rx_columns[looks] = np.float32(k - bare_at) if beyond else _F0
+                # Bullington's edge, or the worst point in sight
+                margin = sky_direct - sky_most
+                if mixed or k < split_columns:
+                    look_product[looks] = mixed_product(
+                        k, tx_m, rx_m, np.float32(column_m), link, bent, inverse, raised
+                    )
+                elif margin > _F0:
+                    best = margin * (-sky_direct - sky_back)
+                    if clear_factor * np.float32(k) * best < link.clear_limit:
+                        # the horizon points of both to begin with
+                        crest = top[sky_at] if covered else bent[sky_at]
+                        own = sky_direct - (crest - tx_sky) * inverse[sky_at]
+                        newest = record_at[number - 1]
+                        best = min(
+                            own * own * np.float32(sky_at) * inverse[k - sky_at],
+                            margin * margin * newest * inverse[k - np.int64(newest)],
+                        )
+                        seek_of[seeking] = looks
+                        seek_oldest[seeking] = record_count[sky_at + 1]
+                        seek_far[seeking] = np.float32(k)
+                        seek_direct[seeking] = sky_direct
+                        seek_top[seeking] = sky_most
+                        seek_near[seeking] = np.float32(sky_at)
+                        seek_best[seeking] = best
+                        seeking += 1
+                    look_product[looks] = -best
+                else:
+                    look_product[looks] = -margin * (sky_back + sky_direct)
+                looks += 1
             i += 1
             next_owned = np.int64(owned_column[i]) if i < count else last + 1
         bare_slope = (bent_k - tx_m) * inverse_k
@@ -350,6 +415,14 @@ def push_look(first, last, count, clear_factor, link, scratch, state):
             record_slope[number] = sky_slope
             number += 1
         ground_most = max(ground_most, (ground_k - tx_m) * inverse_k)
+        if watch:
+            while tail > head and cover[highest[tail - 1]] <= cover[k]:
+                tail -= 1
+            if tail == head:
+                head = 0
+                tail = 0
+            highest[tail] = k
+            tail += 1
     record_count[last + 1] = number
     for r in range(number, number + RECORD_GROUP):
         record_at[r] = _FAR
@@ -362,6 +435,7 @@ def push_look(first, last, count, clear_factor, link, scratch, state):
     state[MOMENT] = moment
     state[RECORDS] = number
     _worst_points(seeking, scratch)
+    return looks
 
 
 @apart

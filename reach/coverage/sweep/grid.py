@@ -28,6 +28,7 @@ class SiteGrid:
     elevation_m : (n, n) float32, n = 2 radius_cells + 1, row 0 in the north, NaN where unknown.
     cell_m : side of a cell, m; crs : its coordinate system, as text; transform : (column, row) corners to it.
     position : the site; filled_cells : cells of small voids filled from their rims.
+    cover_m : (n, n) float32 height of what stands on the ground, m, from a land-cover raster; None without.
     """
 
     position: Position
@@ -36,6 +37,7 @@ class SiteGrid:
     crs: str
     transform: Affine
     filled_cells: int = 0
+    cover_m: NDArray[np.float32] | None = None
 
     @property
     def radius_cells(self) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from typing import TYPE_CHECKING
 
@@ -13,21 +13,27 @@ from numpy.typing import NDArray
 from reach.coverage.sweep.grid import SiteGrid
 from reach.errors import OutOfRange
 from reach.machinery.tasks import Progress, over_tasks
+from reach.propagation.choose import AUTO, choose_model
 from reach.propagation.earth import STANDARD_K_FACTOR, effective_radius_km
 from reach.propagation.free_space import FREE_SPACE_CONSTANT_DB
+from reach.propagation.models import LandSight, PathLossModel
 from reach.propagation.p1812.ducting import low_band_loss_db
 from reach.propagation.p1812.model import P1812Settings
 from reach.propagation.p1812.troposcatter import troposcatter_loss_db
 from reach.propagation.path_inputs import POLARISATION_CODE
 from reach.propagation.smooth_earth import (
+    BETA_BY_FORMULA,
     LAND_CONDUCTIVITY,
     LAND_PERMITTIVITY,
     P526,
     P1812,
     surface_admittance,
 )
+from reach.propagation.typical_land.model import HIGHEST_LAND_M, Cover, TypicalLandModel
+from reach.propagation.typical_land.rule import OPEN_LAND_M, USUAL_HEIGHT_M
 from reach.propagation.variability import location_sigma_db, normal_quantile
 from reach.stations import Polarisation
+from reach.units import SPEED_OF_LIGHT_M_PER_S
 
 if TYPE_CHECKING:
     from reach.coverage.sweep._tuples_kernel import Link, Mechanisms
@@ -36,8 +42,6 @@ Raster = NDArray[np.float32]
 
 FEWEST_RADIALS = 24  # an octant starts with this many or up to twice as many
 NO_LOSS_NU = 0.78  # P.526-15, eq. (31): no loss where nu is below minus this
-P1812_LOWEST_MHZ, P1812_HIGHEST_MHZ = 30.0, 6000.0  # P.1812-7, scope
-LOWEST_MHZ, HIGHEST_MHZ = 20.0, 10_000.0  # beta = 1 over land from 20 MHz, P.526-15, 3.1.1.1
 
 
 class AreaModel(Enum):
@@ -45,13 +49,22 @@ class AreaModel(Enum):
 
     DELTA_BULLINGTON = "delta_bullington"
     P1812 = "p1812"
+    TYPICAL_LAND = "typical_land"
 
 
-def area_model(name: str, frequency_mhz: float) -> AreaModel:
-    """The sweep for a net's model: P.1812 for its own and for 'auto' where it is valid, delta-Bullington
-    for all else."""
-    suits = P1812_LOWEST_MHZ <= frequency_mhz <= P1812_HIGHEST_MHZ
-    return AreaModel.P1812 if suits and name in ("auto", "p1812") else AreaModel.DELTA_BULLINGTON
+def area_model(name: str) -> AreaModel | None:
+    """The sweep for a net's model, the same as single paths take; None where there is no sweep for it."""
+    return AreaModel.TYPICAL_LAND if name == AUTO else AREA_MODELS.get(name)
+
+
+AREA_MODELS = {model.value: model for model in AreaModel}
+
+
+LIMITS_MHZ = {
+    AreaModel.DELTA_BULLINGTON: (20.0, 10_000.0),  # beta = 1 over land from 20 MHz, P.526-15, 3.1.1.1
+    AreaModel.P1812: (30.0, 6000.0),  # P.1812-7, scope
+    AreaModel.TYPICAL_LAND: TypicalLandModel().valid_mhz,
+}
 
 
 class Clearance(Enum):
@@ -67,7 +80,9 @@ class AreaPath:
 
     site_height_m, far_height_m : antenna heights above ground at the site and in the cells, m.
     location_percent : share of places within a cell for which the loss is not exceeded; other than 50 by
-    P.1812 only.
+    P.1812 only. cover : what stands along the paths (typical land; the others see the raster's alone);
+    site_land_m, far_land_m : height of what stands round the site and in the cells, m, 0 for open land;
+    far_land_m None: the usual, or, with a raster, what it has in each cell.
     """
 
     frequency_mhz: float
@@ -77,32 +92,53 @@ class AreaPath:
     polarisation: Polarisation = Polarisation.VERTICAL
     model: AreaModel = AreaModel.DELTA_BULLINGTON
     location_percent: float = 50.0
+    cover: Cover = Cover.USUAL
+    site_land_m: float = USUAL_HEIGHT_M
+    far_land_m: float | None = None
+
+    @property
+    def complete(self) -> bool:
+        """Whether more than diffraction is computed."""
+        return self.model is not AreaModel.DELTA_BULLINGTON
+
+    @property
+    def sees(self) -> LandSight:
+        """What the model makes of trees and houses, as its namesake for single paths."""
+        return path_model(self).sees
 
     @property
     def radius_km(self) -> float:
-        """Effective Earth radius, km. P.1812 keeps its own standard atmosphere unless another k-factor is
-        asked for."""
-        own = math.isclose(self.k_factor, STANDARD_K_FACTOR) and self.model is AreaModel.P1812
+        """Effective Earth radius, km. P.1812 and typical land keep their own standard atmosphere unless
+        another k-factor is asked for."""
+        own = math.isclose(self.k_factor, STANDARD_K_FACTOR) and self.complete
         return P1812Settings().radius_km if own else effective_radius_km(self.k_factor)
 
     def check(self) -> None:
         """Raises : OutOfRange naming the value and its limits."""
-        p1812 = self.model is AreaModel.P1812
-        lowest_mhz = P1812_LOWEST_MHZ if p1812 else LOWEST_MHZ
-        highest_mhz = P1812_HIGHEST_MHZ if p1812 else HIGHEST_MHZ
-        spread = (1.0, 99.0) if p1812 else (50.0, 50.0)
+        lowest_mhz, highest_mhz = LIMITS_MHZ[self.model]
+        spread = (1.0, 99.0) if self.model is AreaModel.P1812 else (50.0, 50.0)
         limits = (
             ("frequency", self.frequency_mhz, lowest_mhz, highest_mhz, "MHz"),
             ("antenna height at the site", self.site_height_m, 0.1, 3000.0, "m"),
             ("antenna height in the cells", self.far_height_m, 0.1, 3000.0, "m"),
             ("k-factor", self.k_factor, 0.5, 10.0, ""),
             ("location percentage", self.location_percent, *spread, "%"),
+            ("height of what stands round the site", self.site_land_m, 0.0, HIGHEST_LAND_M, "m"),
+            ("height of what stands in the cells", self.far_land_m or 0.0, 0.0, HIGHEST_LAND_M, "m"),
         )
         for name, value, lowest, highest, unit in limits:
             if not lowest <= value <= highest:
                 raise OutOfRange(
                     f"{name} {value:g} {unit}; valid: {lowest:g} to {highest:g} {unit}".replace("  ", " ")
                 )
+
+
+def path_model(path: AreaPath) -> PathLossModel:
+    """The same model for single paths."""
+    own = math.isclose(path.k_factor, STANDARD_K_FACTOR)
+    return choose_model(
+        path.model.value, path.frequency_mhz, k_factor=None if own else path.k_factor, cover=path.cover
+    )
 
 
 @dataclass(frozen=True)
@@ -184,11 +220,22 @@ def area_loss(
     loss = np.full((n, n), np.nan, dtype=np.float32)
     clear = np.full((n, n), np.nan, dtype=np.float32) if wanted else None
     site = SweepSite(grid.radius_cells, grid.radius_cells, grid.cell_m, grid.position.latitude_deg)
+    ground = SweepGround(grid.elevation_m, grid.cover_m)
     sweep_into(
-        loss, clear, grid.elevation_m, site, path, radius_cells=grid.radius_cells, threads=threads,
-        progress=progress,
-    )  # fmt: skip
+        loss, clear, ground, site, path, radius_cells=grid.radius_cells, threads=threads, progress=progress
+    )
     return AreaLoss(grid, path, loss, clear)
+
+
+@dataclass(frozen=True)
+class SweepGround:
+    """Ground of any shape to sweep over, (rows, columns) float32, contiguous, row 0 in the north.
+
+    cover_m : height of what stands on it, from a land-cover raster; None where there is none.
+    """
+
+    elevation_m: Raster
+    cover_m: Raster | None = None
 
 
 @dataclass(frozen=True)
@@ -204,7 +251,7 @@ class SweepSite:
 def sweep_into(
     loss_db: Raster,
     clearance: Raster | None,
-    elevation_m: Raster,
+    ground: SweepGround,
     site: SweepSite,
     path: AreaPath,
     *,
@@ -214,27 +261,82 @@ def sweep_into(
 ) -> None:
     """Fill loss_db (and clearance, if any) as `area_loss` does, on a raster of any shape round the site.
 
-    loss_db, clearance, elevation_m : (rows, columns) float32, contiguous, row 0 in the north. Cells beyond
-    radius_cells, in voids, behind them and within three cells of the raster's edges may keep what they held.
-    Raises : OutOfRange.
+    loss_db, clearance : (rows, columns) float32 as the ground, contiguous. Cells beyond radius_cells, in
+    voids, behind them and within three cells of the raster's edges may keep what they held.
+    An open end lower than the usual cover is also taken to stand among houses, and the smaller loss counts,
+    as on single paths: that takes twice the time. Raises : OutOfRange.
     """
-    from reach.coverage.sweep._sweep_kernel import OCTANTS, sweep
-    from reach.coverage.sweep._tuples_kernel import Fan, Ground, Out
-
     path.check()
-    rows, columns = elevation_m.shape
+    turns = _taken_as(path, ground)
+    for number, turn in enumerate(turns):
+        into = loss_db if number == 0 else np.full_like(loss_db, np.nan)
+        _sweep_once(
+            into,
+            clearance if number == 0 else None,
+            ground,
+            site,
+            turn,
+            radius_cells,
+            threads,
+            None if progress is None else _part(progress, number, len(turns)),
+        )
+        if number > 0:
+            np.fmin(loss_db, into, out=loss_db)
+
+
+def _part(progress: Progress, number: int, parts: int) -> Progress:
+    return lambda done, of: progress(number * of + done, parts * of)
+
+
+def _taken_as(path: AreaPath, ground: SweepGround) -> tuple[AreaPath, ...]:
+    """The path as it was said, and, where an open end stands below the usual cover, among houses."""
+    if path.model is not AreaModel.TYPICAL_LAND or path.cover is not Cover.USUAL:
+        return (path,)
+    far_m = USUAL_HEIGHT_M if path.far_land_m is None else path.far_land_m
+    said = replace(path, far_land_m=far_m)
+    low = (path.site_land_m == 0.0 and path.site_height_m < USUAL_HEIGHT_M) or (
+        far_m == 0.0 and path.far_height_m < USUAL_HEIGHT_M
+    )
+    if not low:
+        return (said,)
+    among = replace(
+        said, site_land_m=path.site_land_m or USUAL_HEIGHT_M, far_land_m=far_m or USUAL_HEIGHT_M
+    )
+    return said, among
+
+
+def _sweep_once(
+    loss_db: Raster,
+    clearance: Raster | None,
+    ground: SweepGround,
+    site: SweepSite,
+    path: AreaPath,
+    radius_cells: int,
+    threads: int | None,
+    progress: Progress | None,
+) -> None:
+    from reach.coverage.sweep._sweep_kernel import OCTANTS, sweep
+    from reach.coverage.sweep._tuples_kernel import Fan, Ground, Out, Site
+
+    rows, columns = ground.elevation_m.shape
     roots, levels = radial_layout(radius_cells)
-    elevation = np.ascontiguousarray(elevation_m, dtype=np.float32)
+    elevation = np.ascontiguousarray(ground.elevation_m, dtype=np.float32)
+    given = ground.cover_m is not None and _sees_raster(path)
+    cover = np.zeros(1, np.float32)
+    if given:
+        cover = np.ascontiguousarray(ground.cover_m, dtype=np.float32).ravel()
     site_m = float(elevation[site.row, site.column])
-    link = _link(path, want_clearance=clearance is not None)
+    link = _link(path, given=given, want_clearance=clearance is not None)
+    worked = path.model is AreaModel.TYPICAL_LAND
     over_tasks(
         sweep,
         OCTANTS * roots,
         Ground(
-            elevation.ravel(), np.zeros(1, np.float32), columns, site.row, site.column,
-            columns - 1 - site.column, site.row, site.column, rows - 1 - site.row, site.cell_m, site_m,
+            elevation.ravel(), cover, columns, site.row, site.column, columns - 1 - site.column, site.row,
+            site.column, rows - 1 - site.row, float(site.cell_m), site_m,
         ),
         Fan(roots, levels, radius_cells),
+        Site(float(path.site_height_m), _site_land_m(path), OPEN_LAND_M if given and worked else 0.0),
         link,
         _mechanisms(path, site, radius_cells),
         Out(
@@ -251,13 +353,23 @@ def sweep_into(
         clearance[site.row, site.column] = np.inf
 
 
-def _link(path: AreaPath, *, want_clearance: bool) -> Link:
-    """Both ends and what lies between them, as the compiled loops take it."""
-    from reach.coverage.sweep._tuples_kernel import Link
+def _sees_raster(path: AreaPath) -> bool:
+    """Whether the paths of a sweep feel a land-cover raster."""
+    return path.model is not AreaModel.TYPICAL_LAND or path.cover is Cover.GIVEN
+
+
+def _site_land_m(path: AreaPath) -> float:
+    """Height of what stands round the site for the sweep, m."""
+    bare = path.model is AreaModel.TYPICAL_LAND and path.cover is Cover.BARE
+    return 0.0 if bare else path.site_land_m
+
+
+def _link(path: AreaPath, *, given: bool, want_clearance: bool) -> Link:
+    """Both ends and what lies between them, as the compiled loops take it. given : a raster counts."""
+    from reach.coverage.sweep._tuples_kernel import COVERED, EVEN, MIXED, Link
 
     frequency_ghz = path.frequency_mhz * 1e-3
-    complete = path.model is AreaModel.P1812
-    constants = P1812 if complete else P526
+    constants = P1812 if path.complete else P526
     admittance = surface_admittance(
         1.0,
         frequency_ghz,
@@ -266,17 +378,32 @@ def _link(path: AreaPath, *, want_clearance: bool) -> Link:
         POLARISATION_CODE[path.polarisation],
         constants,
     )
-    if complete:
+    if path.complete:
         free_space_db = 92.4 + 20.0 * math.log10(frequency_ghz)  # P.1812-7, eq. (8)
     else:
         free_space_db = float(FREE_SPACE_CONSTANT_DB) + 20.0 * math.log10(path.frequency_mhz)
+    look, lift_m, far_land_m = (COVERED if given else EVEN), 0.0, path.far_land_m
+    worked = path.model is AreaModel.TYPICAL_LAND
+    if worked and path.cover is Cover.USUAL:
+        far_land_m = USUAL_HEIGHT_M if far_land_m is None else far_land_m
+        lift_m = far_land_m
+        if path.site_land_m == 0.0 and far_land_m == USUAL_HEIGHT_M:
+            look = COVERED
+        elif path.site_land_m != far_land_m or far_land_m == 0.0:
+            look = MIXED
+    elif worked and path.cover is Cover.BARE:
+        far_land_m = 0.0
+    if far_land_m is None:
+        far_land_m = -1.0 if given else 0.0
     return Link(
-        tx_m=np.float32(path.site_height_m),
-        rx_m=np.float32(path.far_height_m),
-        lift_m=np.float32(0.0),
-        covered=False,
-        open_height_m=np.float32(0.0),
-        open_m=0.0,
+        far_height_m=float(path.far_height_m),
+        far_land_m=float(far_land_m),
+        worked=worked,
+        look=look,
+        lift_m=np.float32(lift_m),
+        open_m=OPEN_LAND_M + 1e-3,
+        near_land_m=_site_land_m(path),
+        frequency_ghz=frequency_ghz,
         radius_m=path.radius_km * 1000.0,
         wavelength_m=constants.wave_m_ghz / frequency_ghz,
         clear_limit=np.float32(np.inf if want_clearance else NO_LOSS_NU**2),
@@ -284,6 +411,7 @@ def _link(path: AreaPath, *, want_clearance: bool) -> Link:
         x_factor=np.float32(constants.x_factor * frequency_ghz ** (1.0 / 3.0)),
         y_factor=np.float32(constants.y_factor * frequency_ghz ** (2.0 / 3.0)),
         log_admittance=np.float32(math.log2(admittance)),
+        beta_by_formula=constants.beta_rule == BETA_BY_FORMULA,
     )
 
 
@@ -292,7 +420,7 @@ def _mechanisms(path: AreaPath, site: SweepSite, radius_cells: int) -> Mechanism
     from reach.coverage.sweep._mechanisms_kernel import least_ducting_db
     from reach.coverage.sweep._tuples_kernel import Mechanisms
 
-    wanted = path.model is AreaModel.P1812
+    wanted = path.complete
     frequency_ghz = path.frequency_mhz * 1e-3
     refractivity_n = P1812Settings().sea_level_refractivity_n
     table = np.zeros(1, np.float32)
@@ -306,7 +434,8 @@ def _mechanisms(path: AreaPath, site: SweepSite, radius_cells: int) -> Mechanism
         coupling_db=np.float32(102.45 + 20.0 * math.log10(frequency_ghz) + low_band_loss_db(frequency_ghz)),
         mrad_db=np.float32(5e-5 * path.radius_km * frequency_ghz ** (1.0 / 3.0)),
         scatter_db=np.float32(troposcatter_loss_db(1.0, 0.0, frequency_ghz, refractivity_n, 50.0)),
-        scatter_waves=np.float32(0.0),
+        scatter_waves=np.float32(
+            4.0e9 * math.pi * frequency_ghz / SPEED_OF_LIGHT_M_PER_S if path.model is AreaModel.TYPICAL_LAND else 0.0
+        ),
         location_db=location_loss_db(path, cell_m=site.cell_m),
-        ends_db=0.0,
     )
