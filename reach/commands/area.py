@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import re
-import shutil
 import sys
-import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -29,15 +27,14 @@ from reach.commands.options import (
     say,
     speaks_text,
 )
-from reach.errors import Fault, InputProblem, OutOfRange, OutputProblem
-from reach.files import Existing, check_writable, whole_file
+from reach.errors import Fault, InputProblem, OutputProblem
+from reach.files import Existing, check_writable
 from reach.units import METRES_PER_FOOT, METRES_PER_MILE
 
 if TYPE_CHECKING:
     from reach.coverage.area.overlay import RegionCoverage
     from reach.coverage.area.raster import RasterFile
     from reach.coverage.area.service import Hub
-    from reach.coverage.area.sites import SiteJob
     from reach.coverage.area.summary import AreaSummary
     from reach.machinery.executor import Executor
     from reach.stations import Channel, Net
@@ -151,7 +148,7 @@ def command(
     from reach.coverage.area.overlay import overlay
     from reach.coverage.area.raster_polygons import geojson_text, grade_polygons, kml_text
     from reach.coverage.area.service import StationKind, area_readability, usual_station
-    from reach.coverage.area.sites import compute_sites, site_file, site_summary
+    from reach.coverage.area.sites import compute_sites, site_job, site_summary
     from reach.drawings.exports.machine import json_text
     from reach.drawings.style.cautions import SHORT
     from reach.drawings.style.palette import GRADE_LINES
@@ -167,7 +164,7 @@ def command(
     hubs = [_hub(party, channel, net) for party in parties]
     station_kind = StationKind[kind.upper()]
     station = usual_station(station_kind, noise=NoiseEnvironment(noise) if noise else None)
-    jobs = [_job(hub, station, net, radius_m=radius_m, cell_m=cell_m) for hub in hubs]
+    jobs = [site_job(hub, station, net, radius_m=radius_m, cell_m=cell_m) for hub in hubs]
     executor = _executor(cluster, len(hubs))
     needed = check_memory(
         [hub.position for hub in hubs],
@@ -199,8 +196,7 @@ def command(
         notes = area_notes(net, sites, station, assumed_notes(net, tuple(parties)))
         warnings = tuple(dict.fromkeys((*net.warnings, *terrain.warnings, *area_doubts(net, sites))))
         if geotiff_file is not None:
-            files = [site_file(job, work) for job in jobs]
-            _write_geotiff(Path(geotiff_file), files, rasters, region, existing=existing)
+            _write_geotiff(Path(geotiff_file), rasters, region, existing=existing)
         if geojson_file is not None or kml_file is not None:
             polygons = grade_polygons(
                 area_readability(region.margin_db),
@@ -303,11 +299,10 @@ def _workers(executor: Executor, sites: int) -> int:
 
 
 @contextmanager
-def _working_folder(keep: Path | None) -> Iterator[Path]:
-    """Where the sites' rasters lie: the user's folder, or one that goes away."""
+def _working_folder(keep: Path | None) -> Iterator[Path | None]:
+    """Where the sites' rasters are kept: the user's folder, or nowhere."""
     if keep is None:
-        with tempfile.TemporaryDirectory(prefix="reach-area-") as name:
-            yield Path(name)
+        yield None
         return
     if keep.exists() and not keep.is_dir():
         raise OutputProblem(f"{keep} is not a folder; choose another.")
@@ -319,33 +314,8 @@ def _working_folder(keep: Path | None) -> Iterator[Path]:
     yield keep
 
 
-def _job(hub: Hub, station: Any, net: Net, *, radius_m: float, cell_m: float) -> SiteJob:
-    """What is to be computed. Raises : OutOfRange naming the site."""
-    from reach.coverage.area.service import area_path
-    from reach.coverage.area.sites import SiteJob
-    from reach.coverage.sweep.loss import area_model
-
-    model = area_model(net.model, hub.middle_mhz)
-    try:
-        area_path(hub, station, k_factor=net.k_factor, model=model).check()
-    except OutOfRange as error:
-        raise OutOfRange(f"{hub.call_sign}: {error}; correct it in the net folder.") from error
-    return SiteJob(
-        hub=hub,
-        station=station,
-        terrain_folders=net.terrain_folders,
-        elevation_unit=net.elevation_unit,
-        radius_m=radius_m,
-        cell_m=cell_m,
-        k_factor=net.k_factor,
-        net_noise=net.noise,
-        model=model,
-    )
-
-
 def _write_geotiff(
     path: Path,
-    files: Sequence[Path],
     rasters: Sequence[RasterFile],
     region: RegionCoverage,
     *,
@@ -356,9 +326,9 @@ def _write_geotiff(
 
     from reach.coverage.area.raster import Layer, write_cog
 
-    if len(files) == 1:
-        with whole_file(path, existing) as temporary:
-            shutil.copyfile(files[0], temporary)
+    if len(rasters) == 1:
+        one = rasters[0]
+        write_cog(path, one.layers, crs=one.crs, transform=one.transform, tags=one.tags, existing=existing)
         return
     layers = (
         Layer("best_margin", "dB over workable", region.margin_db),

@@ -48,6 +48,7 @@ def search_sites(folder: Path, asked: AskedRelays, asked_area: AskedArea, output
     """Search, check, deliver, say. Raises : ReachError of every kind the parts raise."""
     from reach.coverage.search.grid import candidate_cells, search_grid
     from reach.coverage.search.member_layer import SiteChannels, member_layer
+    from reach.coverage.sweep.grid import opened_land_cover
     from reach.plans.relays.rules import rules_of
     from reach.plans.sites.portable_sites import Tie, linked_by, plan_sites
     from reach.plans.sites.site_links import survey_sites
@@ -69,9 +70,15 @@ def search_sites(folder: Path, asked: AskedRelays, asked_area: AskedArea, output
     with open_terrain(net) as terrain:
         check_over_tiles(area, terrain)
         task = _task(asked, net, terrain, channels, rules)
-        grid = search_grid(
-            terrain, outline=area.outline, margin_m=area.margin_m, members=members_of(net), cell_m=area.cell_m
-        )
+        with opened_land_cover(net.land_cover, net.clutter_heights_m) as land_cover:
+            grid = search_grid(
+                terrain,
+                outline=area.outline,
+                margin_m=area.margin_m,
+                members=members_of(net),
+                cell_m=area.cell_m,
+                land_cover=land_cover,
+            )
         candidates = candidate_cells(grid, area.limits)
         with progress_bar(f"sweeps on {channels.words}") as progress:
             layer = member_layer(

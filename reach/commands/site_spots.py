@@ -40,7 +40,8 @@ def find_spots(
     """Search, deliver, say. Raises : ReachError of every kind the parts raise."""
     from reach.coverage.area.service import repeater_hub, station_hub
     from reach.coverage.search.grid import candidate_cells, search_grid
-    from reach.coverage.search.member_layer import spare_cells
+    from reach.coverage.search.member_layer import SearchModel, spare_cells
+    from reach.coverage.sweep.grid import opened_land_cover
     from reach.drawings.exports.machine import json_text
     from reach.plans.relays.rules import rules_of
     from reach.plans.sites.nearest_spot import nearest_spots
@@ -59,19 +60,27 @@ def find_spots(
     ]
     with open_terrain(net) as terrain:
         check_over_tiles(area, terrain)
-        grid = search_grid(
-            terrain,
-            outline=area.outline,
-            margin_m=area.margin_m,
-            members=[member.position, *(party.position for party in parties)],
-            cell_m=area.cell_m,
-        )
+        with opened_land_cover(net.land_cover, net.clutter_heights_m) as land_cover:
+            grid = search_grid(
+                terrain,
+                outline=area.outline,
+                margin_m=area.margin_m,
+                members=[member.position, *(party.position for party in parties)],
+                cell_m=area.cell_m,
+                land_cover=land_cover,
+            )
         candidates = candidate_cells(grid, area.limits)
         spare_db = {}
         with progress_bar("sweeps") as progress:
             for number, hub in enumerate(hubs, start=1):
                 spare_db[hub.call_sign] = spare_cells(
-                    grid, hub, kit, rules.threshold, net_noise=net.noise, k_factor=net.k_factor
+                    grid,
+                    hub,
+                    kit,
+                    rules.threshold,
+                    net_noise=net.noise,
+                    k_factor=net.k_factor,
+                    how=SearchModel.of(net),
                 )
                 progress(number, len(hubs))
         spots = nearest_spots(grid, candidates, spare_db, member.position)

@@ -50,9 +50,7 @@ def height_gain_f32(b):
 
 
 @njit(error_model="numpy", inline="always")
-def first_term_f32(
-    distance_km, tx_m, rx_m, log_radius, x_factor, y_factor, log_admittance, beta_by_formula
-):
+def first_term_f32(distance_km, tx_m, rx_m, log_radius, x_factor, y_factor, log_admittance, beta_by_formula):
     """First term of the spherical-Earth series over one kind of ground, dB. P.526-15, 3.1; P.1812-7, eqs
     (29)-(36).
 
@@ -98,7 +96,9 @@ def lowest_point_step(b, m, c):
 _A0, _A1, _A2, _A3, _A4, _A5, _A6 = (
     np.float32(c)
     for c in np.polynomial.chebyshev.Chebyshev.interpolate(
-        lambda s: np.arctan(np.sqrt(np.maximum(s, 1e-12))) / np.sqrt(np.maximum(s, 1e-12)), 6, domain=[0.0, 1.0]
+        lambda s: np.arctan(np.sqrt(np.maximum(s, 1e-12))) / np.sqrt(np.maximum(s, 1e-12)),
+        6,
+        domain=[0.0, 1.0],
     )
     .convert(kind=np.polynomial.Polynomial)
     .coef

@@ -102,7 +102,13 @@ def loss_stretch(count, cell_m, column_m, tx_m, link, look, result):
         ratio = lowest * wanted_factor / math.sqrt(d1 * d2 * distance_m + _TINY)
         log_grazing = _F2 * log2_f32(distance_m / roots) - np.float32(1.0 + math.log2(1000.0))
         term = first_term_f32(
-            km, hi, lo, log_grazing if sight else log_earth, link.x_factor, link.y_factor, link.log_admittance,
+            km,
+            hi,
+            lo,
+            log_grazing if sight else log_earth,
+            link.x_factor,
+            link.y_factor,
+            link.log_admittance,
             link.beta_by_formula,
         )
         sphere = max(_F1 - ratio, _F0) * max(term, _F0) if sight else term

@@ -19,7 +19,7 @@ from reach.coverage.sweep._tuples_kernel import apart
 from reach.machinery.compiled import fresh
 from reach.propagation.p1812.combine import combination
 from reach.propagation.p1812.diffraction import Diffraction, DiffractionRun
-from reach.propagation.p1812.ducting import time_loss_db, ducting_loss_db
+from reach.propagation.p1812.ducting import ducting_loss_db, time_loss_db
 from reach.propagation.p1812.geometry import Horizons, SmoothSurfaces
 from reach.propagation.p1812.line_of_sight import LineOfSight
 from reach.propagation.p1812.parameters import (
@@ -105,7 +105,9 @@ def mechanisms_stretch(count, cell_m, column_m, tx_m, link, more, look, result):
         tx_km = look.tx_columns[i] * column_km
         rx_km = look.rx_columns[i] * column_km
         bent_mrad = (
-            _THOUSAND * bend + min(_THOUSAND * tx_angle, _TENTH * tx_km) + min(_THOUSAND * rx_angle, _TENTH * rx_km)
+            _THOUSAND * bend
+            + min(_THOUSAND * tx_angle, _TENTH * tx_km)
+            + min(_THOUSAND * rx_angle, _TENTH * rx_km)
         )
         ducting_db = more.coupling_db + DB * log2_f32(tx_km + rx_km) + more.mrad_db * bent_mrad
         ducting_db += more.ducting_db[np.uint32(x * stretch)]
@@ -134,7 +136,9 @@ def doubtful_stretch(count, tx_m, site_row, width, cell_m, column_m, link, more,
             continue
         north_m = float(site_row - owned.cell[look.of[i]] // width) * cell_m
         latitude_deg = more.latitude_deg + 0.5 * north_m * DEGREES_PER_METRE
-        result.loss_db[i] = _whole_loss_db(i, float(tx_m), latitude_deg, cell_m, column_m, link, more, scratch)
+        result.loss_db[i] = _whole_loss_db(
+            i, float(tx_m), latitude_deg, cell_m, column_m, link, more, scratch
+        )
 
 
 @njit(error_model="numpy")

@@ -20,6 +20,7 @@ from reach.coverage.sweep._walk_kernel import (
     sample_stretch,
 )
 from reach.machinery.compiled import fresh
+from reach.propagation.path_kind import kind_beyond, kind_in_sight
 from reach.propagation.typical_land.rule import end_term_db
 from reach.terrain.clutter import TERMINAL_CLEARING_M
 
@@ -28,9 +29,9 @@ OCTANTS = 8
 
 @apart
 def store(looks, turn, scratch, out):
-    """Put each loss and clearance into its cell: of two looks, or turns, the smaller loss and the first
-    clearance."""
-    of, cell, result = scratch.look.of, scratch.owned.cell, scratch.result
+    """Put what was found into its cell: of two looks, or turns, the smaller loss, the rest of the first."""
+    look, cell, result = scratch.look, scratch.owned.cell, scratch.result
+    of = look.of
     before = np.int32(-1)
     for i in range(looks):
         at = np.uint64(cell[of[i]])
@@ -38,8 +39,16 @@ def store(looks, turn, scratch, out):
         loss_db = result.loss_db[i]
         if lowest:
             loss_db = min(loss_db, out.loss_db[at])
-        elif out.want_clearance:
-            out.clearance[at] = result.clearance[i]
+        else:
+            if out.want_clearance:
+                out.clearance[at] = result.clearance[i]
+            if out.want_kind:
+                if look.rx_columns[i] > 0.0:
+                    between = look.column[i] - look.tx_columns[i] - look.rx_columns[i]
+                    kind = kind_beyond(between, look.column[i])
+                else:
+                    kind = kind_in_sight(result.clearance[i])
+                out.kind[at] = kind
         out.loss_db[at] = loss_db
         before = of[i]
 
@@ -112,6 +121,8 @@ def beside_site(column_m, turn, ground, link, owned, out):
     out.loss_db[cell] = min(loss_db, out.loss_db[cell]) if turn.lowest else loss_db
     if out.want_clearance:
         out.clearance[cell] = np.float32(np.inf)
+    if out.want_kind:
+        out.kind[cell] = 0
 
 
 @njit(error_model="numpy")

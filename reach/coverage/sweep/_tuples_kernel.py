@@ -261,18 +261,23 @@ class Scratch(NamedTuple):
 
 
 class Out(NamedTuple):
-    """Flat rasters to fill. clearance is written only where wanted."""
+    """Flat rasters to fill; clearance, and the code of `PathKind`, only where wanted."""
 
     loss_db: Float32
     clearance: Float32
+    kind: NDArray[np.int8]
     want_clearance: bool
+    want_kind: bool
 
 
 @njit(error_model="numpy")
 def new_hull(size):
     """A hull with room for columns below size."""
     return Hull(
-        np.zeros(size, np.float32), np.empty(size, np.float32), np.zeros(size, np.int32), np.zeros(size, np.int32)
+        np.zeros(size, np.float32),
+        np.empty(size, np.float32),
+        np.zeros(size, np.int32),
+        np.zeros(size, np.int32),
     )
 
 

@@ -335,7 +335,9 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
                 else:
                     sky_back = _F0
                 if apart_looks or mixed:
-                    bare_at = _tangent(bent, bent_edge, bent_previous, bent_following, bare_at, j, k, receiver)
+                    bare_at = _tangent(
+                        bent, bent_edge, bent_previous, bent_following, bare_at, j, k, receiver
+                    )
                     back = (bent[bare_at] - receiver) * inverse[k - bare_at]
                 else:
                     bare_at = sky_at

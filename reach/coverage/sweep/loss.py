@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from reach.coverage.sweep.grid import SiteGrid
 from reach.errors import OutOfRange
-from reach.machinery.tasks import Progress, over_tasks
+from reach.machinery.parallel import over_tasks
+from reach.machinery.progress import Progress
 from reach.propagation.choose import AUTO, choose_model
 from reach.propagation.earth import STANDARD_K_FACTOR, effective_radius_km
 from reach.propagation.free_space import FREE_SPACE_CONSTANT_DB
@@ -21,6 +22,7 @@ from reach.propagation.p1812.ducting import low_band_loss_db
 from reach.propagation.p1812.model import P1812Settings
 from reach.propagation.p1812.troposcatter import troposcatter_loss_db
 from reach.propagation.path_inputs import POLARISATION_CODE
+from reach.propagation.path_kind import CLEAR_SHARE, PathKind
 from reach.propagation.smooth_earth import (
     BETA_BY_FORMULA,
     LAND_CONDUCTIVITY,
@@ -52,9 +54,18 @@ class AreaModel(Enum):
     TYPICAL_LAND = "typical_land"
 
 
-def area_model(name: str) -> AreaModel | None:
-    """The sweep for a net's model, the same as single paths take; None where there is no sweep for it."""
-    return AreaModel.TYPICAL_LAND if name == AUTO else AREA_MODELS.get(name)
+def area_model(name: str) -> AreaModel:
+    """The sweep for a net's model, the same model as on single paths.
+
+    Raises : OutOfRange for a model there is no sweep for.
+    """
+    found = AreaModel.TYPICAL_LAND if name == AUTO else AREA_MODELS.get(name)
+    if found is None:
+        raise OutOfRange(
+            f"areas cannot be computed by {name}, and by another model they would not say what its paths say; "
+            f"set model in net.toml to {AUTO} or {' or '.join(AREA_MODELS)}."
+        )
+    return found
 
 
 AREA_MODELS = {model.value: model for model in AreaModel}
@@ -82,7 +93,7 @@ class AreaPath:
     location_percent : share of places within a cell for which the loss is not exceeded; other than 50 by
     P.1812 only. cover : what stands along the paths (typical land; the others see the raster's alone);
     site_land_m, far_land_m : height of what stands round the site and in the cells, m, 0 for open land;
-    far_land_m None: the usual, or, with a raster, what it has in each cell.
+    None, where nobody said: the usual, or, with a raster, what it has there.
     """
 
     frequency_mhz: float
@@ -93,7 +104,7 @@ class AreaPath:
     model: AreaModel = AreaModel.DELTA_BULLINGTON
     location_percent: float = 50.0
     cover: Cover = Cover.USUAL
-    site_land_m: float = USUAL_HEIGHT_M
+    site_land_m: float | None = None
     far_land_m: float | None = None
 
     @property
@@ -123,7 +134,7 @@ class AreaPath:
             ("antenna height in the cells", self.far_height_m, 0.1, 3000.0, "m"),
             ("k-factor", self.k_factor, 0.5, 10.0, ""),
             ("location percentage", self.location_percent, *spread, "%"),
-            ("height of what stands round the site", self.site_land_m, 0.0, HIGHEST_LAND_M, "m"),
+            ("height of what stands round the site", self.site_land_m or 0.0, 0.0, HIGHEST_LAND_M, "m"),
             ("height of what stands in the cells", self.far_land_m or 0.0, 0.0, HIGHEST_LAND_M, "m"),
         )
         for name, value, lowest, highest, unit in limits:
@@ -149,12 +160,15 @@ class AreaLoss:
     clearance : (n, n) float32, share of the first Fresnel radius at the worst point, above zero in line of
     sight,
         below zero beyond the horizon (there that of the equivalent edge); None when not wanted.
+    kind : (n, n) int8, codes of `reach.propagation.path_kind.PathKind` over bare ground with the heights worked
+        at; wanted with the clearance.
     """
 
     grid: SiteGrid
     path: AreaPath
     loss_db: NDArray[np.float32]
     clearance: NDArray[np.float32] | None = None
+    kind: NDArray[np.int8] | None = None
 
     @property
     def line_of_sight(self) -> NDArray[np.bool_]:
@@ -215,16 +229,17 @@ def area_loss(
     land from 30 MHz it is within 0.001). Cost : a time a cell that does not grow with the radius.
     Raises : OutOfRange.
     """
-    n = grid.elevation_m.shape[0]
+    shape = grid.elevation_m.shape
     wanted = clearance is Clearance.COMPUTE
-    loss = np.full((n, n), np.nan, dtype=np.float32)
-    clear = np.full((n, n), np.nan, dtype=np.float32) if wanted else None
+    result = SweepResult(
+        np.full(shape, np.nan, dtype=np.float32),
+        np.full(shape, np.nan, dtype=np.float32) if wanted else None,
+        np.zeros(shape, dtype=np.int8) if wanted else None,
+    )
     site = SweepSite(grid.radius_cells, grid.radius_cells, grid.cell_m, grid.position.latitude_deg)
     ground = SweepGround(grid.elevation_m, grid.cover_m)
-    sweep_into(
-        loss, clear, ground, site, path, radius_cells=grid.radius_cells, threads=threads, progress=progress
-    )
-    return AreaLoss(grid, path, loss, clear)
+    sweep_into(result, ground, site, path, radius_cells=grid.radius_cells, threads=threads, progress=progress)
+    return AreaLoss(grid, path, result.loss_db, result.clearance, result.kind)
 
 
 @dataclass(frozen=True)
@@ -248,9 +263,22 @@ class SweepSite:
     latitude_deg: float
 
 
+@dataclass(frozen=True)
+class SweepResult:
+    """Rasters of the ground's shape to be filled; None for what is not wanted.
+
+    loss_db : dB, float32; clearance : of the first Fresnel zone, float32, as in `AreaLoss`; kind : code of
+    `PathKind`, int8. Cells beyond the radius, in voids, behind them and within three cells of the raster's
+    edges may keep what they held.
+    """
+
+    loss_db: Raster
+    clearance: Raster | None = None
+    kind: NDArray[np.int8] | None = None
+
+
 def sweep_into(
-    loss_db: Raster,
-    clearance: Raster | None,
+    result: SweepResult,
     ground: SweepGround,
     site: SweepSite,
     path: AreaPath,
@@ -259,55 +287,60 @@ def sweep_into(
     threads: int | None = None,
     progress: Progress | None = None,
 ) -> None:
-    """Fill loss_db (and clearance, if any) as `area_loss` does, on a raster of any shape round the site.
+    """Fill what is wanted of a result as `area_loss` does, on a raster of any shape round the site.
 
-    loss_db, clearance : (rows, columns) float32 as the ground, contiguous. Cells beyond radius_cells, in
-    voids, behind them and within three cells of the raster's edges may keep what they held.
     An open end lower than the usual cover is also taken to stand among houses, and the smaller loss counts,
     as on single paths: that takes twice the time. Raises : OutOfRange.
     """
     path.check()
-    turns = _taken_as(path, ground)
+    turns = _taken_as(_with_site_land(path, ground, site))
     for number, turn in enumerate(turns):
-        into = loss_db if number == 0 else np.full_like(loss_db, np.nan)
-        _sweep_once(
-            into,
-            clearance if number == 0 else None,
-            ground,
-            site,
-            turn,
-            radius_cells,
-            threads,
-            None if progress is None else _part(progress, number, len(turns)),
-        )
+        into = result if number == 0 else SweepResult(np.full_like(result.loss_db, np.nan))
+        told = None if progress is None else _part(progress, number, len(turns))
+        _sweep_once(into, ground, site, turn, radius_cells, threads, told)
         if number > 0:
-            np.fmin(loss_db, into, out=loss_db)
+            np.fmin(result.loss_db, into.loss_db, out=result.loss_db)
 
 
 def _part(progress: Progress, number: int, parts: int) -> Progress:
     return lambda done, of: progress(number * of + done, parts * of)
 
 
-def _taken_as(path: AreaPath, ground: SweepGround) -> tuple[AreaPath, ...]:
+def _with_site_land(path: AreaPath, ground: SweepGround, site: SweepSite) -> AreaPath:
+    """The path with what stands round the site, and in the cells where that is the same in all of them."""
+    if path.cover is Cover.BARE:
+        return replace(path, site_land_m=0.0, far_land_m=0.0)
+    if path.cover is Cover.GIVEN and ground.cover_m is not None:
+        here_m = path.site_land_m
+        if here_m is None:
+            here_m = float(ground.cover_m[site.row, site.column])
+        return replace(path, site_land_m=here_m)
+    return replace(
+        path,
+        site_land_m=USUAL_HEIGHT_M if path.site_land_m is None else path.site_land_m,
+        far_land_m=USUAL_HEIGHT_M if path.far_land_m is None else path.far_land_m,
+    )
+
+
+def _taken_as(path: AreaPath) -> tuple[AreaPath, ...]:
     """The path as it was said, and, where an open end stands below the usual cover, among houses."""
     if path.model is not AreaModel.TYPICAL_LAND or path.cover is not Cover.USUAL:
         return (path,)
-    far_m = USUAL_HEIGHT_M if path.far_land_m is None else path.far_land_m
-    said = replace(path, far_land_m=far_m)
     low = (path.site_land_m == 0.0 and path.site_height_m < USUAL_HEIGHT_M) or (
-        far_m == 0.0 and path.far_height_m < USUAL_HEIGHT_M
+        path.far_land_m == 0.0 and path.far_height_m < USUAL_HEIGHT_M
     )
     if not low:
-        return (said,)
+        return (path,)
     among = replace(
-        said, site_land_m=path.site_land_m or USUAL_HEIGHT_M, far_land_m=far_m or USUAL_HEIGHT_M
+        path,
+        site_land_m=path.site_land_m or USUAL_HEIGHT_M,
+        far_land_m=path.far_land_m or USUAL_HEIGHT_M,
     )
-    return said, among
+    return path, among
 
 
 def _sweep_once(
-    loss_db: Raster,
-    clearance: Raster | None,
+    result: SweepResult,
     ground: SweepGround,
     site: SweepSite,
     path: AreaPath,
@@ -326,7 +359,8 @@ def _sweep_once(
     if given:
         cover = np.ascontiguousarray(ground.cover_m, dtype=np.float32).ravel()
     site_m = float(elevation[site.row, site.column])
-    link = _link(path, given=given, want_clearance=clearance is not None)
+    loss_db, clearance, kind = result.loss_db, result.clearance, result.kind
+    link = _link(path, given=given, clear_nu=_clear_nu(result))
     worked = path.model is AreaModel.TYPICAL_LAND
     over_tasks(
         sweep,
@@ -336,13 +370,15 @@ def _sweep_once(
             site.column, rows - 1 - site.row, float(site.cell_m), site_m,
         ),
         Fan(roots, levels, radius_cells),
-        Site(float(path.site_height_m), _site_land_m(path), OPEN_LAND_M if given and worked else 0.0),
+        Site(float(path.site_height_m), path.site_land_m or 0.0, OPEN_LAND_M if given and worked else 0.0),
         link,
         _mechanisms(path, site, radius_cells),
         Out(
             loss_db.reshape(-1),
             np.empty(1, np.float32) if clearance is None else clearance.reshape(-1),
+            np.empty(1, np.int8) if kind is None else kind.reshape(-1),
             clearance is not None,
+            kind is not None,
         ),
         threads=threads,
         progress=progress,
@@ -351,6 +387,15 @@ def _sweep_once(
     loss_db[site.row, site.column] = float(link.free_space_db) + 20.0 * math.log10(near_m * 1e-3)
     if clearance is not None:
         clearance[site.row, site.column] = np.inf
+    if kind is not None:
+        kind[site.row, site.column] = PathKind.CLEAR.value
+
+
+def _clear_nu(result: SweepResult) -> float:
+    """Minus the nu from which on nothing of a path in sight changes what is wanted of it."""
+    if result.clearance is not None:
+        return math.inf
+    return NO_LOSS_NU if result.kind is None else max(NO_LOSS_NU, CLEAR_SHARE * math.sqrt(2.0))
 
 
 def _sees_raster(path: AreaPath) -> bool:
@@ -358,13 +403,7 @@ def _sees_raster(path: AreaPath) -> bool:
     return path.model is not AreaModel.TYPICAL_LAND or path.cover is Cover.GIVEN
 
 
-def _site_land_m(path: AreaPath) -> float:
-    """Height of what stands round the site for the sweep, m."""
-    bare = path.model is AreaModel.TYPICAL_LAND and path.cover is Cover.BARE
-    return 0.0 if bare else path.site_land_m
-
-
-def _link(path: AreaPath, *, given: bool, want_clearance: bool) -> Link:
+def _link(path: AreaPath, *, given: bool, clear_nu: float) -> Link:
     """Both ends and what lies between them, as the compiled loops take it. given : a raster counts."""
     from reach.coverage.sweep._tuples_kernel import COVERED, EVEN, MIXED, Link
 
@@ -385,14 +424,11 @@ def _link(path: AreaPath, *, given: bool, want_clearance: bool) -> Link:
     look, lift_m, far_land_m = (COVERED if given else EVEN), 0.0, path.far_land_m
     worked = path.model is AreaModel.TYPICAL_LAND
     if worked and path.cover is Cover.USUAL:
-        far_land_m = USUAL_HEIGHT_M if far_land_m is None else far_land_m
-        lift_m = far_land_m
+        lift_m = far_land_m or 0.0
         if path.site_land_m == 0.0 and far_land_m == USUAL_HEIGHT_M:
             look = COVERED
         elif path.site_land_m != far_land_m or far_land_m == 0.0:
             look = MIXED
-    elif worked and path.cover is Cover.BARE:
-        far_land_m = 0.0
     if far_land_m is None:
         far_land_m = -1.0 if given else 0.0
     return Link(
@@ -402,11 +438,11 @@ def _link(path: AreaPath, *, given: bool, want_clearance: bool) -> Link:
         look=look,
         lift_m=np.float32(lift_m),
         open_m=OPEN_LAND_M + 1e-3,
-        near_land_m=_site_land_m(path),
+        near_land_m=path.site_land_m or 0.0,
         frequency_ghz=frequency_ghz,
         radius_m=path.radius_km * 1000.0,
         wavelength_m=constants.wave_m_ghz / frequency_ghz,
-        clear_limit=np.float32(np.inf if want_clearance else NO_LOSS_NU**2),
+        clear_limit=np.float32(clear_nu**2),
         free_space_db=np.float32(free_space_db),
         x_factor=np.float32(constants.x_factor * frequency_ghz ** (1.0 / 3.0)),
         y_factor=np.float32(constants.y_factor * frequency_ghz ** (2.0 / 3.0)),
@@ -435,7 +471,9 @@ def _mechanisms(path: AreaPath, site: SweepSite, radius_cells: int) -> Mechanism
         mrad_db=np.float32(5e-5 * path.radius_km * frequency_ghz ** (1.0 / 3.0)),
         scatter_db=np.float32(troposcatter_loss_db(1.0, 0.0, frequency_ghz, refractivity_n, 50.0)),
         scatter_waves=np.float32(
-            4.0e9 * math.pi * frequency_ghz / SPEED_OF_LIGHT_M_PER_S if path.model is AreaModel.TYPICAL_LAND else 0.0
+            4.0e9 * math.pi * frequency_ghz / SPEED_OF_LIGHT_M_PER_S
+            if path.model is AreaModel.TYPICAL_LAND
+            else 0.0
         ),
         location_db=location_loss_db(path, cell_m=site.cell_m),
     )
