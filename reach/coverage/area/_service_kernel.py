@@ -20,8 +20,9 @@ def serve(
     """Fill margins and the chance of the weaker direction, all (n, n), for some rows.
 
     in_db, out_db : margin of either direction where the path loses nothing; in_sigma_db, out_sigma_db :
-    spread of the margin without the path's and the air's; kind : codes of `PathKind`; weak_db, strong_db (2, m) : the air's spread at multiples of
-    distance_step_m where the margin is above and below zero, for in and out.
+    spread of the margin without the path's and the air's; weak_db, strong_db (2, m) : the air's spread at
+    multiples of distance_step_m where the margin is above and below zero, for in and out; kind : codes of
+    `PathKind`, kind_sigma_db the path's spread of each.
     """
     n = loss_db.shape[0]
     half = n // 2

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.coverage.sweep.grid import SiteGrid
-from reach.coverage.sweep.loss import AreaLoss, AreaModel, AreaPath
+from reach.coverage.sweep.loss import AreaLoss
+from reach.coverage.sweep.path import AreaModel, AreaPath
 from reach.inputs.equipment import ANTENNAS, CONNECTORS_DB, DEFAULTS, FEED_LINES
 from reach.links.budget import received_levels_dbm, required_levels_dbm
 from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end
@@ -220,8 +221,8 @@ def area_service(
     """Margins both ways and the chance of the weaker, for a station that might stand in any cell.
 
     The path is computed once, between input and output; the difference in free space between them is added.
-    The spread is that of single links: the path by its kind, both sites, receiver noise, the evening's air; but
-    it is not known where complete models part. loss : swept with its clearance.
+    The spread is that of single links: the path by its kind, both sites, receiver noise, the evening's air;
+    but it is not known where complete models part. loss : swept with its clearance.
     """
     from reach.coverage.area._service_kernel import serve
 

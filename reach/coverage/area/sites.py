@@ -15,7 +15,8 @@ from reach.coverage.area.raster import Layer, RasterFile, read_raster, write_cog
 from reach.coverage.area.service import AreaService, Hub, area_path, area_service
 from reach.coverage.area.summary import AreaSummary, summarise
 from reach.coverage.sweep.grid import SiteGrid, opened_land_cover, sea_cells, site_grid, with_cover
-from reach.coverage.sweep.loss import AreaLoss, AreaModel, AreaPath, Clearance, area_loss, area_model
+from reach.coverage.sweep.loss import AreaLoss, Clearance, area_loss
+from reach.coverage.sweep.path import AreaModel, AreaPath, area_model
 from reach.errors import InputProblem, OutOfRange
 from reach.files import Existing
 from reach.links.land import net_cover

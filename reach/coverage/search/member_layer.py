@@ -18,15 +18,8 @@ from numpy.typing import NDArray
 
 from reach.coverage.area.service import Hub, said_land_m, station_hub
 from reach.coverage.search.grid import MARGIN_CELLS, SearchGrid
-from reach.coverage.sweep.loss import (
-    AreaModel,
-    AreaPath,
-    SweepGround,
-    SweepResult,
-    SweepSite,
-    area_model,
-    sweep_into,
-)
+from reach.coverage.sweep.path import AreaModel, AreaPath, area_model
+from reach.coverage.sweep.run import SweepGround, SweepResult, SweepSite, sweep_into
 from reach.errors import MissingTerrain, OutOfRange
 from reach.links.budget import received_levels_dbm, required_levels_dbm
 from reach.links.ends import RadioEnds, station_end
@@ -117,8 +110,8 @@ def _ways(hub: Hub, station: Station, *, net_noise: NoiseEnvironment, cover: Cov
 
 @dataclass(frozen=True)
 class _LossLimit:
-    """Largest path loss at a sweep's frequency with which both directions still count: limit_db[kind, step] by
-    the kind of path, at even distances."""
+    """Largest path loss at a sweep's frequency with which both directions still count: limit_db[kind, step]
+    by the kind of path, at even distances."""
 
     frequency_mhz: float
     step_m: float
@@ -252,7 +245,7 @@ def spare_cells(
             spare_rows,
             grid.rows,
             loss_db,
-            kind,
+            _NO_KINDS if kind is None else kind,
             from_east,
             from_north,
             limit.step_m / grid.cell_m,

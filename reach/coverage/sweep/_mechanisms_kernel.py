@@ -70,9 +70,10 @@ def least_ducting_db(cells, cell_m, latitude_deg):
 def mechanisms_stretch(count, cell_m, column_m, tx_m, link, more, look, result):
     """Turn result.loss_db, free space plus median diffraction, into P.1812's median loss with scatter.
 
-    Ducting is left out and the column marked doubtful where it might count; returns how many are. With D the loss so far, w the
-    weights of (61) and (62) and Lba of (46), eqs (57) to (62) are for the median, inland, where Fi of
-    (40a) is of the order of 1e-9,
+    Ducting is left out and the look marked doubtful where it might count; returns how many are.
+
+    With D the loss so far, w the weights of (61) and (62) and Lba of (46), eqs (57) to (62) are for the
+    median, inland, where Fi of (40a) is of the order of 1e-9,
         Lbam = D - max(D - Lminbap, 0) w,  0 <= w <= 1,  Lminbap >= Lba,
     so nothing changes where Lba >= D; and where Lba >= Lbs + 15 dB, Lbam >= min(D, Lbs + 15) changes the
     sum (63) by under 0.002 dB. Lba is at least its part without site shielding (never negative) with the
@@ -171,7 +172,7 @@ def _whole_loss_db(i, tx_m, latitude_deg, cell_m, column_m, link, more, scratch)
     rx_end = min(hsr, ground_m)
     rise = (rx_end - tx_end) / float(k)
     hm = -1e9
-    at = max(rx_point, tx_point)
+    at = np.int64(max(rx_point, tx_point))
     while at >= tx_point and at > 0:
         hm = max(hm, float(scratch.flat.height[at]) - (tx_end + rise * float(at)))
         at = np.int64(scratch.bent.previous[at])
@@ -185,8 +186,8 @@ def _whole_loss_db(i, tx_m, latitude_deg, cell_m, column_m, link, more, scratch)
     run = DiffractionRun(bent_db, 0.0, 0.0, 0.0)
     found = Diffraction(run, run, 0.0, bent_db)  # for the median Fi of (40a) is of the order of 1e-9
     duct_db = ducting_loss_db(
-        zones, horizon, surfaces, d_km, tx_m, receiver_m, link.radius_m * 1e-3, more.frequency_ghz, tau, beta0,
-        MEDIAN_PERCENT,
+        zones, horizon, surfaces, d_km, tx_m, receiver_m, link.radius_m * 1e-3, more.frequency_ghz, tau,
+        beta0, MEDIAN_PERCENT,
     )  # fmt: skip
     scatter_db = float(more.scatter_db) + 20.0 * math.log10(d_km) + 0.573 * angle
     if more.scatter_waves > _F0:
@@ -208,5 +209,5 @@ def _worst_point(k, tx_m, rx_m, bent):
         value = off * off * float(at) / float(k - at)
         if value <= best:
             best = value
-            place = at
+            place = np.int64(at)
     return place

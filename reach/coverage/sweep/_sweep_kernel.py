@@ -140,8 +140,8 @@ def sweep_stretch(span, slopes, owns_low, steps, turn, ground, fan, link, more, 
     column_m = ground.cell_m * math.sqrt(1.0 + slope * slope)
     curvature_m = np.float32(column_m * column_m / (2.0 * link.radius_m))
     voids = sample_stretch(
-        ground.elevation, site, step_x, step_y, np.float32(slope), np.float32(ground.site_m), curvature_m, first,
-        last, scratch.flat.height, scratch.bent.height,
+        ground.elevation, site, step_x, step_y, np.float32(slope), np.float32(ground.site_m), curvature_m,
+        first, last, scratch.flat.height, scratch.bent.height,
     )  # fmt: skip
     if voids > 0:
         state[DEAD] = 1.0
@@ -174,23 +174,23 @@ def sweep_stretch(span, slopes, owns_low, steps, turn, ground, fan, link, more, 
 
 
 @njit(error_model="numpy")
-def turn_of(number, slope, step_x, step_y, ground, link, site):
+def turn_of(number, slope, steps, rooms, ground, link, site):
     """How the site's end is worked at a first radial's first turn (number 0) or at its second.
 
     The second is only for where both ends are taken to stand in the highest cover within near_m of them; a
     site that stands as high, or has no such cover on that side, leaves it to the receivers of the first.
     """
     column_m = ground.cell_m * math.sqrt(1.0 + slope * slope)
-    near_columns = np.int64(math.floor((site.near_m + 1e-3) / column_m))
-    clearing = np.int64(math.ceil(TERMINAL_CLEARING_M / column_m))
+    near_columns = math.floor((site.near_m + 1e-3) / column_m)
+    clearing = math.ceil(TERMINAL_CLEARING_M / column_m)
     near_land_m = site.land_m
     twice = site.near_m > 0.0
     if twice:
         at = ground.site_row * ground.width + ground.site_column
-        for k in range(max(clearing, 1), near_columns + 1):
-            cell = at + k * step_x + np.int64(k * slope + 0.5) * step_y
-            if 0 <= cell < ground.cover.size:
-                near_land_m = max(near_land_m, np.float64(ground.cover[cell]))
+        for k in range(max(clearing, 1), min(near_columns, rooms[0]) + 1):
+            aside = int(k * slope + 0.5)
+            if aside <= rooms[1]:
+                near_land_m = max(near_land_m, np.float64(ground.cover[at + k * steps[0] + aside * steps[1]]))
     again = near_land_m > site.land_m and site.height_m < near_land_m
     land_m = site.land_m if number == 0 else near_land_m
     tx_m = np.float32(max(site.height_m, land_m) if link.worked else site.height_m)
@@ -224,7 +224,7 @@ def sweep(first_task, last_task, ground, fan, site, link, more, out):
         stretch = math.sqrt(1.0 + root_high * root_high) * SINH_SPAN
         for number in range(2):
             middle = math.sinh(SINH_SPAN * (root + 0.5) / roots)
-            turn, again = turn_of(number, middle, step_x, step_y, ground, link, site)
+            turn, again = turn_of(number, middle, (step_x, step_y), (room_x, room_y), ground, link, site)
             if number == 1 and not again:
                 break
             for leaf in range(leaves):
@@ -252,7 +252,7 @@ def sweep(first_task, last_task, ground, fan, site, link, more, out):
                     state[:] = states[level]
                     if last >= first and state[DEAD] == 0.0:
                         sweep_stretch(
-                            (first, last), (low, high, slope), owns_low, (step_x, step_y), turn, ground, fan, link,
-                            more, out, scratch, state,
+                            (first, last), (low, high, slope), owns_low, (step_x, step_y), turn, ground, fan,
+                            link, more, out, scratch, state,
                         )  # fmt: skip
                     level += 1

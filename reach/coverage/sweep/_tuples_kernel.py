@@ -30,7 +30,7 @@ STATES = 8
 
 
 def apart(function):
-    """njit for an inner loop: it makes no array, and those it is handed belong to the caller and never overlap.
+    """njit for an inner loop: it makes no array; those it is handed belong to the caller and never overlap.
 
     So the compiler may use vector units on them, and need not count who holds them each time one is named.
     """
@@ -176,7 +176,7 @@ class Records(NamedTuple):
 
     at: Float32
     slope: Float32
-    count: Int32
+    count: Int32  # type: ignore[assignment]  # a tuple's own count is not asked for here
 
 
 class Owned(NamedTuple):
@@ -191,10 +191,10 @@ class Look(NamedTuple):
     """What is seen between the site and a receiver at an owned column, close together; a column may have two.
 
     of : its place in Owned; column, square : copied from there; rx_m : antenna above ground; ends_db : end
-    terms of both. ground : bare ground there; product : (A - S)(B + S) beyond the horizon, or minus the smallest
-    (S - a)^2 d/(D - d) where the site is in sight, over what stands on the ground; from_tx, from_rx :
-    largest slope of bare ground on a flat Earth from either end; obstruction : height of the worst such
-    point above the line of antennas, 0 when below; sum_one, sum_two : normalised sums behind the smooth
+    terms of both. ground : bare ground there; product : (A - S)(B + S) beyond the horizon, or minus the
+    smallest (S - a)^2 d/(D - d) where the site is in sight, over what stands on the ground; from_tx,
+    from_rx : largest slope of bare ground on a flat Earth from either end; obstruction : height of the worst
+    such point above the line of antennas, 0 when below; sum_one, sum_two : normalised sums behind the smooth
     surface. tx_slope, rx_slope : of the horizons over bare ground on the bent Earth; tx_columns,
     rx_columns : how far off these are (in sight: the direct slope, and all columns for the first).
     """
@@ -242,7 +242,8 @@ class Result(NamedTuple):
 class Scratch(NamedTuple):
     """Everything one task writes on the way. bent, flat : bare ground; top : with what stands on it.
 
-    raised : room for `mixed_product`. highest : columns of the cover that none nearer to the receiver overtops, in order.
+    raised : room for `mixed_product`. highest : columns of the cover that none nearer to the receiver
+    overtops, in order.
     """
 
     inverse: Float32

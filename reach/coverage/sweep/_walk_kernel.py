@@ -234,8 +234,8 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
     owned_column, owned_cell, owned_square = scratch.owned
     (
         look_of, look_column, look_square, look_rx_m, look_ends_db, look_ground, look_product, look_from_tx,
-        look_from_rx, look_obstruction, look_sum_one, look_sum_two, look_tx_slope, look_rx_slope, look_tx_columns,
-        look_rx_columns,
+        look_from_rx, look_obstruction, look_sum_one, look_sum_two, look_tx_slope, look_rx_slope,
+        look_tx_columns, look_rx_columns,
     ) = scratch.look  # fmt: skip
     seek_of, seek_oldest, seek_far, seek_direct, seek_top, seek_near, seek_best = scratch.seek
     covered = link.look == COVERED
@@ -404,7 +404,7 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
         bare_slope = (bent_k - tx_m) * inverse_k
         if bare_slope > bare_most:
             bare_most = bare_slope
-            bare_newest = k
+            bare_newest = np.int64(k)
         if covered:
             t = _put(top, top_edge, top_previous, top_following, k, k - 1, inverse)
             sky_at = min(sky_at, t)

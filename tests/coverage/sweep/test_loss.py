@@ -11,8 +11,11 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from reach.coverage.sweep.grid import SiteGrid
-from reach.coverage.sweep.loss import AreaModel, AreaPath, Clearance, area_loss, area_model, radial_layout
+from reach.coverage.sweep.loss import Clearance, area_loss
+from reach.coverage.sweep.path import AreaModel, AreaPath, area_model
+from reach.coverage.sweep.run import radial_layout
 from reach.errors import OutOfRange
+from reach.propagation.choose import choose_model
 from reach.propagation.diffraction_models import DeltaBullingtonModel
 from reach.propagation.free_space import free_space_loss_db
 from reach.propagation.knife_edge import knife_edge_loss_db
@@ -284,7 +287,8 @@ def test_p1812_areas_agree_with_p1812_paths_to_the_cells(kind: str, far_m: float
 def test_p1812_is_more_than_diffraction_far_out() -> None:
     grid = grid_of(ground_of("rough", 300, seed=3), cell_m=400.0)
     both = [
-        area_loss(grid, AreaPath(446.0, 15.0, 1.5, model=model, k_factor=1.4)).loss_db for model in AreaModel
+        area_loss(grid, AreaPath(446.0, 15.0, 1.5, model=model, k_factor=1.4)).loss_db
+        for model in (AreaModel.DELTA_BULLINGTON, AreaModel.P1812)
     ]
     far = grid.inside() & (both[0] > 190.0)
     assert far.sum() > 1000
@@ -306,16 +310,20 @@ def test_more_places_cost_more_in_p1812_only() -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "frequency_mhz", "model"),
+    ("name", "model"),
     [
-        ("auto", 146.0, AreaModel.P1812),
-        ("auto", 28.5, AreaModel.DELTA_BULLINGTON),
-        ("p1812", 446.0, AreaModel.P1812),
-        ("delta_bullington", 146.0, AreaModel.DELTA_BULLINGTON),
-        ("itm", 146.0, AreaModel.DELTA_BULLINGTON),
+        ("auto", AreaModel.TYPICAL_LAND),
+        ("typical_land", AreaModel.TYPICAL_LAND),
+        ("p1812", AreaModel.P1812),
+        ("delta_bullington", AreaModel.DELTA_BULLINGTON),
     ],
 )
-def test_a_net_gets_the_sweep_of_its_model_where_there_is_one(
-    name: str, frequency_mhz: float, model: AreaModel
-) -> None:
-    assert area_model(name, frequency_mhz) is model
+def test_a_net_gets_the_sweep_of_its_own_model(name: str, model: AreaModel) -> None:
+    assert area_model(name) is model
+    assert model is AreaModel(choose_model(name, 146.0).name)
+
+
+@pytest.mark.parametrize("name", ["itm", "free_space", "bullington"])
+def test_a_model_without_a_sweep_is_refused_rather_than_replaced(name: str) -> None:
+    with pytest.raises(OutOfRange, match=f"areas cannot be computed by {name}.*typical_land"):
+        area_model(name)
