@@ -20,7 +20,7 @@ from reach.coverage.sweep._walk_kernel import (
     sample_stretch,
 )
 from reach.machinery.compiled import fresh
-from reach.propagation.path_kind import kind_beyond, kind_in_sight
+from reach.propagation.horizon_kind import kind_beyond, kind_in_sight
 from reach.propagation.typical_land.rule import end_term_db
 from reach.terrain.clutter import TERMINAL_CLEARING_M
 
