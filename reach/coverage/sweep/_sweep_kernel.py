@@ -245,9 +245,11 @@ def sweep(first_task, last_task, ground, fan, site, link, more, out):
                     if level > 0:
                         first += np.int64(math.floor((radials >> 1) / stretch))
                     end = np.int64(math.floor(fan.radius_cells / math.sqrt(1.0 + low * low)))
-                    # sampling reads one cell beyond the radial, and its cells lie up to one aside
-                    end = min(end, room_x, np.int64(math.floor((room_y - 1) / slope)))
                     last = end if level == levels else min(end, np.int64(math.floor(radials / stretch)))
+                    # sampling reads one cell beyond the radial
+                    room = min(room_x, np.int64(math.floor((room_y - 0.01) / slope)))
+                    left = room < last
+                    last = min(last, room)
                     state = states[level + 1]
                     state[:] = states[level]
                     if last >= first and state[DEAD] == 0.0:
@@ -255,4 +257,6 @@ def sweep(first_task, last_task, ground, fan, site, link, more, out):
                             (first, last), (low, high, slope), owns_low, (step_x, step_y), turn, ground, fan,
                             link, more, out, scratch, state,
                         )  # fmt: skip
+                    if left:  # nothing that goes on from here comes back into the raster
+                        state[DEAD] = 1.0
                     level += 1

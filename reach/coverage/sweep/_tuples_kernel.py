@@ -273,10 +273,12 @@ class Out(NamedTuple):
 
 @njit(error_model="numpy")
 def new_hull(size):
-    """A hull with room for columns below size."""
+    """A hull with room for columns below size. No walk towards the site goes beyond column 0."""
+    edge = np.zeros(size, np.float32)
+    edge[0] = np.float32(np.inf)
     return Hull(
         np.zeros(size, np.float32),
-        np.empty(size, np.float32),
+        edge,
         np.zeros(size, np.int32),
         np.zeros(size, np.int32),
     )

@@ -13,11 +13,11 @@ from reach.coverage.sweep.path import AreaModel, AreaPath
 from reach.machinery.parallel import over_tasks
 from reach.machinery.progress import Progress
 from reach.propagation.free_space import FREE_SPACE_CONSTANT_DB
+from reach.propagation.horizon_kind import CLEAR_SHARE
 from reach.propagation.p1812.ducting import low_band_loss_db
 from reach.propagation.p1812.model import P1812Settings
 from reach.propagation.p1812.troposcatter import troposcatter_loss_db
 from reach.propagation.path_inputs import POLARISATION_CODE
-from reach.propagation.horizon_kind import CLEAR_SHARE
 from reach.propagation.path_kind import PathKind
 from reach.propagation.smooth_earth import (
     BETA_BY_FORMULA,
