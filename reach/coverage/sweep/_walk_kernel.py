@@ -141,8 +141,8 @@ def _tangent(height, edge, previous, following, finger, newest, k, receiver):
     """Node that a receiver at column k, on or above the tangent to `newest`, sees highest; `newest` and
     all nodes towards the site are on the hull, `finger` among them: the search starts there.
 
-    `following` may be left over from columns put on by another radial, but always leads away from the
-    site, so that the walk ends.
+    `following` may be left over from columns put on by another radial, or never set: it is followed only
+    away from the site and up to `newest`, so that the walk ends whatever it holds.
     """
     x = finger
     if receiver - height[np.uint64(x)] >= edge[np.uint64(x)] * np.float32(k - x):
@@ -152,7 +152,7 @@ def _tangent(height, edge, previous, following, finger, newest, k, receiver):
     else:
         while x < newest:
             y = np.int64(following[np.uint64(x)])
-            if y > newest or receiver - height[np.uint64(y)] >= edge[np.uint64(y)] * np.float32(k - y):
+            if y <= x or y > newest or receiver - height[np.uint64(y)] >= edge[np.uint64(y)] * np.float32(k - y):
                 break
             x = y
     return x
@@ -169,7 +169,7 @@ def _under_level(edge, previous, following, finger, newest, level):
     else:
         while x < newest:
             y = np.int64(following[np.uint64(x)])
-            if y > newest or edge[np.uint64(y)] < level:
+            if y <= x or y > newest or edge[np.uint64(y)] < level:
                 break
             x = y
     return x
