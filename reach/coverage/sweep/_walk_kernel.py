@@ -152,7 +152,11 @@ def _tangent(height, edge, previous, following, finger, newest, k, receiver):
     else:
         while x < newest:
             y = np.int64(following[np.uint64(x)])
-            if y <= x or y > newest or receiver - height[np.uint64(y)] >= edge[np.uint64(y)] * np.float32(k - y):
+            if (
+                y <= x
+                or y > newest
+                or receiver - height[np.uint64(y)] >= edge[np.uint64(y)] * np.float32(k - y)
+            ):
                 break
             x = y
     return x
