@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 import rasterio
+from pyproj import Geod
 from rasterio.transform import from_origin
 
 from reach.errors import InputProblem
@@ -54,6 +55,25 @@ def test_terminal_heights_are_those_of_p1812(cover: Path) -> None:
         assert land.category_at(41.7, -71.95) is Clutter.URBAN_TREES
         assert land.category_at(0.0, 0.0) is None
     assert Clutter.DENSE_URBAN.terminal_height_m == 20.0
+
+
+def test_a_window_of_heights_is_that_of_its_points(cover: Path) -> None:
+    """Cells of a plane round a place, each the class under its middle, up to a pixel at the borders."""
+    plane = "+proj=aeqd +lat_0=41.7 +lon_0=-71.8 +datum=WGS84 +units=m +no_defs"
+    with LandCover(cover) as land:
+        found = land.window_m((-15_000.0, -6_000.0, 15_000.0, 6_000.0), plane, 300.0)
+        east = (np.arange(100) + 0.5) * 300.0 - 15_000.0
+        north = 6_000.0 - (np.arange(40) + 0.5) * 300.0
+        lon, lat, _ = Geod(ellps="WGS84").fwd(
+            np.full(found.shape, -71.8),
+            np.full(found.shape, 41.7),
+            np.degrees(np.arctan2(east[None, :], north[:, None])),
+            np.hypot(east[None, :], north[:, None]),
+        )
+        wanted = land.surrounding_height_m(lat, lon)
+    assert found.shape == (40, 100) and found.dtype == np.float32
+    assert set(np.unique(found)) == {0.0, 10.0, 15.0}
+    assert (found == wanted).mean() > 0.98
 
 
 def test_unknown_class_warns_and_counts_as_open(cover: Path) -> None:
