@@ -4,6 +4,8 @@ receivers together, and both where what stands on the ground changes with the pa
 # mypy: disable-error-code="no-untyped-def"
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numba import njit
 
@@ -66,11 +68,26 @@ def mixed_product(k, tx_m, rx_m, column_m, link, bent, inverse, raised):
     raised : room for the heights on the way. Every point is looked at: the largest of slopes that are finite
     and the smallest of squares, which hang on no order.
     """
-    for at in range(1, k):
-        near_m = usual_cover_at_m(np.float64(at) * column_m, link.near_land_m)
-        far_m = usual_cover_at_m(np.float64(k - at) * column_m, link.far_land_m)
-        stands_m = near_m if 2 * at < k else far_m
-        raised[at] = bent[at] + np.float32(max(near_m, far_m) if 2 * at == k else stands_m)
+    near_m = np.float32(usual_cover_at_m(1e9, link.near_land_m))  # beyond an open end's open land
+    far_m = np.float32(usual_cover_at_m(1e9, link.far_land_m))
+    near_end = (k - 1) // 2  # last column of the site's half, and first of the other
+    far_begin = k // 2 + 1
+    for at in range(1, near_end + 1):
+        raised[at] = bent[at] + near_m
+    for at in range(far_begin, k):
+        raised[at] = bent[at] + far_m
+    open_columns = math.floor(link.open_m / column_m)
+    if link.near_land_m == 0.0:
+        for at in range(1, min(open_columns, near_end) + 1):
+            raised[at] = bent[at]
+    if link.far_land_m == 0.0:
+        for at in range(max(k - open_columns, far_begin), k):
+            raised[at] = bent[at]
+    if k % 2 == 0:
+        half_m = np.float64(k // 2) * column_m
+        near_there_m = usual_cover_at_m(half_m, link.near_land_m)
+        far_there_m = usual_cover_at_m(half_m, link.far_land_m)
+        raised[k // 2] = bent[k // 2] + np.float32(max(near_there_m, far_there_m))
     receiver = bent[k] + rx_m
     direct = (receiver - tx_m) * inverse[k]
     ahead = raised[1] - tx_m

@@ -98,7 +98,7 @@ def test_area_and_path_agree_on_ground_as_rough_as_noise(case: str) -> None:
     """A cell is taken where its radial passes, up to half a cell aside: relief of a cell's size shows."""
     difference = differences(grid_of(ground_of("rough", 250, seed=3)), CASES[case])
     assert np.median(np.abs(difference)) <= 0.15
-    assert np.percentile(np.abs(difference), 99) <= 1.2
+    assert np.percentile(np.abs(difference), 99) <= 1.5
     assert abs(difference.mean()) < 0.05
 
 

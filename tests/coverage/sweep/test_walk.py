@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from reach.coverage.sweep._tuples_kernel import COVERED, EVEN, MIXED, Link, Look, Turn, new_scratch
 from reach.coverage.sweep._walk_kernel import first_column, push_look, sample_stretch
-from reach.propagation.typical_land.rule import USUAL_HEIGHT_M, usual_cover_m
+from reach.propagation.typical_land.rule import OPEN_LAND_M, USUAL_HEIGHT_M, usual_cover_m
 
 Floats = NDArray[np.float64]
 
@@ -46,7 +46,7 @@ def walk(ground: Floats, ends: Ends, *, cuts: tuple[int, ...] = ()) -> dict[str,
         scratch.top.height[:n] = scratch.bent.height[:n] + scratch.cover[:n]
     link = Link(
         far_height_m=ends.rx_m, far_land_m=ends.far_land_m, worked=False, look=look,
-        lift_m=f32(ends.lift_m), open_m=0.0, near_land_m=ends.near_land_m, frequency_ghz=0.146,
+        lift_m=f32(ends.lift_m), open_m=OPEN_LAND_M + 1e-3, near_land_m=ends.near_land_m, frequency_ghz=0.146,
         radius_m=8.5e6, wavelength_m=2.0, clear_limit=f32(np.inf), free_space_db=f32(0.0),
         x_factor=f32(1.0), y_factor=f32(1.0), log_admittance=f32(0.0), beta_by_formula=False,
     )  # fmt: skip
