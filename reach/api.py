@@ -53,8 +53,8 @@ from reach.answers.spots import SpotsAnswer, spots
 from reach.coverage.area.service import StationKind
 from reach.drawings.maps.area_page import area_page
 from reach.drawings.maps.backup_page import backup_page
-from reach.drawings.maps.pages import simplex_page
 from reach.drawings.maps.repeater_page import repeater_page
+from reach.drawings.maps.simplex_page import simplex_page
 from reach.drawings.maps.sites_page import sites_page, spots_page
 from reach.drawings.papers.forms import PaperForms, kit_forms, run_sheet_forms
 from reach.drawings.papers.paper import Paper

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from reach.answers.open_net import OpenNet
 from reach.links.network import RepeaterNetwork, SimplexNetwork
-from reach.links.survey import survey_repeater, survey_simplex
+from reach.links.repeater_survey import survey_repeater
+from reach.links.survey import survey_simplex
 from reach.machinery.progress import Watch
 from reach.plans.outages.failures import NetSurvey
 from reach.stations import Channel, Net, Repeater

@@ -34,7 +34,7 @@ def command(folder: Path, channel: str | None, control: str | None, outputs: Out
     with open_net(folder) as opened:
         found = simplex(opened, channel=channel, control=control, watch=progress_bar)
         if outputs.wants("map"):
-            from reach.drawings.maps.pages import simplex_page
+            from reach.drawings.maps.simplex_page import simplex_page
 
             outputs.deliver("map", simplex_page(found, opened.terrain, online=outputs.online))
     outputs.machine(found)

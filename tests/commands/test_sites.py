@@ -229,7 +229,7 @@ def test_spare_at_home_is_that_of_the_repeater_survey(club: Path) -> None:
     from reach.coverage.search.grid import search_grid
     from reach.coverage.search.member_layer import spare_cells
     from reach.inputs.club import read_net
-    from reach.links.survey import survey_repeater
+    from reach.links.repeater_survey import survey_repeater
     from reach.plans.graph.reachability import ReadabilityThreshold
     from reach.terrain.tiles import Terrain
 
