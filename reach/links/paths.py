@@ -225,10 +225,8 @@ class _Survey:
 
     def paths(self) -> SurveyedPaths:
         """The whole, with what to beware of."""
-        about_model = (
-            *_beyond_stated(self.model, self.frequencies_mhz),
-            *_low_antennas(self.ends, self.model),
-        )
+        of_model = _beyond_stated(self.model, self.frequencies_mhz)
+        of_antennas = _low_antennas(self.ends, self.model)
         filled = np.flatnonzero(self.filled_m > 0.0).tolist()
         most = f"{'up to ' if len(filled) > 1 else ''}{self.filled_m.max(initial=0.0):.0f} m"
         for path in filled:
