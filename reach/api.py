@@ -60,7 +60,7 @@ from reach.drawings.papers.forms import PaperForms, kit_forms, run_sheet_forms
 from reach.drawings.papers.paper import Paper
 from reach.drawings.profile_plot import PictureForm, path_picture
 from reach.errors import OutputProblem, ReachError
-from reach.files import Existing, working_folder, write_bytes, write_text
+from reach.files import Existing, write_bytes, write_text
 from reach.inputs.net_folder import NetFolder, read_net_folder
 from reach.inputs.search_area import SearchArea
 from reach.machinery.progress import Watch, unwatched
@@ -270,8 +270,7 @@ class Club:
     ) -> AreaAnswer:
         """From where a usual station of a kind gets in, for every cell. Raises : as answers.area."""
         work = area_work(self.net, call_signs, kind=kind, radius_m=radius_m, cell_m=cell_m, channel=channel)
-        with working_folder(None) as computed:
-            return area(self.opened, work, folder=computed, watch=watch)
+        return area(self.opened, work, watch=watch)
 
     def backup(
         self,

@@ -200,14 +200,9 @@ class Terrain:
         if not (right > left and top > bottom and resolution_m > 0.0):
             raise OutOfRange(f"the window {bounds} at {resolution_m} m is empty")
         grid_crs = CRS.from_user_input(crs)
-        columns = max(1, math.ceil((right - left) / resolution_m - 1e-9))
-        rows = max(1, math.ceil((top - bottom) / resolution_m - 1e-9))
+        rows, columns = _shape_of(bounds, resolution_m)
         transform = Affine(resolution_m, 0.0, left, 0.0, -resolution_m, top)
-        to_lonlat = (
-            None
-            if is_latitude_longitude(grid_crs)
-            else Transformer.from_crs(grid_crs, "EPSG:4326", always_xy=True)
-        )
+        to_lonlat = _to_lonlat(grid_crs)
         finer = self._samples_per_side(to_lonlat, bounds, resolution_m)
         out = np.empty((rows, columns), dtype=np.float32)
         rows_at_once = max(1, 1_000_000 // (columns * finer * finer))
@@ -221,6 +216,23 @@ class Terrain:
                 values = values.reshape(last - first, finer, columns, finer).mean(axis=(1, 3))
             out[first:last] = values
         return ElevationGrid(out, transform, grid_crs.to_string(), float(resolution_m))
+
+    def surface_window(
+        self, bounds: tuple[float, float, float, float], crs: Any, resolution_m: float
+    ) -> NDArray[np.bool_]:
+        """Which pixels of the grid that `window` gives have their middle on heights of trees and roofs."""
+        rows, columns = _shape_of(bounds, resolution_m)
+        transform = Affine(resolution_m, 0.0, bounds[0], 0.0, -resolution_m, bounds[3])
+        to_lonlat = _to_lonlat(CRS.from_user_input(crs))
+        out = np.empty((rows, columns), dtype=np.bool_)
+        rows_at_once = max(1, 1_000_000 // columns)
+        for first in range(0, rows, rows_at_once):
+            last = min(rows, first + rows_at_once)
+            lat, lon = _grid_points(
+                to_lonlat, transform, columns=columns, first_row=first, last_row=last, finer=1
+            )
+            out[first:last] = self.is_surface_at(lat, lon)
+        return out
 
     def _samples_per_side(
         self, to_lonlat: Transformer | None, bounds: tuple[float, float, float, float], pixel: float
@@ -274,6 +286,20 @@ class Terrain:
                 hit = where[inside]
                 best[hit], col[hit], row[hit] = i, c[inside], r[inside]
         return best, col, row
+
+
+def _shape_of(bounds: tuple[float, float, float, float], resolution_m: float) -> tuple[int, int]:
+    """(rows, columns) of the grid that covers a box."""
+    left, bottom, right, top = bounds
+    return (
+        max(1, math.ceil((top - bottom) / resolution_m - 1e-9)),
+        max(1, math.ceil((right - left) / resolution_m - 1e-9)),
+    )
+
+
+def _to_lonlat(crs: CRS) -> Transformer | None:
+    """To longitude and latitude; None for a system that has them."""
+    return None if is_latitude_longitude(crs) else Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
 
 
 def _flat(values: FloatArray) -> FloatArray:
