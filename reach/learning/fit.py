@@ -125,7 +125,7 @@ class _System:
     def _by_evening(self, values: FloatArray) -> FloatArray:
         m = len(self.pair_of_evening)
         where = self.evening * 6 + self.seen.functional
-        return np.bincount(where, values, minlength=6 * m).reshape(m, 6)
+        return np.bincount(where, values, minlength=6 * m).astype(np.float64).reshape(m, 6)
 
     def _by_pair(self, values: FloatArray) -> FloatArray:
         """Sum over the evenings of each pair; values (m, k)."""
@@ -147,8 +147,8 @@ class _System:
         eta = eta - r * (path_shift / path_precision)[:, np.newaxis]
         prior = self.model.prior_sigma_db
         size = len(prior)
-        q = np.bincount(self.flat, (_A.T @ lam @ _A).ravel(), minlength=size * size)
-        q = q.astype(np.float64).reshape(size, size)  # of nothing, bincount counts in whole numbers
+        counted = np.bincount(self.flat, (_A.T @ lam @ _A).ravel(), minlength=size * size)
+        q = counted.astype(np.float64).reshape(size, size)  # of nothing, bincount counts in whole numbers
         q[range(size), range(size)] += 1.0 / prior**2
         shift = np.bincount(self.idx.ravel(), (eta @ _A).ravel(), minlength=size)
         root = np.linalg.inv(np.linalg.cholesky(q))
@@ -297,5 +297,3 @@ def nothing_heard(model: BandModel) -> Posterior:
         np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros(0, np.int64), Likelihoods.of([])
     )
     return fit(model, none)
-
-

@@ -116,7 +116,11 @@ class Likelihoods:
     def take(self, which: NDArray[np.int64] | NDArray[np.bool_]) -> Likelihoods:
         """Some of them."""
         return Likelihoods(
-            self.floor[which], self.sigma_db[which], self.weight[which], self.low_db[which], self.high_db[which]
+            self.floor[which],
+            self.sigma_db[which],
+            self.weight[which],
+            self.low_db[which],
+            self.high_db[which],
         )
 
     def under(self, shift_db: FloatArray) -> Likelihoods:
@@ -133,9 +137,7 @@ class Likelihoods:
         """Probability of each report where the margin is normal with that mean and variance."""
         return self._moments(mean_db, variance)[0]
 
-    def tilted(
-        self, mean_db: FloatArray, variance: FloatArray
-    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+    def tilted(self, mean_db: FloatArray, variance: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Z, d log Z / d mean, and second derivative, of each report against a normal margin."""
         z, first, second = self._moments(mean_db, variance)
         slope = first / z

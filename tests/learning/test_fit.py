@@ -5,7 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from reach.learning.fit import Observations, Posterior, fit, foretold, nothing_heard, on_prediction, without_net
+from reach.learning.fit import (
+    Observations,
+    Posterior,
+    fit,
+    foretold,
+    nothing_heard,
+    on_prediction,
+    without_net,
+)
 from reach.learning.likelihood import (
     METER_DB,
     Likelihoods,

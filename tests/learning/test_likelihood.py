@@ -53,7 +53,8 @@ def test_a_polite_five_says_less(polite: float, mean: float, variance: float) ->
 
 
 @pytest.mark.parametrize(
-    "said", [graded(1), graded(3), graded(5, polite=0.8), heard(), silent(0.7), metered(-4, 1, bars=9, sigma_db=6)]
+    "said",
+    [graded(1), graded(3), graded(5, polite=0.8), heard(), silent(0.7), metered(-4, 1, bars=9, sigma_db=6)],
 )
 def test_moments_against_quadrature(said: Says) -> None:
     mean, variance = -2.0, 30.0

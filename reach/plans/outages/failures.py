@@ -158,6 +158,7 @@ def without_stations(network: SimplexNetwork, gone: Collection[str]) -> SimplexN
         path_kind=None if network.path_kind is None else network.path_kind[pick],
         models_apart_db=matrix(network.models_apart_db),
         pair_chance=matrix(network.pair_chance),
+        lasting=None if network.lasting is None else network.lasting.of(keep),
     )
 
 
@@ -219,6 +220,7 @@ def joined(survey: NetSurvey, left: Standing, rules: RelayRules, *, hub: str) ->
         path_kind=None,
         models_apart_db=None,
         pair_chance=pair_chance,
+        lasting=None,
     )
     if hub:
         network = _with_hub(network, survey.repeater(hub))
