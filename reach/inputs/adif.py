@@ -2,9 +2,9 @@
 
 Source: the ADIF specification 3.1 (adif.org); its syntax partly from memory. A field is
 `<NAME:LENGTH[:TYPE]>value`; what stands between a value and the next `<` is a comment; a file that does not
-begin with `<` has a header up to `<EOH>`, and one that does may have one too. The value is taken by its length,
-never by looking for `<`. Lengths count characters, yet many programs count bytes: where what follows a value
-cannot follow one, bytes are tried, then the next known tag.
+begin with `<` has a header up to `<EOH>`, and one that does may have one too. The value is taken by its
+length, never by looking for `<`. Lengths count characters, yet many programs count bytes: where what
+follows a value cannot follow one, bytes are tried, then the next known tag.
 """
 
 from __future__ import annotations
@@ -143,7 +143,9 @@ class _LineCount:
 
 
 def parse_adx(text: str, *, file: str) -> AdifLog:
-    """The records of an .adx file's text. Raises : InputProblem for what is no such XML, or declares entities."""
+    """The records of an .adx file's text. Raises : InputProblem for what is no such XML, or declares
+    entities.
+    """
     if re.search(r"<!\s*(DOCTYPE|ENTITY)", text, re.IGNORECASE):
         raise InputProblem(
             Fault("declares a document type or entities", "an ADX log needs none; export it anew", file=file)

@@ -1,4 +1,6 @@
-"""A file of reports, whatever its form: .adi and .adx are logs in ADIF, everything else is a spreadsheet's CSV."""
+"""A file of reports, whatever its form: .adi and .adx are logs in ADIF, everything else is a spreadsheet's
+CSV.
+"""
 
 from __future__ import annotations
 

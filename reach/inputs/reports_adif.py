@@ -1,7 +1,8 @@
 """Reports from a log in ADIF: what each contact says of who heard whom, and what it does not say.
 
-A log proves check-ins, not silence: its reports are of the kind "heard" (`ListKind.HEARD_ONLY`). Contacts over a
-satellite, a linked network or by skywave, and in other modes than FM, say nothing of the paths planned here.
+A log proves check-ins, not silence: its reports are of the kind "heard" (`ListKind.HEARD_ONLY`). Contacts
+over a satellite, a linked network or by skywave, and in other modes than FM, say nothing of the paths
+planned here.
 """
 
 from __future__ import annotations
@@ -31,7 +32,26 @@ from reach.inputs.reports import (
 from reach.inputs.reports_csv import Reading
 
 OWN_FIELD = "APP_REACH_"  # our own fields, after the specification's rule for programs
-_NOT_BY_THE_GROUND = frozenset("ECH IRL INTERNET SAT ES TR AUR AUE MS EME F2 FAI TEP ION RS BS".split())
+_NOT_BY_THE_GROUND = frozenset(
+    [
+        "ECH",
+        "IRL",
+        "INTERNET",
+        "SAT",
+        "ES",
+        "TR",
+        "AUR",
+        "AUE",
+        "MS",
+        "EME",
+        "F2",
+        "FAI",
+        "TEP",
+        "ION",
+        "RS",
+        "BS",
+    ]
+)
 
 
 def reports_of(log: AdifLog, *, file: str, against: Reading, owner: str = "") -> ReportFile:

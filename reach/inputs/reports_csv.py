@@ -1,4 +1,6 @@
-"""Reports from a spreadsheet: one row says how one station heard another. Good rows are kept, faults named."""
+"""Reports from a spreadsheet: one row says how one station heard another. Good rows are kept, faults
+named.
+"""
 
 from __future__ import annotations
 

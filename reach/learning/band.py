@@ -22,7 +22,10 @@ _ONE_WAY_SIGMA_DB = {Category.BASE: 1.5, Category.MOBILE: 1.6, Category.PORTABLE
 
 
 def band_model(
-    simplex: SimplexNetwork, repeaters: Sequence[RepeaterNetwork], *, meter_sigma_db: dict[str, float] | None = None
+    simplex: SimplexNetwork,
+    repeaters: Sequence[RepeaterNetwork],
+    *,
+    meter_sigma_db: dict[str, float] | None = None,
 ) -> BandModel:
     """All members and repeaters of a band, every pair with a prediction.
 

@@ -110,7 +110,7 @@ def _doubt(network: SimplexNetwork, found: Posterior) -> tuple[LastingDoubt, Flo
         back[i] = np.einsum("nk,nkl,nl->n", loading[i], across, turned_loading[i])
     gap = np.where(np.isfinite(network.margin_db), 0.0, np.nan)
     doubt = LastingDoubt(
-        root=np.linalg.cholesky(covariance),
+        root=np.asarray(np.linalg.cholesky(covariance), dtype=np.float64),
         shared=shared,
         loading=loading,
         own_sigma_db=own_sigma,

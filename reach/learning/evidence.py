@@ -3,7 +3,8 @@
 - "Not heard" counts only where the sender called on that channel in that net (somebody heard it there, or its
   own list says so) and the listener's list is complete. Counting those who never called makes every link look
   3 dB worse.
-- A list that names only those heard proves check-ins, not silence. Counted as if it were complete it makes links
+- A list that names only those heard proves check-ins, not silence. Counted as if it were complete it makes
+links
   look better than they are; it is left out of the fit, and proves that the sender called.
 - Net control's own list names nearly all it heard: a proven caller who is not on it is weak evidence.
 - A check-in through a relay says that the relay heard the sender, and, weakly, that net control did not.
@@ -148,9 +149,7 @@ def evidence(
         else:
             hearings += found
     hearings += _silences(reports, evenings, called, set(repeaters), known)
-    number = {
-        (model.call_signs[i], model.call_signs[j]): k for k, (i, j) in enumerate(model.pairs.tolist())
-    }
+    number = {(model.call_signs[i], model.call_signs[j]): k for k, (i, j) in enumerate(model.pairs.tolist())}
     number |= {(b, a): k for (a, b), k in number.items()}
     facts, twice = _facts(hearings, frequency_mhz)
     left[LeftOut.TWICE] = twice
@@ -163,9 +162,7 @@ def evidence(
         tuple(linked),
         Observations(
             np.array([number[f.sender, f.listener] for f in linked], dtype=np.int64),
-            np.array(
-                [3 * (place[f.sender] > place[f.listener]) + f.kind for f in linked], dtype=np.int64
-            ),
+            np.array([3 * (place[f.sender] > place[f.listener]) + f.kind for f in linked], dtype=np.int64),
             np.array([when[f.evening] for f in linked], dtype=np.int64),
             Likelihoods.of([f.says for f in linked]),
         ),
@@ -203,9 +200,7 @@ def _hearings(
     if report.via and report.via not in repeaters:
         if report.via not in known or report.via in (report.sender, report.listener):
             return LeftOut.UNKNOWN
-        relay = _Hearing(
-            report.sender, report.via, evening, report.at, True, report.list_kind, author=False
-        )
+        relay = _Hearing(report.sender, report.via, evening, report.at, True, report.list_kind, author=False)
         missed = _Hearing(
             report.sender, report.listener, evening, report.at, False, report.list_kind,
             author=True, wrong=WRONG_WHILE_BUSY,
@@ -260,7 +255,9 @@ def _silences(
 
 
 def _facts(hearings: Sequence[_Hearing], frequency_mhz: float) -> tuple[list[Fact], int]:
-    """One fact a sender, listener and evening, read as that listener reports; and how many rows were merged."""
+    """One fact a sender, listener and evening, read as that listener reports; and how many rows were
+    merged.
+    """
     groups: dict[tuple[str, str, datetime.date], list[_Hearing]] = defaultdict(list)
     grading: set[tuple[str, datetime.date]] = set()
     grades: dict[str, list[int]] = defaultdict(list)
@@ -338,7 +335,9 @@ def _says(hearing: _Hearing, *, grades_it: bool, frequency_mhz: float) -> tuple[
     if hearing.level_dbm is not None:
         half = hearing.level_digit_db / 2.0
         low, high = hearing.level_dbm - half, hearing.level_dbm + half
-        return METER, metered(low, high, bars=max(10, round(60.0 / hearing.level_digit_db)), sigma_db=METER_DB)
+        return METER, metered(
+            low, high, bars=max(10, round(60.0 / hearing.level_digit_db)), sigma_db=METER_DB
+        )
     if hearing.s_units is not None:
         middle = s9_dbm(frequency_mhz) + (hearing.s_units - 9) * GUESSED_BAR_DB
         low = -math.inf if hearing.s_units == 0 else middle - GUESSED_BAR_DB / 2.0

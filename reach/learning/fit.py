@@ -1,10 +1,10 @@
 """The fit: expectation propagation on a Gaussian whose paths and evenings are integrated out pair by pair.
 
 Each report is replaced by a Gaussian factor (precision tau, shift nu) on the functional it speaks of, and the
-factors are refined in turn until the means rest. What all pairs share, the globals, is one small dense system;
-everything else is a rank-one update. Source : T. P. Minka, Expectation Propagation for Approximate Bayesian
-Inference (2001); the elimination is Sherman and Morrison's formula. Check values are in the tests, and a Gibbs
-sampler of the same model.
+factors are refined in turn until the means rest. What all pairs share, the globals, is one small dense
+system; everything else is a rank-one update. Source : T. P. Minka, Expectation Propagation for Approximate
+Bayesian Inference (2001); the elimination is Sherman and Morrison's formula. Check values are in the
+tests, and a Gibbs sampler of the same model.
 """
 
 from __future__ import annotations
@@ -48,7 +48,8 @@ class Posterior:
     """What the reports leave. mean (g,), covariance (g, g) : of the globals, as BandModel.prior_sigma_db.
 
     weight (p, 6), path_precision, path_shift (p,) : what the path integrated out leaves of each pair.
-    path_scale : by how much the stated path spread was off. rounds : it took. settled : whether it came to rest.
+    path_scale : by how much the stated path spread was off. rounds : it took. settled : whether it came to
+    rest.
     """
 
     model: BandModel
@@ -72,7 +73,9 @@ class Posterior:
         return np.asarray(w @ _A)
 
     def strays(self) -> tuple[FloatArray, FloatArray]:
-        """Mean (p, 2) and covariance (p, 2, 2) of how far each pair strays for good from its prediction, dB."""
+        """Mean (p, 2) and covariance (p, 2, 2) of how far each pair strays for good from its prediction,
+        dB.
+        """
         idx = self.model.local_globals()
         load = self.loadings
         block = self.covariance[idx[:, :, np.newaxis], idx[:, np.newaxis, :]]

@@ -51,8 +51,8 @@ def functionals() -> FloatArray:
 class BandModel:
     """Predictions and prior spreads of one band. n stations (members and repeaters), p pairs.
 
-    band_sigma_db : of b. common_sigma_db, send_sigma_db, hear_sigma_db, grading_sigma_db, meter_sigma_db (n,).
-    pairs (p, 2) : station numbers, the lower first. margin_db, level_dbm (p, 2) : predicted, first the
+    band_sigma_db : of b. common_sigma_db, send_sigma_db, hear_sigma_db, grading_sigma_db, meter_sigma_db
+    (n,). pairs (p, 2) : station numbers, the lower first. margin_db, level_dbm (p, 2) : predicted, first the
     direction from the lower number to the higher. path_sigma_db, evening_sigma_db (p,).
     """
 

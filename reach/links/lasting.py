@@ -23,8 +23,8 @@ class LastingDoubt:
     """Doubt of every direction [tx, rx] of a network of n stations, without the evening, dB.
 
     root (g, g) : of the shared unknowns, covariance = root root^T. shared (n, n, k) : which of them a direction
-    holds; loading (n, n, k) : by how much. own_sigma_db (n, n) symmetric : of the path alone, one draw for both
-    directions. variance, covariance (n, n) : of a direction, and with the way back.
+    holds; loading (n, n, k) : by how much. own_sigma_db (n, n) symmetric : of the path alone, one draw for
+    both directions. variance, covariance (n, n) : of a direction, and with the way back.
     """
 
     root: FloatArray
@@ -37,7 +37,8 @@ class LastingDoubt:
     def parts(self, time_db: FloatArray) -> SigmaParts:
         """Parts that give each direction's variance and its covariance with the way back.
 
-        path_db is what both directions share, not symmetric where their variances differ; rx_noise_db the rest.
+        path_db is what both directions share, not symmetric where their variances differ; rx_noise_db the
+        rest.
         """
         with np.errstate(invalid="ignore", divide="ignore"):
             correlation = self.covariance / np.sqrt(self.variance * self.variance.T)
@@ -49,7 +50,9 @@ class LastingDoubt:
     def draw(
         self, rng: np.random.Generator, clubs: int, one: IntArray, other: IntArray
     ) -> tuple[FloatArray, FloatArray]:
-        """(clubs, links) strays of the directions one -> other and other -> one, dB, clubs drawn at random."""
+        """(clubs, links) strays of the directions one -> other and other -> one, dB, clubs drawn at
+        random.
+        """
         unknowns = rng.standard_normal((clubs, self.root.shape[1])) @ self.root.T
         own = rng.standard_normal((clubs, len(one))) * np.nan_to_num(self.own_sigma_db[one, other])
 

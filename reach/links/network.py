@@ -93,7 +93,8 @@ class SimplexNetwork:
     pair_chance : of both directions, where it does not follow from the parts (see `chance_both_ways`).
     model : name of the path-loss model behind path_loss_db.
     elevation_deg : how steeply the path leaves tx towards rx; None in a network built without.
-    lasting : what is left unknown once reports have come, in place of the path's, station's and noise's parts;
+    lasting : what is left unknown once reports have come, in place of the path's, station's and noise's
+    parts;
         None while there are none.
     """
 

@@ -1,4 +1,5 @@
-"""The store: one SQLite file in the net folder. Rows are added and never changed, each source whole or not at all.
+"""The store: one SQLite file in the net folder. Rows are added and never changed, each source whole or not
+at all.
 
 A correction is a new row that names the one it replaces. SQLite's own journal makes every addition whole, so
 that a process killed at any moment loses nothing that was told as stored.
@@ -70,7 +71,9 @@ class Stored:
 
 @dataclass(frozen=True)
 class Added:
-    """What became of a source. known_source : the very same came before; known : rows that were there already."""
+    """What became of a source. known_source : the very same came before; known : rows that were there
+    already.
+    """
 
     added: int
     known: int
@@ -87,8 +90,8 @@ def add_reports(
 ) -> Added:
     """Add a source with its reports, all of them or, on any fault, none.
 
-    fingerprint : of the source's content; a source that came before adds nothing. Reports equal to one that is
-    there are passed over. Raises : InputProblem for a correction of a number that is not there;
+    fingerprint : of the source's content; a source that came before adds nothing. Reports equal to one
+    that is there are passed over. Raises : InputProblem for a correction of a number that is not there;
     OutputProblem when the store cannot be written or is not one.
     """
     with _open(folder, write=True) as connection:

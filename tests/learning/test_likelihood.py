@@ -1,4 +1,6 @@
-"""One report against a normal margin. Values: computed apart with scipy's normal distribution and quadrature."""
+"""One report against a normal margin. Values: computed apart with scipy's normal distribution and
+quadrature.
+"""
 
 from __future__ import annotations
 
