@@ -60,6 +60,16 @@ class Learned:
         return f"As predicted: {len(self._standing)} reports of who was really heard are left aside."
 
     @property
+    def why_nothing(self) -> str:
+        """Why nothing was learned, and what to do."""
+        if not self.all_reports:
+            return "there are no reports yet; `reach report FOLDER FILE` takes them in."
+        return (
+            f"none of the {len(self._standing)} reports can be learned from: lists must say who was not "
+            "heard, too, of stations and channels of this net."
+        )
+
+    @property
     def bands(self) -> tuple[str, ...]:
         """Bands with reports, in the order of the net's channels and repeaters."""
         named = [band_of_channel(c) for c in self.net.channels] + [

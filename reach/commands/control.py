@@ -8,10 +8,18 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reach.commands.options import channel_option, folder_argument, progress_bar, rule_options, say
+from reach.commands.options import (
+    basis_option,
+    channel_option,
+    folder_argument,
+    progress_bar,
+    rule_options,
+    say,
+)
 from reach.commands.outputs import Outputs, outputs
 
 if TYPE_CHECKING:
+    from reach.answers.learned import Basis
     from reach.answers.rules import RuleChoice
 
 _DAY = click.DateTime(["%Y-%m-%d"])
@@ -19,6 +27,7 @@ _DAY = click.DateTime(["%Y-%m-%d"])
 
 @click.command("control")
 @folder_argument
+@basis_option
 @channel_option
 @rule_options
 @click.option("--nets", type=int, default=8, show_default=True, help="Nets in the rota.")
@@ -46,6 +55,7 @@ _DAY = click.DateTime(["%Y-%m-%d"])
 @outputs("calendar", "json", "csv")
 def command(
     folder: Path,
+    basis: Basis,
     channel: str | None,
     choice: RuleChoice,
     nets: int,
@@ -71,7 +81,7 @@ def command(
         share=fit,
         last=last_control or "",
     )
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         if outputs.wants("calendar") or outputs.wants("csv"):
             scheduled(opened.folder.schedule)
         found = control(opened, wish, channel=channel, choice=choice, watch=progress_bar)

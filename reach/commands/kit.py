@@ -4,19 +4,26 @@ from __future__ import annotations
 
 import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from reach.commands.options import channel_option, folder_argument, progress_bar
+from reach.commands.options import basis_option, channel_option, folder_argument, progress_bar
 from reach.commands.papers import PaperOutputs, paper_outputs
+
+if TYPE_CHECKING:
+    from reach.answers.learned import Basis
 
 
 @click.command("kit")
 @folder_argument
+@basis_option
 @click.argument("call_signs", nargs=-1, metavar="[CALL]...")
 @channel_option
 @paper_outputs
-def command(folder: Path, call_signs: tuple[str, ...], channel: str | None, papers: PaperOutputs) -> None:
+def command(
+    folder: Path, basis: Basis, call_signs: tuple[str, ...], channel: str | None, papers: PaperOutputs
+) -> None:
     """One page an operator for the go-kit: frequencies, whom to call in which case, whom one hears.
 
     Name call signs for their pages only; without any there is a page for every member. Without --page, --pdf
@@ -27,6 +34,6 @@ def command(folder: Path, call_signs: tuple[str, ...], channel: str | None, pape
     from reach.drawings.papers.forms import kit_forms
 
     now = datetime.datetime.now(datetime.UTC)
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         found = kit(opened, now=now, operators=call_signs, channel=channel, watch=progress_bar)
     papers.write(kit_forms(found))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from reach.commands.options import (
+    basis_option,
     channel_option,
     control_option,
     folder_argument,
@@ -19,11 +20,13 @@ from reach.commands.options import (
 from reach.commands.outputs import Outputs, outputs
 
 if TYPE_CHECKING:
+    from reach.answers.learned import Basis
     from reach.answers.rules import RuleChoice
 
 
 @click.command("relays")
 @folder_argument
+@basis_option
 @channel_option
 @control_option
 @rule_options
@@ -46,6 +49,7 @@ if TYPE_CHECKING:
 @outputs("json", "csv")
 def command(
     folder: Path,
+    basis: Basis,
     channel: str | None,
     control: str | None,
     choice: RuleChoice,
@@ -63,7 +67,7 @@ def command(
     from reach.drawings.tables.relays import relays_screen, what_if_screen
 
     ask = partial(what_if, changes=changes) if changes else relays
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         found = ask(
             opened,
             channel=channel,

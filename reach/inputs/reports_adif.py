@@ -78,7 +78,7 @@ def reports_of(log: AdifLog, *, file: str, against: Reading, owner: str = "") ->
     warnings = list(log.warnings)
     if passed_over:
         warnings.append(
-            f"{file}: {passed_over} contacts are not by FM over the ground, or not complete; they are left out."
+            f"{file}: {passed_over} contacts are not complete, or not by FM over the ground; left out."
         )
     return ReportFile(file, tuple(rows), tuple(faults), tuple(warnings))
 

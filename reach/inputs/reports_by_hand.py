@@ -35,7 +35,10 @@ _READINGS = (
     ("date", re.compile(r"(?<!\S)\d{4}-\d{2}-\d{2}(?!\S)")),
     ("time", re.compile(r"(?<!\S)(?:at )?(\d{1,2}:\d{2}(?::\d{2})?\s*(?:Z|UTC)?)(?!\S)", re.IGNORECASE)),
 )
-_HOW = 'write "QK3ABC hears QK3DEF R4 two metres" or "QK3ABC not heard by QK3RA"; a date, a time, via QK3XYZ may follow'
+_HOW = (
+    'write "QK3ABC hears QK3DEF R4 two metres" or "QK3ABC not heard by QK3RA"; a date, a time, via QK3XYZ may'
+    " follow"
+)
 
 
 def looks_like_a_report(text: str) -> bool:

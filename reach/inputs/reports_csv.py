@@ -36,7 +36,7 @@ COLUMNS = (
     Column("date", also=("day",)),
     Column("time", also=("at", "time_local")),
     Column("station", also=("listener", "who_heard", "rx"), reads=lambda c: parse_call_sign(c.text)),
-    Column("hears", also=("sender", "who_was_heard", "heard_station", "tx"), reads=lambda c: parse_call_sign(c.text)),
+    Column("hears", also=("sender", "who_was_heard", "tx"), reads=lambda c: parse_call_sign(c.text)),
     Column("on", also=("channel", "repeater", "frequency_mhz", "band")),
     Column("heard", also=("outcome",), reads=lambda c: parse_outcome(c.text)),
     Column("readability", also=("r",), reads=lambda c: parse_readability(c.text)),
@@ -50,6 +50,7 @@ COLUMNS = (
 )  # fmt: skip
 _NEEDED = ("date", "station", "hears")
 _NOON = "12:00"
+_USUAL_HEADINGS = "date,time,station,hears,on,heard,readability"
 
 
 @dataclass(frozen=True)
@@ -72,9 +73,8 @@ def parse_reports(text: str, *, file: str, against: Reading) -> ReportFile:
     records = csv_records(text, file=file, faults=broken)
     heading = next(records, None)
     if heading is None:
-        raise InputProblem(
-            broken or [Fault("is empty", "start with a heading row: date,time,station,hears,on,heard,readability", file=file)]
-        )  # fmt: skip
+        empty = Fault("is empty", f"start with a heading row: {_USUAL_HEADINGS}", file=file)
+        raise InputProblem(broken or [empty])
     columns, warnings = _columns(heading[1], Place(file, heading[0]))
     rows: list[ReportRow] = []
     left_open: list[bool] = []

@@ -41,10 +41,14 @@ class BandLearned:
         return Note(
             NoteKind.HEARD,
             self.name,
-            f"{own} of these {len(pairs)} links corrected by {facts} {'report' if facts == 1 else 'reports'} of "
-            f"{nets} {'evening' if nets == 1 else 'evenings'}; the others move with their stations. "
-            "--as-predicted plans without.",
+            f"{own} of these {len(pairs)} links corrected by {counted(facts, 'report')} of "
+            f"{counted(nets, 'evening')}; the others move with their stations. --as-predicted plans without.",
         )
+
+
+def counted(number: int, thing: str) -> str:
+    """'1 report', '2 reports'."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 def corrected_simplex(network: SimplexNetwork, learned: BandLearned) -> SimplexNetwork:

@@ -22,9 +22,9 @@ IntArray = NDArray[np.int64]
 class LastingDoubt:
     """Doubt of every direction [tx, rx] of a network of n stations, without the evening, dB.
 
-    root (g, g) : of the shared unknowns, covariance = root root^T. shared (n, n, k) : which of them a direction
-    holds; loading (n, n, k) : by how much. own_sigma_db (n, n) symmetric : of the path alone, one draw for
-    both directions. variance, covariance (n, n) : of a direction, and with the way back.
+    root (g, g) : of the shared unknowns, covariance = root root^T. shared (n, n, k) : which of them a
+    direction holds; loading (n, n, k) : by how much. own_sigma_db (n, n) symmetric : of the path alone, one
+    draw for both directions. variance, covariance (n, n) : of a direction, and with the way back.
     """
 
     root: FloatArray

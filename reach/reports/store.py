@@ -47,10 +47,10 @@ CREATE TABLE reports (
     replaces INTEGER REFERENCES reports (number),
     content TEXT NOT NULL UNIQUE
 );
-CREATE TRIGGER reports_stay BEFORE UPDATE ON reports BEGIN SELECT RAISE(ABORT, 'reports are only added'); END;
-CREATE TRIGGER reports_remain BEFORE DELETE ON reports BEGIN SELECT RAISE(ABORT, 'reports are only added'); END;
-CREATE TRIGGER sources_stay BEFORE UPDATE ON sources BEGIN SELECT RAISE(ABORT, 'sources are only added'); END;
-CREATE TRIGGER sources_remain BEFORE DELETE ON sources BEGIN SELECT RAISE(ABORT, 'sources are only added'); END;
+CREATE TRIGGER reports_stay BEFORE UPDATE ON reports BEGIN SELECT RAISE(ABORT, 'rows stay'); END;
+CREATE TRIGGER reports_remain BEFORE DELETE ON reports BEGIN SELECT RAISE(ABORT, 'rows stay'); END;
+CREATE TRIGGER sources_stay BEFORE UPDATE ON sources BEGIN SELECT RAISE(ABORT, 'rows stay'); END;
+CREATE TRIGGER sources_remain BEFORE DELETE ON sources BEGIN SELECT RAISE(ABORT, 'rows stay'); END;
 """
 _COLUMNS = (
     "at, listener, sender, medium, outcome, readability, s_units, level_dbm, level_digit_db, list_kind, via,"

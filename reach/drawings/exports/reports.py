@@ -14,8 +14,8 @@ from reach.reports.store import Stored
 from reach.stations import Net
 
 _HEADINGS = (
-    "number", "date", "time", "station", "hears", "on", "heard", "readability", "s_meter", "dbm", "list", "via",
-    "by", "replaces", "source", "came",
+    "number", "date", "time", "station", "hears", "on", "heard", "readability", "s_meter", "dbm", "list",
+    "via", "by", "replaces", "source", "came",
 )  # fmt: skip
 _ADIF_VERSION = "3.1.4"
 
