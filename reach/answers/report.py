@@ -161,11 +161,11 @@ def _bands(current: Sequence[Report], folder: NetFolder) -> tuple[tuple[str, int
 def _strangers(current: Sequence[Report], folder: NetFolder) -> list[str]:
     known = {station.call_sign for station in folder.net.stations}
     known |= {repeater.call_sign for repeater in folder.net.repeaters}
-    strange = Counter(call for one in current for call in {one.listener, one.sender} if call not in known)
-    if not strange:
+    of_strangers = [one for one in current if not {one.listener, one.sender} <= known]
+    if not of_strangers:
         return []
-    who = named(sorted(strange), most=8)
-    return [f"Not in the net, kept but not learned from: {who} ({counted(sum(strange.values()), 'report')})."]
+    who = named(sorted({c for one in of_strangers for c in (one.listener, one.sender)} - known), most=8)
+    return [f"Not in the net, kept but not learned from: {who} ({counted(len(of_strangers), 'report')})."]
 
 
 def _clock_warnings(read: ReportFile, schedule: Schedule, zone: datetime.tzinfo) -> list[str]:

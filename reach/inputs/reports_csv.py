@@ -44,9 +44,11 @@ COLUMNS = (
     Column("dbm", also=("level_dbm", "level"), reads=lambda c: parse_level_dbm(c.text)),
     Column("list", also=("kind_of_list",), reads=lambda c: parse_list_kind(c.text)),
     Column("via", also=("relayed_by", "through"), reads=lambda c: parse_call_sign(c.text)),
-    Column("by", also=("reported_by", "source")),
+    Column("by", also=("reported_by",)),
     Column("replaces", also=("corrects",), reads=lambda c: parse_replaces(c.text)),
-    Column("number"),
+    Column("number"),  # these three an export adds; they are made anew
+    Column("source"),
+    Column("came"),
 )  # fmt: skip
 _NEEDED = ("date", "station", "hears")
 _NOON = "12:00"
@@ -65,8 +67,8 @@ class Reading:
 def parse_reports(text: str, *, file: str, against: Reading) -> ReportFile:
     """The reports in a CSV text with a heading row.
 
-    Needed are date, station and hears. on : left out, the net's first channel. list : left out, a listener
-    with a "no" on an evening has listed everyone; another list names only those heard.
+    Needed are date, station and hears. on : left out, the net's first channel. list : left out, the
+    lists of a file with a "no" in it are complete, those of another name only those heard.
     Raises : InputProblem where the file as a whole cannot be read; faults of single rows stand in the result.
     """
     broken: list[Fault] = []
@@ -183,15 +185,14 @@ def _report(found: dict[str, Any], against: Reading, read_medium: Callable[[str]
 
 
 def _with_lists(rows: list[ReportRow], left_open: list[bool]) -> tuple[ReportRow, ...]:
-    """A listener's list of a day on a channel is complete where it says who was not heard."""
+    """A file that says who was not heard is a net's form: its lists are complete where they do not say.
 
-    def key(report: Report) -> tuple[str, str, datetime.date]:
-        return report.listener, report.on, report.at.date()
-
-    complete = {key(row.report) for row in rows if row.report.outcome is Outcome.NOT_HEARD}
+    By the whole file, not list by list: whoever heard everybody has no "no" either, and leaving just those
+    lists out would make every link look worse.
+    """
+    if all(row.report.outcome is not Outcome.NOT_HEARD for row in rows):
+        return tuple(rows)
     return tuple(
-        replace(row, report=replace(row.report, list_kind=ListKind.COMPLETE))
-        if is_open and key(row.report) in complete
-        else row
+        replace(row, report=replace(row.report, list_kind=ListKind.COMPLETE)) if is_open else row
         for row, is_open in zip(rows, left_open)
     )

@@ -260,9 +260,12 @@ def _facts(hearings: Sequence[_Hearing], frequency_mhz: float) -> tuple[list[Fac
     """
     groups: dict[tuple[str, str, datetime.date], list[_Hearing]] = defaultdict(list)
     grading: set[tuple[str, datetime.date]] = set()
+    heard_any: set[tuple[str, datetime.date]] = set()
     grades: dict[str, list[int]] = defaultdict(list)
     for hearing in hearings:
         groups[hearing.sender, hearing.listener, hearing.evening].append(hearing)
+        if hearing.author and hearing.heard:
+            heard_any.add((hearing.listener, hearing.evening))
         if hearing.readability is not None:
             grading.add((hearing.listener, hearing.evening))
             grades[hearing.listener].append(hearing.readability)
@@ -274,11 +277,10 @@ def _facts(hearings: Sequence[_Hearing], frequency_mhz: float) -> tuple[list[Fac
     facts: list[Fact] = []
     for key in sorted(groups):
         for hearing in _merged(groups[key]):
-            grades_it = (
-                hearing.author
-                and (hearing.listener, hearing.evening) in grading
-                and hearing.listener not in always_five
-            )
+            list_of = hearing.listener, hearing.evening
+            # an evening on which nobody was heard shows no grades: then the listener's habit tells
+            gives = list_of in grading or (list_of not in heard_any and hearing.listener in grades)
+            grades_it = hearing.author and gives and hearing.listener not in always_five
             facts.append(_fact(hearing, grades_it=grades_it, frequency_mhz=frequency_mhz))
     return facts, len(hearings) - len(facts)
 

@@ -123,8 +123,8 @@ def _check_replaced(rows: Sequence[ReportRow], last: int, name: str) -> None:
             file=name,
             row=row.row,
         )
-        for row in rows
-        if row.report.replaces is not None and row.report.replaces > last
+        for ahead, row in enumerate(rows)  # a row may replace one before it in the same source
+        if row.report.replaces is not None and row.report.replaces > last + ahead
     ]  # fmt: skip
     if faults:
         raise InputProblem(faults)

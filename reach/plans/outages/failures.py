@@ -158,6 +158,7 @@ def without_stations(network: SimplexNetwork, gone: Collection[str]) -> SimplexN
         path_kind=None if network.path_kind is None else network.path_kind[pick],
         models_apart_db=matrix(network.models_apart_db),
         pair_chance=matrix(network.pair_chance),
+        elevation_deg=matrix(network.elevation_deg),
         lasting=None if network.lasting is None else network.lasting.of(np.array(keep)),
     )
 
