@@ -33,7 +33,7 @@ def heard_on(evenings: int) -> str:
     for k in range(evenings):
         day = datetime.date(2026, 9, 1) + datetime.timedelta(days=7 * k)
         for station, hears, grade in (
-            ("QK1A", "QK1B", ""), ("QK1B", "QK1A", "R4"), ("QK1H", "QK1B", "R3"), ("QK1H", "QK1A", "R5"),
+            ("QK1A", "QK1B", ""), ("QK1B", "QK1A", "R5"), ("QK1H", "QK1B", "R3"), ("QK1H", "QK1A", "R5"),
             ("QK1A", "QK1H", "R4"), ("QK1B", "QK1H", "R3"),
         ):  # fmt: skip
             lines.append(f"{day},19:40,{station},{hears},two metres,{'yes' if grade else 'no'},{grade}")
@@ -57,7 +57,7 @@ def test_a_plan_says_on_how_many_reports_it_stands(folder: Path) -> None:
     assert any("3 of these 6 links corrected by" in text for text in learned.warnings)
     assert any(text.startswith("As predicted: 48 reports") for text in predicted.warnings)
     there = learned.network.link("QK1B", "QK1A")
-    assert there.chance < 0.15 < 0.6 < predicted.network.link("QK1B", "QK1A").chance
+    assert there.chance < 0.3 < 0.6 < predicted.network.link("QK1B", "QK1A").chance
     assert learned.network.link("QK1A", "QK1B").chance > 0.9
     reported, unreported = learned.network.link("QK1A", "QK1H"), learned.network.link("QK1F", "QK1H")
     assert reported.sigma_db < 0.75 * predicted.network.link("QK1A", "QK1H").sigma_db
@@ -88,10 +88,10 @@ def test_path_shows_predicted_heard_and_corrected(folder: Path) -> None:
         through = path(opened, left="QK1H", right="QK0R")
     assert found.learned is not None
     there, back = found.learned
-    assert there.heard_words == "proven: heard on 6 of 6 evenings, mostly R4, last 2026-10-06"
+    assert there.heard_words == "proven: heard on 6 of 6 evenings, mostly R5, last 2026-10-06"
     assert back.heard_words == "heard on 0 of 6 evenings"
     assert back.corrected.margin_db < back.predicted.margin_db - 5.0
-    assert found.headline.startswith("QK1B hears QK1A")
+    assert "work one way only: QK1B hears QK1A almost sure" in found.headline
     assert through.learned is not None
     assert through.learned[0].heard == 6
 
@@ -112,9 +112,8 @@ def test_what_if_keeps_what_was_learned_of_stations(folder: Path) -> None:
     with open_net(folder) as opened:
         plain = simplex(opened).network
         two = opened.net.channels[0]
-        changed = [
-            changed_net(opened.net, [text]) for text in ("QK1B height 20 m", "add QK9NEW base 41.37,-37.93")
-        ]
+        wishes = ("QK1B height 20 m", "add QK9NEW base 41.37,-37.93")
+        changed = [changed_net(opened.net, [wish]) for wish in wishes]
         higher, joined = (simplex_paths(opened, two, changed=net, watch=unwatched) for net in changed)
     gain = higher.link("QK1B", "QK1A").margin_db - plain.link("QK1B", "QK1A").margin_db
     assert gain > 0.0, "the reports do not pull a higher mast back to what the old one did"

@@ -288,6 +288,7 @@ def _with_hub(network: SimplexNetwork, repeater: RepeaterNetwork) -> SimplexNetw
             [getattr(m.talk_out, attribute) for m in members],
         )
         for name, attribute in _LINK_MATRICES.items()
+        if getattr(network, name) is not None
     }
     fields["chance"][-1, -1] = 0.0
     pair_chance = np.pad(network.chance_both_ways, ((0, 1), (0, 1)))
@@ -314,6 +315,7 @@ _LINK_MATRICES = {
     "sigma_db": "sigma_db",
     "line_of_sight": "line_of_sight",
     "fresnel_clearance": "fresnel_clearance",
+    "elevation_deg": "elevation_deg",
 }
 
 
