@@ -41,7 +41,7 @@ from reach.answers.check import CheckAnswer, check
 from reach.answers.control import ControlAnswer, RotaWish, control
 from reach.answers.exercise import ExerciseAnswer, exercise
 from reach.answers.kit import KitAnswer, kit
-from reach.answers.open_net import OpenNet, open_terrain
+from reach.answers.open_net import OpenNet, open_terrain, opened_with
 from reach.answers.path import PathAnswer, path
 from reach.answers.relays import RelaysAnswer, Simulation, WhatIfAnswer, relays, what_if
 from reach.answers.repeater import RepeaterAnswer, repeater
@@ -344,4 +344,4 @@ def load(folder: str | Path) -> Club:
     Raises : InputProblem with every fault of net.toml, roster.csv and the elevation tiles.
     """
     read = read_net_folder(folder)
-    return Club(OpenNet(read, open_terrain(read.net)))
+    return Club(opened_with(read, open_terrain(read.net)))

@@ -97,7 +97,7 @@ def run_sheet(
     rules = chosen_rules(opened.folder, choice)
     named = None if control is None else find_station(net, control).call_sign
     date, time = _when(opened.folder.schedule, day, today)
-    network = simplex_paths(net, opened.terrain, on, watch=watch)
+    network = simplex_paths(opened, on, watch=watch)
     controls = rank_controls(network, rules)
     plan = plan_relays(network, rules, control=named or controls[0].call_sign)
     made_from = (
@@ -108,7 +108,7 @@ def run_sheet(
         plan,
         network,
         Occasion(made_from, date, time, stand_in_for(plan.control, controls)),
-        repeaters=repeater_paths(net, opened.terrain, net.repeaters, watch=watch),
+        repeaters=repeater_paths(opened, net.repeaters, watch=watch),
         script=opened.folder.script,
         warnings=opened.warnings,
     )

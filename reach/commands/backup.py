@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from reach.commands.options import channel_option, folder_argument, progress_bar, say
+from reach.commands.options import basis_option, channel_option, folder_argument, progress_bar, say
 from reach.commands.outputs import Outputs, outputs
+
+if TYPE_CHECKING:
+    from reach.answers.learned import Basis
 
 
 @click.command("backup")
 @folder_argument
+@basis_option
 @click.option(
     "--down",
     metavar="CALL",
@@ -22,7 +27,7 @@ from reach.commands.outputs import Outputs, outputs
 @channel_option
 @outputs("map", "json", "csv")
 def command(
-    folder: Path, down: tuple[str, ...], mains_lost: bool, channel: str | None, outputs: Outputs
+    folder: Path, basis: Basis, down: tuple[str, ...], mains_lost: bool, channel: str | None, outputs: Outputs
 ) -> None:
     """How the net goes on with a repeater down, the mains lost, or both: who serves whom, who is cut off.
 
@@ -34,7 +39,7 @@ def command(
     from reach.plans.outages.failures import Mains
 
     mains = Mains.LOST if mains_lost else Mains.ON
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         found = backup(opened, down=down, mains=mains, channel=channel, watch=progress_bar)
         if outputs.wants("map"):
             from reach.drawings.maps.backup_page import backup_page

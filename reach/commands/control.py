@@ -12,6 +12,7 @@ from reach.commands.options import (
     DAY,
     HOW_MANY_NETS,
     SHARE,
+    basis_option,
     channel_option,
     folder_argument,
     progress_bar,
@@ -21,11 +22,13 @@ from reach.commands.options import (
 from reach.commands.outputs import Outputs, outputs
 
 if TYPE_CHECKING:
+    from reach.answers.learned import Basis
     from reach.answers.rules import RuleChoice
 
 
 @click.command("control")
 @folder_argument
+@basis_option
 @channel_option
 @rule_options
 @click.option("--nets", type=HOW_MANY_NETS, default=8, show_default=True, help="Nets in the rota.")
@@ -53,6 +56,7 @@ if TYPE_CHECKING:
 @outputs("calendar", "json", "csv")
 def command(
     folder: Path,
+    basis: Basis,
     channel: str | None,
     choice: RuleChoice,
     nets: int,
@@ -78,7 +82,7 @@ def command(
         share=fit,
         last=last_control or "",
     )
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         if outputs.wants("calendar") or outputs.wants("csv"):
             scheduled(opened.folder.schedule)
         found = control(opened, wish, channel=channel, choice=choice, watch=progress_bar)

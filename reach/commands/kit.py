@@ -4,21 +4,27 @@ from __future__ import annotations
 
 import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from reach.commands.options import channel_option, folder_argument, progress_bar, stamp_option
+from reach.commands.options import basis_option, channel_option, folder_argument, progress_bar, stamp_option
 from reach.commands.papers import PaperOutputs, paper_outputs
+
+if TYPE_CHECKING:
+    from reach.answers.learned import Basis
 
 
 @click.command("kit")
 @folder_argument
+@basis_option
 @click.argument("call_signs", nargs=-1, metavar="[CALL]...")
 @channel_option
 @stamp_option
 @paper_outputs
 def command(
     folder: Path,
+    basis: Basis,
     call_signs: tuple[str, ...],
     channel: str | None,
     stamp: datetime.datetime | None,
@@ -33,6 +39,6 @@ def command(
     from reach.answers.open_net import open_net
     from reach.drawings.papers.forms import kit_forms
 
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         found = kit(opened, stamp=stamp, operators=call_signs, channel=channel, watch=progress_bar)
     papers.write(kit_forms(found))

@@ -30,6 +30,8 @@ COMMANDS = {
     "backup": "Repeater down, mains lost: how the net goes on, and what each single loss costs.",
     "sites": "Where to put a portable relay, and where a cut-off member can drive to.",
     "exercise": "Random failures, round by round, for the club to rehearse.",
+    "report": "Write down who was really heard: every plan then uses it.",
+    "trust": "How far plans can be trusted, judged by who was really heard.",
     "kit": "A printed page for each operator: where to go and whom to call in which case.",
     "selfcheck": "The path-loss models against the standards bodies' own cases, on this machine.",
 }

@@ -67,6 +67,23 @@ def folder_argument(command: Command) -> Command:
     return click.argument("folder", type=click.Path(path_type=Path))(command)
 
 
+def basis_option(command: Command) -> Command:
+    """--as-predicted: a `Basis` for `open_net`."""
+
+    def chosen(_: click.Context, __: click.Parameter, predicted: object) -> object:
+        from reach.answers.learned import Basis
+
+        return Basis.PREDICTED if predicted else Basis.HEARD
+
+    return click.option(
+        "--as-predicted",
+        "basis",
+        is_flag=True,
+        callback=chosen,
+        help="Leave reports of who was really heard aside.",
+    )(command)
+
+
 def json_option(command: Command) -> Command:
     """--json FILE, or - for standard output in place of the text."""
     return click.option(

@@ -10,6 +10,7 @@ import click
 
 from reach.commands.options import (
     SEED,
+    basis_option,
     channel_option,
     control_option,
     folder_argument,
@@ -20,11 +21,13 @@ from reach.commands.options import (
 from reach.commands.outputs import Outputs, outputs
 
 if TYPE_CHECKING:
+    from reach.answers.learned import Basis
     from reach.answers.rules import RuleChoice
 
 
 @click.command("relays")
 @folder_argument
+@basis_option
 @channel_option
 @control_option
 @rule_options
@@ -47,6 +50,7 @@ if TYPE_CHECKING:
 @outputs("json", "csv")
 def command(
     folder: Path,
+    basis: Basis,
     channel: str | None,
     control: str | None,
     choice: RuleChoice,
@@ -64,7 +68,7 @@ def command(
     from reach.drawings.tables.relays import relays_screen, what_if_screen
 
     ask = partial(what_if, changes=changes) if changes else relays
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         found = ask(
             opened,
             channel=channel,

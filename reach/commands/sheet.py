@@ -10,6 +10,7 @@ import click
 
 from reach.commands.options import (
     DAY,
+    basis_option,
     channel_option,
     control_option,
     deliver,
@@ -22,12 +23,14 @@ from reach.commands.options import (
 from reach.commands.papers import PaperOutputs, paper_outputs
 
 if TYPE_CHECKING:
+    from reach.answers.learned import Basis
     from reach.answers.rules import RuleChoice
     from reach.files import Existing
 
 
 @click.command("sheet")
 @folder_argument
+@basis_option
 @channel_option
 @control_option
 @rule_options
@@ -48,6 +51,7 @@ if TYPE_CHECKING:
 @paper_outputs
 def command(
     folder: Path,
+    basis: Basis,
     channel: str | None,
     control: str | None,
     choice: RuleChoice,
@@ -67,7 +71,7 @@ def command(
     from reach.answers.run_sheet import run_sheet
     from reach.drawings.papers.forms import run_sheet_forms
 
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         found = run_sheet(
             opened,
             today=datetime.datetime.now(datetime.UTC).date(),

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from reach.commands.options import (
+    basis_option,
     channel_option,
     control_option,
     folder_argument,
@@ -16,13 +18,17 @@ from reach.commands.options import (
 )
 from reach.commands.outputs import Outputs, outputs
 
+if TYPE_CHECKING:
+    from reach.answers.learned import Basis
+
 
 @click.command("simplex")
 @folder_argument
+@basis_option
 @channel_option
 @control_option
 @outputs("map", "json", "csv")
-def command(folder: Path, channel: str | None, control: str | None, outputs: Outputs) -> None:
+def command(folder: Path, basis: Basis, channel: str | None, control: str | None, outputs: Outputs) -> None:
     """Who hears whom on a simplex channel, who should be net control, and who must relay for whom.
 
     Where no plan can be made, why not is the answer, and who hears whom is shown all the same.
@@ -31,7 +37,7 @@ def command(folder: Path, channel: str | None, control: str | None, outputs: Out
     from reach.answers.open_net import open_net
     from reach.answers.simplex import simplex
 
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         found = simplex(opened, channel=channel, control=control, watch=progress_bar)
         if outputs.wants("map"):
             from reach.drawings.maps.simplex_page import simplex_page
