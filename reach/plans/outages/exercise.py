@@ -9,12 +9,9 @@ from enum import Enum
 import numpy as np
 
 from reach.errors import OutOfRange
-from reach.inputs.planning import BatteryRules
 from reach.machinery.progress import Progress
-from reach.plans.outages.backup import OutagePlan, Part, plan_outage
-from reach.plans.outages.battery import STANDARD_BATTERY
+from reach.plans.outages.backup import OutagePlan, Part, plan_outage, plan_without_stand_in
 from reach.plans.outages.failures import Mains, NetSurvey, Outage, standing
-from reach.plans.outages.gatherings import best_gathering
 from reach.plans.relays.rules import RelayRules
 
 MOST_ROUNDS = 1000
@@ -54,7 +51,6 @@ class ExerciseRound:
 def exercise(
     survey: NetSurvey,
     rules: RelayRules,
-    battery: BatteryRules = STANDARD_BATTERY,
     *,
     seed: int,
     rounds: int,
@@ -71,15 +67,13 @@ def exercise(
         raise OutOfRange(f"a seed is zero or more, not {seed}.")
     made = []
     for number in range(1, rounds + 1):
-        made.append(_round(survey, rules, battery, number, np.random.default_rng([seed, number])))
+        made.append(_round(survey, rules, number, np.random.default_rng([seed, number])))
         if progress is not None:
             progress(number, rounds)
     return tuple(made)
 
 
-def _round(
-    survey: NetSurvey, rules: RelayRules, battery: BatteryRules, number: int, rng: np.random.Generator
-) -> ExerciseRound:
+def _round(survey: NetSurvey, rules: RelayRules, number: int, rng: np.random.Generator) -> ExerciseRound:
     possible = [event for event in Event if event is not Event.REPEATER or survey.repeaters]
     count = int(rng.integers(1, min(MOST_EVENTS, len(possible)) + 1))
     drawn = sorted(rng.choice(len(possible), size=count, replace=False).tolist())
@@ -89,7 +83,7 @@ def _round(
         if more != outage:
             happened.append(event)
             outage = more
-    return ExerciseRound(number, tuple(happened), plan_outage(survey, outage, rules, battery))
+    return ExerciseRound(number, tuple(happened), plan_outage(survey, outage, rules))
 
 
 def _with_event(
@@ -110,10 +104,10 @@ def _with_event(
         return replace(outage, stations=outage.stations | absent)
     missing: list[str] = []
     if event is Event.CONTROL:
-        hub = best_gathering(survey, outage, rules)
-        missing = [hub.control] if hub else []
+        plan = plan_without_stand_in(survey, outage, rules)
+        missing = [plan.control] if plan.control else []
     else:
-        plan = plan_outage(survey, outage, rules)
+        plan = plan_without_stand_in(survey, outage, rules)
         missing = [way.call_sign for way in plan.ways if way.serves and way.part is Part.RELAY]
     if not missing:
         return outage
