@@ -16,6 +16,7 @@ from reach.inputs.lookup import find_channel, find_party
 from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.machinery.progress import Watch, unwatched
 from reach.notes import texts
+from reach.plans.graph.reachability import Threshold
 from reach.plans.outages.backup import OutagePlan
 from reach.plans.outages.battery import battery_note
 from reach.plans.outages.failures import Mains, NetSurvey, Outage
@@ -25,7 +26,7 @@ from reach.stations import Channel, Net, Repeater
 
 
 @dataclass(frozen=True)
-class Difference:
+class CaseChange:
     """What changes do to one case: how many are in the net, who comes in and who falls out by them."""
 
     letter: str
@@ -46,7 +47,7 @@ class BackupFigures:
     channel: str
     headlines: tuple[str, ...]
     changes: tuple[str, ...]
-    differences: tuple[Difference, ...]
+    differences: tuple[CaseChange, ...]
     cases: tuple[Case, ...]
     remedies: tuple[tuple[Remedy, ...], ...]
     batteries_more: tuple[tuple[BatteryRemedy, ...], ...]
@@ -57,7 +58,8 @@ class BackupFigures:
 class BackupAnswer(Answer):
     """cases : nothing lost first; remedies, batteries : for each of them.
 
-    single_losses : what each costs on top of a case, worst first. basis : what the plans stand on.
+    single_losses : what each costs on top of a case, worst first. basis : what the plans stand on;
+    threshold : when a link counts.
     changes : what was tried, as typed; unchanged : the cases of the net as it is, () without changes.
     """
 
@@ -69,6 +71,7 @@ class BackupAnswer(Answer):
     batteries: tuple[tuple[BatteryRemedy, ...], ...]
     single_losses: tuple[SinglePoint, ...]
     basis: tuple[str, ...]
+    threshold: Threshold
 
     @property
     def channel(self) -> Channel:
@@ -94,7 +97,7 @@ class BackupAnswer(Answer):
         )
 
     @property
-    def differences(self) -> tuple[Difference, ...]:
+    def differences(self) -> tuple[CaseChange, ...]:
         """What the changes do to each case that is there before and after."""
         was = {case.plan.outage: case.plan for case in self.unchanged}
         return tuple(
@@ -188,6 +191,7 @@ def backup(
         changes=tuple(changes),
         unchanged=unchanged,
         single_losses=points,
+        threshold=rules.threshold,
         basis=(basis_note(rules), battery_note(battery)),
     )
 
@@ -224,9 +228,9 @@ def asked_outage(net: Net, down: Sequence[str], *, mains: Mains) -> Outage:
     return Outage(frozenset(repeaters), frozenset(stations), mains)
 
 
-def _difference(case: Case, was: OutagePlan) -> Difference:
+def _difference(case: Case, was: OutagePlan) -> CaseChange:
     before, after = set(was.in_net), set(case.plan.in_net)
-    return Difference(
+    return CaseChange(
         case.letter,
         case.plan.outage.words,
         len(before),

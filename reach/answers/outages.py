@@ -136,8 +136,8 @@ def basis_note(rules: RelayRules) -> str:
     """What the plans stand on, in a sentence or two."""
     relays = f"{rules.chain_limit} relay{'' if rules.chain_limit == 1 else 's'}"
     return (
-        f"A link counts from {rules.threshold.words}; at most {relays} in a row. Everyone is taken to have a "
-        "radio for every repeater and the simplex channel."
+        f"A link counts from {rules.threshold.words}; at most {relays} in a row. Who has a "
+        "radio for which band is as the roster says."
     )
 
 

@@ -5,17 +5,22 @@ What draws PDF is imported only then: matplotlib takes 0.4 s, a third of what `r
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from reach.answers.backup import BackupAnswer
 from reach.answers.kit import KitAnswer
+from reach.answers.made_from import files_words, model_words
 from reach.answers.run_sheet import RunSheetAnswer
 from reach.drawings.papers.go_kit import kit_pages
 from reach.drawings.papers.go_kit_page import kit_pages_html
 from reach.drawings.papers.go_kit_text import kit_pages_text
 from reach.drawings.papers.run_sheet import RunSheet, sheet_text, written_sheet
 from reach.drawings.papers.sheet_page import sheet_page
+from reach.drawings.papers.wall import wall_sheet, wall_text
+from reach.drawings.papers.wall_page import wall_page
 
 if TYPE_CHECKING:
     from reach.drawings.papers.paper import Paper
@@ -56,3 +61,17 @@ def kit_forms(found: KitAnswer) -> PaperForms:
         return kit_pages_pdf(pages, paper)
 
     return PaperForms(text=lambda: kit_pages_text(pages), page=lambda: kit_pages_html(pages), pdf=pdf)
+
+
+def wall_forms(found: BackupAnswer, *, now: datetime.datetime) -> PaperForms:
+    """The sheet for the wall. now : when it is made."""
+    model = model_words(found.survey.simplex, found.threshold)
+    made = f"Planned {now:%Y-%m-%d} from {files_words(found.net)}, {model}"
+    sheet = wall_sheet(found, made_from=made)
+
+    def pdf(paper: Paper) -> bytes:
+        from reach.drawings.papers.wall_pdf import wall_pdf
+
+        return wall_pdf(sheet, paper)
+
+    return PaperForms(text=lambda: wall_text(sheet), page=lambda: wall_page(sheet), pdf=pdf)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from rich.console import RenderableType
 from rich.table import Table
 
-from reach.answers.backup import BackupAnswer, Difference, battery_remedy_sentence
+from reach.answers.backup import BackupAnswer, CaseChange, battery_remedy_sentence
 from reach.answers.outages import OUT, Case, frequency_words, hours_words, net_on, timeline_sentences
 from reach.drawings.style.cautions import MASTS, SHORT
 from reach.drawings.tables.terminal import answer, notes_text, quiet_table
@@ -103,7 +103,7 @@ def cases_table(cases: Sequence[Case], channel: Channel) -> Table:
     return quiet_table("", [columns[k] for k in kept], [[row[k] for k in kept] for row in rows])
 
 
-def differences_table(found: Sequence[Difference], changes: Sequence[str]) -> Table:
+def differences_table(found: Sequence[CaseChange], changes: Sequence[str]) -> Table:
     """What changes do, case by case."""
     rows = [
         (
@@ -190,7 +190,7 @@ def services_table(plan: OutagePlan) -> Table:
 
 
 def shortfall_lines(plan: OutagePlan, remedies: Sequence[Remedy]) -> list[str]:
-    """What would make a net, or a larger one; who is cut off, how near they come, what would bring them in."""
+    """What would make a net, or a larger one; who is cut off, how near they are, what brings them in."""
     lines = [plan.advice] if plan.advice else []
     for remedy in remedies:
         lines += [
@@ -218,10 +218,15 @@ def batteries_table(line: Timeline) -> Table:
 def points_table(costs: Sequence[tuple[SinglePoint, LossCost]]) -> Table:
     """Repeaters in use, net control, relays, and whoever else takes others along."""
     rows = [
-        (point.call_sign, cost.part, ", ".join(cost.loses) if cost.loses else "nobody")
+        (point.call_sign, cost.part, _cost_words(cost))
         for point, cost in costs
         if cost.loses is not None
         and (cost.loses or cost.part not in ("", Part.DIRECT.value, Part.RELAYED.value, Part.CUT_OFF.value))
     ]
     columns = (("if this goes too", "left"), ("it was", "left"), ("falls out with it", "left"))
     return quiet_table("What one loss more costs, after planning anew", columns, rows)
+
+
+def _cost_words(cost: LossCost) -> str:
+    text = ", ".join(cost.loses) if cost.loses else "nobody"
+    return text if cost.willing_after else f"{text}, if {cost.control_after} agrees to be net control"
