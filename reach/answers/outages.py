@@ -120,6 +120,21 @@ def _net_words(stretch: Stretch, channel: Channel) -> str:
     return f"{control} is net control on {where}, {relays}, {len(stretch.in_net)} in the net"
 
 
+def relay_sentences(plan: OutagePlan, channel: Channel) -> tuple[str, ...]:
+    """'QK3ELM relays for QK3SLO on QK3RA, for QK3HOL on 146.520 MHz simplex; it listens on QK3RB too.'"""
+    found = []
+    for way in plan.ways:
+        duties = plan.duties(way.call_sign)
+        if not duties:
+            continue
+        parts = [f"for {', '.join(calls)} on {over or frequency_words(channel)}" for over, calls in duties]
+        served = {over for over, _ in duties}
+        own = [over for over in plan.listens_on(way.call_sign) if over not in served]
+        too = f"; it listens on {own[0] or frequency_words(channel)} too" if own else ""
+        found.append(f"{way.call_sign} relays {', '.join(parts)}{too}.")
+    return tuple(found)
+
+
 def planned_cases(
     survey: NetSurvey, rules: RelayRules, battery: BatteryRules, *, asked: Outage = NOTHING_LOST
 ) -> tuple[Case, ...]:

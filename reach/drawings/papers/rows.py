@@ -1,4 +1,4 @@
-"""What the papers written as PDF are laid out with: rows of cells, headings, the box for the emergency number."""
+"""What papers written as PDF are laid out with: rows of cells, headings, the emergency box."""
 
 from __future__ import annotations
 

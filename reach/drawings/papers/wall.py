@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reach.answers.backup import BackupAnswer
-from reach.answers.outages import Case, frequency_words, hours_words
+from reach.answers.outages import Case, frequency_words, hours_words, relay_sentences
 from reach.drawings.style.cautions import AGENCY, EMERGENCY, MASTS, PROMISE
 from reach.lists import named
 from reach.plans.outages.timeline import Timeline
@@ -68,18 +68,9 @@ def _case(case: Case, channel: Channel) -> WallCase:
         f"{len(plan.in_net)} of {plan.total}",
         case.lasts_words,
     )
-    return WallCase(row, (*_relays(case, channel), *_outside(case), *_changes(case.timeline, channel)))
-
-
-def _relays(case: Case, channel: Channel) -> list[str]:
-    """Who relays for whom, and on what they listen."""
-    plan, found = case.plan, []
-    for way in plan.ways:
-        if way.serves:
-            listens = [over or frequency_words(channel) for over in plan.listens_on(way.call_sign)]
-            on = f", listening on {' and '.join(listens)}" if len(listens) > 1 else ""
-            found.append(f"{way.call_sign} relays for {', '.join(way.serves)}{on}.")
-    return found
+    return WallCase(
+        row, (*relay_sentences(plan, channel), *_outside(case), *_changes(case.timeline, channel))
+    )
 
 
 def _outside(case: Case) -> list[str]:
@@ -100,7 +91,7 @@ def _outside(case: Case) -> list[str]:
 
 def _changes(line: Timeline | None, channel: Channel) -> list[str]:
     """The hours at which the net moves or is led by another."""
-    found = []
+    found = [f"Hours not known: {named(line.unknown, most=MOST_OUT)}."] if line and line.unknown else []
     for before, after in zip(line.stretches, line.stretches[1:]) if line else ():
         if before.same_net(after):
             continue

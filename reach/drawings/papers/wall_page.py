@@ -1,4 +1,4 @@
-"""The sheet for the wall as one page of HTML that prints on A4 and Letter, with no script, nothing to fetch."""
+"""The sheet for the wall as one page of HTML that prints on A4 and Letter, with no script in it."""
 
 from __future__ import annotations
 
