@@ -255,9 +255,8 @@ class Club:
         watch: Watch = unwatched,
     ) -> RunSheetAnswer:
         """What net control runs the net of a day from. Raises : as answers.run_sheet."""
-        now = datetime.datetime.combine(day, datetime.time(), datetime.UTC)
         return run_sheet(
-            self.opened, now=now, day=day, channel=channel, control=control, choice=choice, watch=watch
+            self.opened, today=day, day=day, channel=channel, control=control, choice=choice, watch=watch
         )
 
     def area(
@@ -308,12 +307,9 @@ class Club:
         """The nearest spots a member can drive to and get in from. Raises : as answers.spots."""
         return spots(self.opened, seeker, into=into, area=area, channel=channel, watch=watch)
 
-    def kit(
-        self, *operators: str, day: datetime.date, channel: str | None = None, watch: Watch = unwatched
-    ) -> KitAnswer:
+    def kit(self, *operators: str, channel: str | None = None, watch: Watch = unwatched) -> KitAnswer:
         """A page for each operator to take along. Raises : as answers.kit."""
-        now = datetime.datetime.combine(day, datetime.time(), datetime.UTC)
-        return kit(self.opened, now=now, operators=operators, channel=channel, watch=watch)
+        return kit(self.opened, operators=operators, channel=channel, watch=watch)
 
     def exercise(
         self, *, seed: int = 1, rounds: int = 10, channel: str | None = None, watch: Watch = unwatched

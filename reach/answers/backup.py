@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from reach.answers.made_from import files_words, model_words, planned_words
 from reach.answers.open_net import OpenNet
 from reach.answers.outages import NOTHING_LOST, Case, basis_note, case_rows, planned_cases
 from reach.answers.record import Answer
@@ -16,7 +18,6 @@ from reach.inputs.lookup import find_channel, find_party
 from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.machinery.progress import Watch, unwatched
 from reach.notes import texts
-from reach.plans.graph.reachability import Threshold
 from reach.plans.outages.backup import OutagePlan
 from reach.plans.outages.battery import battery_note
 from reach.plans.outages.failures import Mains, NetSurvey, Outage
@@ -59,7 +60,7 @@ class BackupAnswer(Answer):
     """cases : nothing lost first; remedies, batteries : for each of them.
 
     single_losses : what each costs on top of a case, worst first. basis : what the plans stand on;
-    threshold : when a link counts.
+    made_from : date and data of the plans.
     changes : what was tried, as typed; unchanged : the cases of the net as it is, () without changes.
     """
 
@@ -71,7 +72,7 @@ class BackupAnswer(Answer):
     batteries: tuple[tuple[BatteryRemedy, ...], ...]
     single_losses: tuple[SinglePoint, ...]
     basis: tuple[str, ...]
-    threshold: Threshold
+    made_from: str
 
     @property
     def channel(self) -> Channel:
@@ -153,13 +154,14 @@ def backup(
     mains: Mains = Mains.ON,
     channel: str | None = None,
     changes: Sequence[str] = (),
+    stamp: datetime.datetime | None = None,
     watch: Watch = unwatched,
 ) -> BackupAnswer:
     """The net with nothing lost, and with what is asked about; with the likely losses when nothing is.
 
     down : call signs of repeaters and members lost. channel : by name or frequency; the net's first unless
     named. changes : made to the net first, as `inputs.changes` reads them; each case is planned without them
-    as well.
+    as well. stamp : when the plan is made, None to leave it out.
     Raises : InputProblem for what is not in the net; MissingTerrain; OutOfRange.
     """
     battery = opened.folder.planning.battery
@@ -191,7 +193,9 @@ def backup(
         changes=tuple(changes),
         unchanged=unchanged,
         single_losses=points,
-        threshold=rules.threshold,
+        made_from=(
+            f"{planned_words(stamp)} from {files_words(net)}, {model_words(survey.simplex, rules.threshold)}"
+        ),
         basis=(basis_note(rules), battery_note(battery)),
     )
 

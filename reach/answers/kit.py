@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from reach.answers.made_from import files_words, model_words
+from reach.answers.made_from import files_words, model_words, planned_words
 from reach.answers.open_net import OpenNet
 from reach.answers.outages import Case, case_rows, planned_cases
 from reach.answers.record import Answer
@@ -60,14 +60,15 @@ class KitAnswer(Answer):
 def kit(
     opened: OpenNet,
     *,
-    now: datetime.datetime,
     operators: Sequence[str] = (),
     channel: str | None = None,
+    stamp: datetime.datetime | None = None,
     watch: Watch = unwatched,
 ) -> KitAnswer:
     """The go-kit of these operators, by call sign; of every member unless named.
 
-    now : when the pages are made. channel : by name or frequency; the net's first unless named.
+    channel : by name or frequency; the net's first unless named. stamp : the minute to be told on the pages,
+    UTC; none for None.
     Raises : InputProblem for what is not in the net; MissingTerrain; OutOfRange.
     """
     net, battery = opened.net, opened.folder.planning.battery
@@ -90,6 +91,6 @@ def kit(
         operators=asked,
         battery=battery,
         made_from=(
-            f"Planned {now:%Y-%m-%d} from {files_words(net)}, {model_words(survey.simplex, rules.threshold)}"
+            f"{planned_words(stamp)} from {files_words(net)}, {model_words(survey.simplex, rules.threshold)}"
         ),
     )

@@ -10,6 +10,7 @@ from pathlib import Path
 from reach.errors import Fault, InputProblem
 from reach.inputs.equipment_cells import did_you_mean
 from reach.inputs.net_folder import NetFolder, read_net_folder
+from reach.links.misplaced import misplaced
 from reach.propagation.choose import AUTO, MODEL_NAMES
 from reach.stations import Net
 from reach.terrain.tiles import Terrain
@@ -45,10 +46,17 @@ def open_net(folder: Path | NetFolder) -> Iterator[OpenNet]:
 
 
 def open_terrain(net: Net) -> Terrain:
-    """The net's elevation tiles. Raises : InputProblem, also for a path-loss model nobody knows."""
+    """The net's elevation tiles.
+
+    Raises : InputProblem, also for a path-loss model nobody knows and for swapped or mirrored positions.
+    """
     if fault := model_fault(net):
         raise InputProblem(fault)
-    return Terrain.open(net.terrain_folders, elevation_unit=net.elevation_unit)
+    terrain = Terrain.open(net.terrain_folders, elevation_unit=net.elevation_unit)
+    if faults := misplaced(net, terrain):
+        terrain.close()
+        raise InputProblem(faults)
+    return terrain
 
 
 def model_fault(net: Net) -> Fault | None:

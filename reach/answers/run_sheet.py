@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from reach.answers.made_from import files_words, model_words
+from reach.answers.made_from import files_words, model_words, planned_words
 from reach.answers.open_net import OpenNet
 from reach.answers.record import Answer
 from reach.answers.relays import way_rows
@@ -76,8 +76,9 @@ class RunSheetAnswer(Answer):
 def run_sheet(
     opened: OpenNet,
     *,
-    now: datetime.datetime,
+    today: datetime.date,
     day: datetime.date | None = None,
+    stamp: datetime.datetime | None = None,
     channel: str | None = None,
     control: str | None = None,
     choice: RuleChoice = AS_WRITTEN,
@@ -85,7 +86,8 @@ def run_sheet(
 ) -> RunSheetAnswer:
     """The net of a day on a channel, by name or frequency; on the net's first unless named.
 
-    now : when the sheet is made, UTC. day : of the net; the next one of the schedule for None.
+    day : of the net; the next one of the schedule from `today` on for None. stamp : the minute to be told
+    on the sheet, UTC; none for None.
     control : this net control instead of the best one.
     Raises : InputProblem for what is not in the net, or a schedule that gives no date; MissingTerrain;
     OutOfRange; NoPlan.
@@ -94,12 +96,12 @@ def run_sheet(
     on = find_channel(net, channel)
     rules = chosen_rules(opened.folder, choice)
     named = None if control is None else find_station(net, control).call_sign
-    date, time = _when(opened.folder.schedule, day, now)
+    date, time = _when(opened.folder.schedule, day, today)
     network = simplex_paths(net, opened.terrain, on, watch=watch)
     controls = rank_controls(network, rules)
     plan = plan_relays(network, rules, control=named or controls[0].call_sign)
     made_from = (
-        f"Planned {now:%Y-%m-%d %H:%M} UTC from {files_words(net)} ({len(net.stations)} stations) with"
+        f"{planned_words(stamp)} from {files_words(net)} ({len(net.stations)} stations) with"
         f" {model_words(network, rules.threshold)}"
     )
     return sheet_of_plan(
@@ -138,9 +140,9 @@ def sheet_of_plan(
     )
 
 
-def _when(schedule: Schedule | None, day: datetime.date | None, now: datetime.datetime) -> tuple[str, str]:
+def _when(schedule: Schedule | None, day: datetime.date | None, today: datetime.date) -> tuple[str, str]:
     """Date and local start in words; '' where nothing says."""
     if schedule is None:
         return (f"{day:%a %Y-%m-%d}" if day else ""), ""
-    start = net_dates(schedule, start=day or now.date(), count=1)[0]
+    start = net_dates(schedule, start=day or today, count=1)[0]
     return f"{day or start:%a %Y-%m-%d}", f"{start:%H:%M %Z}"

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from reach.coverage.area.sites import COVER_WORDS, MODEL_WORDS
 from reach.coverage.search.grid import Candidates
-from reach.coverage.search.member_layer import SiteChannels
+from reach.coverage.search.member_layer import SearchModel, SiteChannels
 from reach.inputs.locators import coordinates_and_locator
 from reach.inputs.portable_kit import relay_words
 from reach.plans.sites.cautions import PORTABLE_MAST, VISIT
@@ -37,17 +38,23 @@ def sites_headline(task: LinkTask, chosen: Sequence[SiteLinks], linked: Sequence
 
 
 def sites_basis(
-    plan: SitePlan, *, relay: Station, channels: SiteChannels, threshold: str, cell_m: float
+    net: Net, plan: SitePlan, *, relay: Station, channels: SiteChannels, threshold: str, cell_m: float
 ) -> tuple[str, ...]:
     """What the answer rests on and what it does not know."""
     return (
         f"The relay: {relay_words(relay)}; {channels.words}; a link counts at {threshold}.",
-        f"Searched {plan.candidates:,} cells of {cell_m:g} m: delta-Bullington (ITU-R P.526) "
-        "over bare ground; the sites shown were then worked path by path with the net's own model. "
+        f"Searched {plan.candidates:,} cells of {cell_m:g} m: {search_words(net)}; "
+        "the sites shown were then worked path by path. "
         "Sea is left out, lakes are not known.",
         VISIT,
         PORTABLE_MAST,
     )
+
+
+def search_words(net: Net) -> str:
+    """By what model a search computes its paths, and what it takes to stand on the ground."""
+    how = SearchModel.of(net)
+    return f"{MODEL_WORDS[how.model]}; on the ground {COVER_WORDS[how.cover]}"
 
 
 def area_warnings(candidates: Candidates) -> tuple[str, ...]:
@@ -64,16 +71,6 @@ def lost_warnings(sites: Sequence[SiteLinks], *, threshold: str) -> tuple[str, .
         f"reach {threshold}; close to the edge, so test it."
         for site in sites
         if site.lost
-    )
-
-
-def bare_ground_warnings(net: Net) -> tuple[str, ...]:
-    """Where the net has land cover and the search has not."""
-    if net.land_cover is None:
-        return ()
-    return (
-        "The search itself is over bare ground; trees and buildings of the land cover count only in "
-        "the single paths of the sites shown.",
     )
 
 

@@ -10,7 +10,6 @@ from reach.answers.record import Answer
 from reach.answers.sheet import Sheet
 from reach.answers.site_words import (
     area_warnings,
-    bare_ground_warnings,
     lost_warnings,
     plan_warnings,
     sites_basis,
@@ -175,7 +174,7 @@ def sites(
     channels = SiteChannels(listen, listen if talk is None else find_channel(net, talk))
     named = _named(net, aim.named)
     members = members_on_the_air(net)
-    grid, candidates = searched_cells(opened.terrain, area, [member.position for member in members])
+    grid, candidates = searched_cells(net, opened.terrain, area, [member.position for member in members])
     task = named_task(named) if named else _task(opened, aim.goal, channels, rules, watch)
     with watch(f"sweeps on {channels.words}") as progress:
         layer = member_layer(
@@ -187,7 +186,7 @@ def sites(
     chosen, others = _worked(opened, plan, relay, channels, rules.threshold, watch)
     linked = linked_by(task, [site.works for site in chosen])
     threshold = rules.threshold.words
-    basis = sites_basis(plan, relay=relay, channels=channels, threshold=threshold, cell_m=area.cell_m)
+    basis = sites_basis(net, plan, relay=relay, channels=channels, threshold=threshold, cell_m=area.cell_m)
     return SitesAnswer(
         net=net,
         headline=sites_headline(task, chosen, linked),
@@ -197,7 +196,6 @@ def sites(
             opened.warnings,
             area_warnings(candidates),
             lost_warnings([*chosen, *others], threshold=threshold),
-            bare_ground_warnings(net),
             plan_warnings(plan, asked=aim.together),
         ),
         rows=_rows([*chosen, *others]),

@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 from reach.answers.open_net import OpenNet
 from reach.answers.record import Answer
 from reach.answers.sheet import Sheet
+from reach.answers.site_words import search_words
 from reach.coverage.area.service import Hub, repeater_hub, station_hub
 from reach.coverage.search.area import searched_cells
 from reach.coverage.search.grid import Candidates, SearchGrid
-from reach.coverage.search.member_layer import MarginRule, spare_cells
+from reach.coverage.search.member_layer import MarginRule, SearchModel, spare_cells
 from reach.errors import Fault, InputProblem, NoPlan
 from reach.inputs.locators import coordinates_and_locator, locator_of
 from reach.inputs.lookup import find_channel, find_party, find_station
@@ -99,12 +100,12 @@ def spots(
         for party in parties
     ]
     places = [member.position, *(party.position for party in parties)]
-    grid, candidates = searched_cells(opened.terrain, area, places)
+    grid, candidates = searched_cells(opened.net, opened.terrain, area, places)
     spare_db = _spare(grid, hubs, kit, rule, net, watch)
     found = nearest_spots(grid, candidates, spare_db, member.position)
     if not found:
         raise NoPlan(_nothing(member, kit, parties, area))
-    basis = _basis(kit, rule.words, area.cell_m)
+    basis = _basis(opened.net, kit, rule.words, area.cell_m)
     return SpotsAnswer(
         net=net,
         headline=_headline(member, parties, found),
@@ -151,7 +152,7 @@ def _spare(
     with watch("sweeps") as progress:
         for number, hub in enumerate(hubs, start=1):
             spare_db[hub.call_sign] = spare_cells(
-                grid, hub, kit, rule, net_noise=net.noise, k_factor=net.k_factor
+                grid, hub, kit, rule, net_noise=net.noise, k_factor=net.k_factor, how=SearchModel.of(net)
             )
             progress(number, len(hubs))
     return spare_db
@@ -187,13 +188,13 @@ def _compass(bearing_deg: float) -> str:
     return names[round(bearing_deg / 45.0) % 8]
 
 
-def _basis(kit: Station, threshold: str, cell_m: float) -> tuple[str, ...]:
+def _basis(net: Net, kit: Station, threshold: str, cell_m: float) -> tuple[str, ...]:
     """What the answer rests on and what it does not know."""
     return (
         f"With {kit_words(kit)}, standing still outdoors; a link counts at {threshold}. Distances "
         "are straight lines: the way by road is longer.",
-        f"Cells of {cell_m:g} m, delta-Bullington (ITU-R P.526) over bare ground: trees and houses "
-        "near the spot cost more. Where there is a choice take the spot with 6 dB to spare.",
+        f"Cells of {cell_m:g} m; {search_words(net)}. Where there is a choice take the spot with 6 dB to "
+        "spare.",
         f"{VISIT} {STOPPING}",
     )
 

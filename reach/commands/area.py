@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from reach.commands.options import STANDARD_OUTPUT, channel_option, folder_argument, progress_bar, say
+from reach.commands.options import STANDARD_OUTPUT, channel_option, folder_argument, progress_bar, say, warn
 from reach.commands.outputs import Outputs, outputs
 from reach.errors import InputProblem, OutputProblem
 
@@ -107,9 +107,9 @@ def command(
             cluster=cluster,
         )
         if outputs.speaks:
-            click.echo(work.memory_sentence, err=True)
+            warn(work.memory_sentence)
         if sys.stderr.isatty() and not loops_compiled():
-            click.echo("preparing the fast loops: some ten seconds, the first time only.", err=True)
+            warn("preparing the fast loops: some ten seconds, the first time only.")
         with working_folder(keep) as computed:
             found = area(opened, work, folder=computed, watch=progress_bar)
             if outputs.wants("geotiff"):

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from reach.commands.options import channel_option, folder_argument, progress_bar, say
+from reach.commands.options import channel_option, folder_argument, progress_bar, say, stamp_option
 from reach.commands.outputs import Outputs, outputs
 from reach.commands.papers import PaperOutputs, paper_option
 
@@ -31,6 +31,7 @@ from reach.commands.papers import PaperOutputs, paper_option
 @click.option("--case", "letters", metavar="LETTER", multiple=True, help="All about this case of the table.")
 @click.option("--all", "every", is_flag=True, help="All about every case.")
 @channel_option
+@stamp_option
 @paper_option
 @outputs("map", "page", "pdf", "text", "json", "csv")
 def command(
@@ -41,6 +42,7 @@ def command(
     letters: tuple[str, ...],
     every: bool,
     channel: str | None,
+    stamp: datetime.datetime | None,
     paper: str,
     outputs: Outputs,
 ) -> None:
@@ -56,7 +58,9 @@ def command(
 
     mains = Mains.LOST if mains_lost else Mains.ON
     with open_net(folder) as opened:
-        found = backup(opened, down=down, mains=mains, channel=channel, changes=changes, watch=progress_bar)
+        found = backup(
+            opened, down=down, mains=mains, channel=channel, changes=changes, stamp=stamp, watch=progress_bar
+        )
         told = [found.case(letter) for letter in letters]
         if outputs.wants("map"):
             from reach.drawings.maps.backup_page import backup_page
@@ -65,7 +69,7 @@ def command(
     if any(outputs.wants(form) for form in ("page", "pdf", "text")):
         from reach.drawings.papers.forms import wall_forms
 
-        PaperOutputs(outputs, paper).write(wall_forms(found, now=datetime.datetime.now(datetime.UTC)))
+        PaperOutputs(outputs, paper).write(wall_forms(found))
     outputs.machine(found)
     if outputs.speaks:
         from reach.drawings.tables.backup import backup_screen, basis_text, case_screen

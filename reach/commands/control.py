@@ -8,37 +8,44 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reach.commands.options import channel_option, folder_argument, progress_bar, rule_options, say
+from reach.commands.options import (
+    DAY,
+    HOW_MANY_NETS,
+    SHARE,
+    channel_option,
+    folder_argument,
+    progress_bar,
+    rule_options,
+    say,
+)
 from reach.commands.outputs import Outputs, outputs
 
 if TYPE_CHECKING:
     from reach.answers.rules import RuleChoice
-
-_DAY = click.DateTime(["%Y-%m-%d"])
 
 
 @click.command("control")
 @folder_argument
 @channel_option
 @rule_options
-@click.option("--nets", type=int, default=8, show_default=True, help="Nets in the rota.")
+@click.option("--nets", type=HOW_MANY_NETS, default=8, show_default=True, help="Nets in the rota.")
 @click.option(
     "--from",
     "first_day",
-    type=_DAY,
+    type=DAY,
     metavar="YYYY-MM-DD",
     default=None,
     help="First day of the rota; today unless given.",
 )
 @click.option(
-    "--until", "last_day", type=_DAY, metavar="YYYY-MM-DD", default=None, help="Last day of the rota."
+    "--until", "last_day", type=DAY, metavar="YYYY-MM-DD", default=None, help="Last day of the rota."
 )
 @click.option(
     "--after", "last_control", metavar="CALL", default=None, help="Who controlled the net before the first."
 )
 @click.option(
     "--fit",
-    type=click.FloatRange(0.0, 1.0),
+    type=SHARE,
     default=0.8,
     show_default=True,
     help="Take turns among those who hear at least this share of what the best hears.",
@@ -78,7 +85,8 @@ def command(
     if outputs.wants("calendar"):
         from reach.drawings.exports.calendar import control_calendar
 
-        outputs.deliver_bytes("calendar", control_calendar(found, stamp=now))
+        midnight = now.replace(hour=0, minute=0, second=0, microsecond=0)  # the same all day
+        outputs.deliver_bytes("calendar", control_calendar(found, stamp=midnight))
     outputs.machine(found)
     if outputs.speaks:
         from reach.drawings.tables.control import control_screen

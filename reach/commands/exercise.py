@@ -6,16 +6,16 @@ from pathlib import Path
 
 import click
 
-from reach.commands.options import channel_option, folder_argument, progress_bar, say
+from reach.commands.options import ROUNDS, SEED, channel_option, folder_argument, progress_bar, say
 from reach.commands.outputs import Outputs, outputs
 
 
 @click.command("exercise")
 @folder_argument
 @click.option(
-    "--seed", type=int, default=1, show_default=True, help="The same seed gives the same failures again."
+    "--seed", type=SEED, default=1, show_default=True, help="The same seed gives the same failures again."
 )
-@click.option("--rounds", type=int, default=10, show_default=True, help="How many rounds, up to 1000.")
+@click.option("--rounds", type=ROUNDS, default=10, show_default=True, help="How many rounds, up to 1000.")
 @channel_option
 @outputs("json", "csv")
 def command(folder: Path, seed: int, rounds: int, channel: str | None, outputs: Outputs) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from reach.commands.options import channel_option, folder_argument, progress_bar
+from reach.commands.options import channel_option, folder_argument, progress_bar, stamp_option
 from reach.commands.papers import PaperOutputs, paper_outputs
 
 
@@ -15,8 +15,15 @@ from reach.commands.papers import PaperOutputs, paper_outputs
 @folder_argument
 @click.argument("call_signs", nargs=-1, metavar="[CALL]...")
 @channel_option
+@stamp_option
 @paper_outputs
-def command(folder: Path, call_signs: tuple[str, ...], channel: str | None, papers: PaperOutputs) -> None:
+def command(
+    folder: Path,
+    call_signs: tuple[str, ...],
+    channel: str | None,
+    stamp: datetime.datetime | None,
+    papers: PaperOutputs,
+) -> None:
     """One page an operator for the go-kit: frequencies, whom to call in which case, whom one hears.
 
     Name call signs for their pages only; without any there is a page for every member. Without --page, --pdf
@@ -26,7 +33,6 @@ def command(folder: Path, call_signs: tuple[str, ...], channel: str | None, pape
     from reach.answers.open_net import open_net
     from reach.drawings.papers.forms import kit_forms
 
-    now = datetime.datetime.now(datetime.UTC)
     with open_net(folder) as opened:
-        found = kit(opened, now=now, operators=call_signs, channel=channel, watch=progress_bar)
+        found = kit(opened, stamp=stamp, operators=call_signs, channel=channel, watch=progress_bar)
     papers.write(kit_forms(found))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from reach.commands.options import (
+    SEED,
     channel_option,
     control_option,
     folder_argument,
@@ -42,7 +43,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="Evenings to simulate.",
 )
-@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the simulation.")
+@click.option("--seed", type=SEED, default=1, show_default=True, help="Seed of the simulation.")
 @outputs("json", "csv")
 def command(
     folder: Path,

@@ -9,12 +9,15 @@ from typing import TYPE_CHECKING
 import click
 
 from reach.commands.options import (
+    DAY,
     channel_option,
     control_option,
     deliver,
     folder_argument,
     progress_bar,
     rule_options,
+    speak,
+    stamp_option,
 )
 from reach.commands.papers import PaperOutputs, paper_outputs
 
@@ -31,7 +34,7 @@ if TYPE_CHECKING:
 @click.option(
     "--date",
     "day",
-    type=click.DateTime(["%Y-%m-%d"]),
+    type=DAY,
     metavar="YYYY-MM-DD",
     default=None,
     help="Day of the net; the next one of [schedule] unless given.",
@@ -41,6 +44,7 @@ if TYPE_CHECKING:
     is_flag=True,
     help="Put script.txt, the spoken wording, into FOLDER to be edited; no sheet.",
 )
+@stamp_option
 @paper_outputs
 def command(
     folder: Path,
@@ -49,6 +53,7 @@ def command(
     choice: RuleChoice,
     day: datetime.datetime | None,
     own_words: bool,
+    stamp: datetime.datetime | None,
     papers: PaperOutputs,
 ) -> None:
     """The sheet net control runs the net from: what to say, whom to call, who relays, room to write.
@@ -65,7 +70,8 @@ def command(
     with open_net(folder) as opened:
         found = run_sheet(
             opened,
-            now=datetime.datetime.now(datetime.UTC),
+            today=datetime.datetime.now(datetime.UTC).date(),
+            stamp=stamp,
             day=day.date() if day else None,
             channel=channel,
             control=control,
@@ -77,10 +83,10 @@ def command(
 
 def _own_words(folder: Path, existing: Existing) -> None:
     """The built-in wording as a file of the net folder, once the folder is one."""
-    from reach.drawings.papers.run_sheet import default_script
+    from reach.drawings.papers.script import default_script
     from reach.inputs.club import read_net
     from reach.inputs.net_folder import SCRIPT_FILE
 
     read_net(folder)
     deliver(default_script(), str(folder / SCRIPT_FILE), existing=existing)
-    click.echo(f"{folder / SCRIPT_FILE} is there to be edited.")
+    speak(f"{folder / SCRIPT_FILE} is there to be edited.")

@@ -61,8 +61,8 @@ class SurveyedPaths:
     distance_m, bearing_deg, return_bearing_deg : (paths,), from the first end and back from the second.
     path_loss_db, fresnel_clearance : (paths, F); line_of_sight : (paths,).
     tx_end_db, rx_end_db : (paths, F) what path_loss_db holds for either antenna below trees or roofs.
-    kind : (paths, F) codes of `PathKind`. models_apart_db : (paths, F) ITM's loss over P.1812's, both over
-        bare ground; NaN where one of them does not go.
+    kind : (paths, F) codes of `PathKind`. models_apart_db : (paths, F) ITM's loss over P.1812's, over bare
+        ground; NaN where one of them does not go.
     tx_effective_height_m, rx_effective_height_m : (paths,) above the ground that counts, by ITM.
     elevation_deg, return_elevation_deg : (paths,), how steeply the path leaves its first end and its second,
         towards the other antenna or the horizon that hides it; 0 for stations too close to have a profile.
@@ -229,9 +229,7 @@ class _SecondOpinion(NamedTuple):
 def _second_opinion(
     batch: ProfileBatch, tx_m: FloatArray, rx_m: FloatArray, frequency_mhz: float, polarisation: Polarisation
 ) -> _SecondOpinion:
-    """What ITM makes of the paths; where it does not go (thin air), no opinion and the heights as they
-    are.
-    """
+    """What ITM makes of the paths; where it does not go (thin air), no opinion and heights as they are."""
     other, bare = ItmModel(), TypicalLandModel(Cover.BARE)
     try:
         itm = other.batch_details(

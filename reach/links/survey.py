@@ -326,15 +326,15 @@ def _surface_notes(net: Net, terrain: Terrain, model: PathLossModel) -> list[Not
                 "real land with houses and trees loses 10 to 25 dB more.",
             )
         )
-    twice = net.land_cover is not None or model.sees is LandSight.ENDS
-    if terrain.is_surface_model and twice and net_cover(net) is not Cover.BARE:
-        what = "the usual houses and trees add" if net.land_cover is None else "land cover adds"
+    usual = net.land_cover is None and model.sees is LandSight.ENDS and net_cover(net) is not Cover.BARE
+    if terrain.is_surface_model and usual:
         notes.append(
             Note(
                 NoteKind.LAND,
                 "",
-                f"the elevation tiles already hold trees and buildings, and {what} them again: losses come "
-                'out too high; use bare-ground tiles, or write surface = "bare" under [terrain].',
+                "the elevation tiles already hold trees and buildings, and the usual ones are added again: "
+                'losses come out too high; use bare-ground tiles, or write surface = "bare" under '
+                "[terrain].",
             )
         )
     return notes

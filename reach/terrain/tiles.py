@@ -21,6 +21,7 @@ from reach.stations import Position
 from reach.terrain._sampling_kernel import bilinear, block_numbers, locate_plain
 from reach.terrain.blocks import BLOCK_PX, BlockPool, TileReader
 from reach.terrain.cells import cell_name
+from reach.terrain.overlaps import disagreements
 from reach.terrain.rasters import TileInfo, find_tiles, is_latitude_longitude
 from reach.terrain.vertical_units import UNIT_WORDS
 
@@ -95,6 +96,7 @@ class Terrain:
                 )
             )
         terrain = cls(tiles, memory_mb=memory_mb)
+        terrain.warnings += disagreements(terrain._reader)
         against = [tile for tile in tiles if elevation_unit and tile.unit != elevation_unit]
         if against:
             terrain.warnings += (
@@ -119,6 +121,17 @@ class Terrain:
     def is_surface_model(self) -> bool:
         """True when a tile's heights include trees and roofs, so that clutter would count twice."""
         return any(tile.is_surface_model for tile in self.tiles)
+
+    def is_surface_at(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> NDArray[np.bool_]:
+        """Whether the finest tile at each point holds heights of trees and roofs; broadcast shape."""
+        lat, lon = np.broadcast_arrays(
+            np.asarray(latitude_deg, dtype=np.float64), np.asarray(longitude_deg, dtype=np.float64)
+        )
+        surface = np.array([tile.is_surface_model for tile in self.tiles] + [False])  # the last: outside
+        if not surface.any():
+            return np.zeros(lat.shape, dtype=np.bool_)
+        tile, _, _ = self._locate(_flat(lat), _flat(lon))
+        return surface[tile].reshape(lat.shape)
 
     def sample(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> FloatArray:
         """Elevation at points, bilinear between pixel centres, from the finest tile there.
@@ -318,8 +331,8 @@ def _warnings(tiles: Sequence[TileInfo]) -> tuple[str, ...]:
     surface = [tile for tile in tiles if tile.is_surface_model]
     if surface:
         found.append(
-            f"{_some_names(surface)}: a surface model, whose heights already include trees and roofs; "
-            "with land cover as well these would count twice, so plan with one of the two."
+            f"{_some_names(surface)}: {surface[0].heights.value}; what stands there counts once, "
+            'so land cover adds nothing on top. If they are of bare ground, put "dtm" into the file\'s name.'
         )
     return tuple(found)
 

@@ -6,6 +6,7 @@ import json
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 
 import pytest
 
@@ -103,8 +104,10 @@ def test_what_cannot_be_asked(opened: OpenNet) -> None:
     area = read_area(COARSE, opened.net)
     with pytest.raises(InputProblem, match="QK3IVY is linked over the internet"):
         sites(opened, aim=SiteAim(named=("QK3IVY",)), area=area)
+    near = [opened.net.station(call) for call in ("QK3ALD", "QK3ASH", "QK3CDR")]  # all in sight of each other
+    together = OpenNet(replace(opened.folder, net=replace(opened.net, stations=tuple(near))), opened.terrain)
     with pytest.raises(NoPlan, match="already form one group"):
-        sites(opened, aim=SiteAim(Goal.GROUPS), area=area)
+        sites(together, aim=SiteAim(Goal.GROUPS), area=area)
     with pytest.raises(InputProblem, match="cannot get into itself"):
         spots(opened, "QK3ALD", into=("QK3ALD",))
 

@@ -18,7 +18,7 @@ from reach.drawings.papers.run_sheet import written_sheet
 from reach.errors import InputProblem
 from tests.answers.small_net import made_in
 
-NOW = datetime.datetime(2026, 11, 25, 12, 34, tzinfo=datetime.UTC)
+NOW = datetime.date(2026, 11, 25)
 DAY = datetime.date(2026, 12, 1)
 FEW = Simulation(evenings=200)
 
@@ -32,32 +32,35 @@ def opened(tmp_path_factory: pytest.TempPathFactory) -> Iterator[OpenNet]:
 def test_three_answers_name_the_same_net_control_and_relays(opened: OpenNet) -> None:
     plan = relays(opened, simulation=FEW).plan
     ranked = control(opened, RotaWish(start=DAY)).controls
-    sheet = run_sheet(opened, now=NOW)
+    sheet = run_sheet(opened, today=NOW)
     assert plan.control == ranked[0].call_sign == sheet.plan.control
     assert sheet.plan.relay_calls == plan.relay_calls
     assert sheet.occasion.stand_in == ranked[1].call_sign
-    assert run_sheet(opened, now=NOW, control=ranked[1].call_sign).occasion.stand_in == ranked[0].call_sign
+    assert run_sheet(opened, today=NOW, control=ranked[1].call_sign).occasion.stand_in == ranked[0].call_sign
     assert sheet.rows == relays(opened, simulation=FEW).rows
 
 
 def test_a_sheet_says_when_and_what_it_was_made_from(opened: OpenNet) -> None:
-    next_net = run_sheet(opened, now=NOW)
+    next_net = run_sheet(opened, today=NOW)
     assert next_net.occasion.date == "Tue 2026-12-01"  # the first Tuesday from NOW on
     assert next_net.occasion.time == "19:30 UTC"
     assert next_net.occasion.made_from.startswith(
-        "Planned 2026-11-25 12:34 UTC from our-net/net.toml and roster.csv (5 stations) with path-loss model "
+        "Planned from our-net/net.toml and roster.csv (5 stations) with path-loss model "
     )
     assert next_net.occasion.made_from in written_sheet(next_net).made_from
-    named = run_sheet(opened, now=NOW, day=datetime.date(2026, 12, 3))  # a Thursday, on somebody's word
+    minute = datetime.datetime(2026, 11, 25, 12, 34, tzinfo=datetime.UTC)
+    stamped = run_sheet(opened, today=NOW, stamp=minute)
+    assert stamped.occasion.made_from.startswith("Planned 2026-11-25 12:34 UTC from our-net")
+    named = run_sheet(opened, today=NOW, day=datetime.date(2026, 12, 3))  # a Thursday, on somebody's word
     assert (named.occasion.date, named.occasion.time) == ("Thu 2026-12-03", "19:30 UTC")
     plain = replace(opened, folder=replace(opened.folder, schedule=None))
-    assert run_sheet(plain, now=NOW).occasion.date == ""
+    assert run_sheet(plain, today=NOW).occasion.date == ""
 
 
 def test_without_a_repeater_nobody_is_asked_to_stay_on(opened: OpenNet) -> None:
-    assert run_sheet(opened, now=NOW).evening is not None
+    assert run_sheet(opened, today=NOW).evening is not None
     net = replace(opened.net, repeaters=())
-    assert run_sheet(replace(opened, folder=replace(opened.folder, net=net)), now=NOW).evening is None
+    assert run_sheet(replace(opened, folder=replace(opened.folder, net=net)), today=NOW).evening is None
 
 
 def test_a_rota_leaves_out_who_hears_too_little(opened: OpenNet) -> None:
@@ -67,14 +70,16 @@ def test_a_rota_leaves_out_who_hears_too_little(opened: OpenNet) -> None:
     assert len(found.rows.rows) == 4
     assert found.turns[0].control != "QK1A"
     assert control(opened, RotaWish(start=DAY, share=0.0)).not_in_turn == ()
-    assert b"QK1A (Ann)" in control_calendar(found, stamp=NOW)
+    assert b"QK1A (Ann)" in control_calendar(
+        found, stamp=datetime.datetime(2026, 11, 25, tzinfo=datetime.UTC)
+    )
 
 
 def test_net_controls_are_ranked_though_net_toml_has_no_schedule(opened: OpenNet) -> None:
     found = control(replace(opened, folder=replace(opened.folder, schedule=None)), RotaWish(start=DAY))
     assert (len(found.controls) > 1, found.turns, found.rows.rows) == (True, (), ())
     with pytest.raises(InputProblem, match="there is no schedule"):
-        control_calendar(found, stamp=NOW)
+        control_calendar(found, stamp=datetime.datetime(2026, 11, 25, tzinfo=datetime.UTC))
 
 
 def test_a_what_if_compares_with_the_plan_as_it_is(opened: OpenNet) -> None:

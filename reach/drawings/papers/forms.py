@@ -5,14 +5,12 @@ What draws PDF is imported only then: matplotlib takes 0.4 s, a third of what `r
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from reach.answers.backup import BackupAnswer
 from reach.answers.kit import KitAnswer
-from reach.answers.made_from import files_words, model_words
 from reach.answers.run_sheet import RunSheetAnswer
 from reach.drawings.papers.go_kit import kit_pages
 from reach.drawings.papers.go_kit_page import kit_pages_html
@@ -63,11 +61,9 @@ def kit_forms(found: KitAnswer) -> PaperForms:
     return PaperForms(text=lambda: kit_pages_text(pages), page=lambda: kit_pages_html(pages), pdf=pdf)
 
 
-def wall_forms(found: BackupAnswer, *, now: datetime.datetime) -> PaperForms:
-    """The sheet for the wall. now : when it is made."""
-    model = model_words(found.survey.simplex, found.threshold)
-    made = f"Planned {now:%Y-%m-%d} from {files_words(found.net)}, {model}"
-    sheet = wall_sheet(found, made_from=made)
+def wall_forms(found: BackupAnswer) -> PaperForms:
+    """The sheet for the wall."""
+    sheet = wall_sheet(found)
 
     def pdf(paper: Paper) -> bytes:
         from reach.drawings.papers.wall_pdf import wall_pdf

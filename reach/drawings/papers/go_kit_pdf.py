@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from matplotlib.backends.backend_pdf import PdfPages
 
 from reach.drawings.papers.go_kit import FREQUENCIES, KitHeard, KitPage, heard_words, worked_words
+from reach.drawings.papers.go_kit_text import kit_text
 from reach.drawings.papers.paper import (
     BOTTOM,
     SIDE,
@@ -20,6 +21,7 @@ from reach.drawings.papers.paper import (
     rule,
 )
 from reach.drawings.papers.rows import Cell, danger, heading, height_of, row_of, space, words_of
+from reach.drawings.papers.typeface import undrawn_words
 
 _ROW = 15.5  # height of a table's row, points
 _LEAST_ROW = 13.5
@@ -183,5 +185,5 @@ def _notes(pen: Pen, top: float, bottom: float) -> None:
 
 
 def _foot(page: KitPage, pen: Pen) -> list[Block]:
-    text = " ".join((*page.cautions, page.made_from))
+    text = " ".join((*page.cautions, page.made_from, undrawn_words(kit_text(page))))
     return [rule(0.8, 4.0), paragraph(pen, words_of(text), gap=0.0)]

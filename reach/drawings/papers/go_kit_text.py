@@ -18,6 +18,7 @@ from reach.drawings.papers.go_kit import (
     heard_words,
     worked_words,
 )
+from reach.visible import visible
 
 
 def kit_pages_text(pages: Sequence[KitPage]) -> str:
@@ -54,11 +55,7 @@ def kit_text(page: KitPage, *, width: int = 78) -> str:
             wrapped(text)
         elif lines[-1]:
             lines.append("")
-    return "\n".join(_printable(line) for line in lines) + "\n"
-
-
-def _printable(line: str) -> str:
-    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in line)
+    return "\n".join(map(visible, lines)) + "\n"
 
 
 def _heard_lines(page: KitPage, width: int) -> list[str]:

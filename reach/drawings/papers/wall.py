@@ -45,15 +45,15 @@ class WallSheet:
     cautions: tuple[str, ...] = WALL_CAUTIONS
 
 
-def wall_sheet(found: BackupAnswer, *, made_from: str) -> WallSheet:
-    """The sheet of a backup plan. made_from : date and data of the plan."""
+def wall_sheet(found: BackupAnswer) -> WallSheet:
+    """The sheet of a backup plan."""
     return WallSheet(
         net=found.net.name,
         headline=found.headline,
         lacks=found.lacks,
         cases=tuple(_case(case, found.channel) for case in found.cases),
         channels=_channels(found),
-        made_from=made_from,
+        made_from=found.made_from,
     )
 
 

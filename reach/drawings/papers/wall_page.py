@@ -2,19 +2,10 @@
 
 from __future__ import annotations
 
-from importlib.resources import files
-
-from jinja2 import Environment, StrictUndefined
-
+from reach.drawings.papers.page_template import drawn_page
 from reach.drawings.papers.wall import HEADINGS, WallSheet, steps_of
 
 
 def wall_page(sheet: WallSheet) -> str:
     """HTML of the sheet; every text is escaped."""
-    template = (files("reach.drawings") / "templates" / "wall.html").read_text(encoding="utf-8")
-    environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    return environment.from_string(template).render(
-        sheet=sheet, headings=HEADINGS, steps=steps_of(sheet.cases)
-    )
+    return drawn_page("wall.html", sheet=sheet, headings=HEADINGS, steps=steps_of(sheet.cases))

@@ -9,7 +9,8 @@ from matplotlib.backends.backend_pdf import PdfPages
 
 from reach.drawings.papers.paper import BOTTOM, SIDE, TOP, Block, Paper, Pen, paginated, paragraph, rule
 from reach.drawings.papers.rows import Cell, danger, heading, height_of, row_of, space, words_of
-from reach.drawings.papers.wall import HEADINGS, WallSheet, steps_of
+from reach.drawings.papers.typeface import undrawn_words
+from reach.drawings.papers.wall import HEADINGS, WallSheet, steps_of, wall_text
 
 _ROW = 16.0  # height of a row, points
 _SHARES = (0.03, 0.2, 0.15, 0.16, 0.2, 0.1, 0.16)  # of the column, for each of HEADINGS
@@ -18,7 +19,8 @@ _SHARES = (0.03, 0.2, 0.15, 0.16, 0.2, 0.1, 0.16)  # of the column, for each of 
 def wall_pdf(sheet: WallSheet, paper: Paper = Paper.A4) -> bytes:
     """PDF of the sheet; the same sheet gives the same bytes."""
     pen = Pen(paper)
-    foot = [rule(0.8, 4.0), paragraph(pen, words_of(" ".join((*sheet.cautions, sheet.made_from))), gap=0.0)]
+    last = " ".join((*sheet.cautions, sheet.made_from, undrawn_words(wall_text(sheet))))
+    foot = [rule(0.8, 4.0), paragraph(pen, words_of(last), gap=0.0)]
     room = pen.room - height_of(foot)
     out = io.BytesIO()
     with PdfPages(out, metadata={"CreationDate": None, "Title": f"{sheet.net}: when something fails"}) as pdf:

@@ -26,8 +26,9 @@ from reach.links.budget import link_budget
 from reach.links.ends import repeater_end, station_end
 from reach.links.grade import Grade, readability_of
 from reach.links.receiver import WIDE
-from reach.links.spread import REPEATER_SIGMA_DB, station_sigma_db, time_sigma_db
-from reach.propagation.variability import PATH_SIGMA_DB
+from reach.links.spread import site_sigma_db, time_sigma_db
+from reach.propagation.path_kind import kind_sigma_db
+from reach.propagation.typical_land.model import Cover
 from reach.stations import (
     Aim,
     Antenna,
@@ -50,7 +51,8 @@ NET = Net("invented", (Channel("two", 146.52),), (REPEATER,), (), noise=NoiseEnv
 def test_margins_and_chance_are_those_of_the_link_budget(kind: StationKind) -> None:
     grid = grid_of(ground_of("rough", 150))
     hub, station = repeater_hub(REPEATER, NET), usual_station(kind)
-    loss = area_loss(grid, area_path(hub, station, k_factor=4 / 3))
+    loss = area_loss(grid, area_path(hub, station, k_factor=4 / 3), Clearance.COMPUTE)
+    assert loss.kind is not None
     found = area_service(loss, hub, station, net_noise=NET.noise)
     assert math.isclose(loss.path.frequency_mhz, math.sqrt(146.94 * 146.34))
     for cell in [(10, 150), (150, 20), (90, 200), (155, 155)]:
@@ -74,9 +76,9 @@ def test_margins_and_chance_are_those_of_the_link_budget(kind: StationKind) -> N
                 margin_db=budget.margin_db, line_of_sight=False,
             )  # fmt: skip
             sigma_db = math.sqrt(
-                PATH_SIGMA_DB**2
-                + station_sigma_db(station.category) ** 2
-                + REPEATER_SIGMA_DB**2
+                float(kind_sigma_db(loss.kind[cell])) ** 2
+                + site_sigma_db(station, Cover.USUAL) ** 2
+                + site_sigma_db(REPEATER, Cover.USUAL) ** 2
                 + rx.noise_sigma_db**2
                 + float(air_db) ** 2
             )
@@ -96,7 +98,7 @@ def test_more_noise_takes_from_talk_out_only() -> None:
     grid = grid_of(ground_of("rough", 60))
     hub = repeater_hub(REPEATER, NET)
     station = usual_station(StationKind.HANDHELD)
-    loss = area_loss(grid, area_path(hub, station, k_factor=4 / 3))
+    loss = area_loss(grid, area_path(hub, station, k_factor=4 / 3), Clearance.COMPUTE)
     quiet = area_service(loss, hub, station, net_noise=NET.noise)
     noisy = area_service(loss, hub, replace(station, noise=NoiseEnvironment.CITY), net_noise=NET.noise)
     assert np.array_equal(quiet.talk_in_margin_db, noisy.talk_in_margin_db, equal_nan=True)
@@ -111,7 +113,10 @@ def test_member_as_hub_works_both_ways_on_one_frequency() -> None:
     twin = replace(member, call_sign="QK3AB")
     grid = grid_of(ground_of("smooth", 60))
     found = area_service(
-        area_loss(grid, area_path(hub, twin, k_factor=4 / 3)), hub, twin, net_noise=NET.noise
+        area_loss(grid, area_path(hub, twin, k_factor=4 / 3), Clearance.COMPUTE),
+        hub,
+        twin,
+        net_noise=NET.noise,
     )
     assert np.allclose(found.talk_in_margin_db, found.talk_out_margin_db, equal_nan=True)
 
@@ -184,7 +189,7 @@ def test_sea_is_counted_apart_and_the_hub_is_not_its_own_member() -> None:
     grid = grid_of(ground, cell_m=100.0)
     member = Station("QK3AA", "a", SEA_SITE, Category.BASE, Antenna(9.0, 2.15), 47.0)
     hub = station_hub(member, NET.channels[0], NET)
-    loss = area_loss(grid, area_path(hub, member, k_factor=4 / 3))
+    loss = area_loss(grid, area_path(hub, member, k_factor=4 / 3), Clearance.COMPUTE)
     service = area_service(loss, hub, member, net_noise=NET.noise)
     figures = summarise(service, [member])
     known = grid.inside() & ~np.isnan(service.chance)
