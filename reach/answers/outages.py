@@ -58,7 +58,7 @@ class Case:
             return "not known" if line.unknown else "no end known"
         text = f"{'at most ' if line.unknown else ''}{hours_words(line.ends_h)}"
         if line.changes_h is not None and line.changes_h < line.ends_h:
-            text += f", changes after {hours_words(line.changes_h)}"
+            text += f", changes at {hours_words(line.changes_h)}"
         return text
 
 

@@ -19,7 +19,7 @@ from reach.stations import Channel
 
 WALL_CAUTIONS = (EMERGENCY, PROMISE, AGENCY, MASTS)
 HEADINGS = ("", "when", "net control", "stand-in", "meet on", "reached", "lasts")
-MOST_OUT = 8  # call signs named as left out
+MOST_OUT = 6  # call signs named as left out
 
 
 @dataclass(frozen=True)

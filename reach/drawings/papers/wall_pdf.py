@@ -12,7 +12,7 @@ from reach.drawings.papers.rows import Cell, danger, heading, height_of, row_of,
 from reach.drawings.papers.typeface import undrawn_words
 from reach.drawings.papers.wall import HEADINGS, WallSheet, steps_of, wall_text
 
-_ROW = 16.0  # height of a row, points
+_ROWS = (16.0, 13.2)  # height of a row, points; the second where the first runs over a page
 _SHARES = (0.03, 0.2, 0.15, 0.16, 0.2, 0.1, 0.16)  # of the column, for each of HEADINGS
 
 
@@ -24,7 +24,9 @@ def wall_pdf(sheet: WallSheet, paper: Paper = Paper.A4) -> bytes:
     room = pen.room - height_of(foot)
     out = io.BytesIO()
     with PdfPages(out, metadata={"CreationDate": None, "Title": f"{sheet.net}: when something fails"}) as pdf:
-        for blocks in paginated(_body(sheet, pen), room):
+        bodies = [_body(sheet, pen, row) for row in _ROWS]
+        body = next((b for b in bodies if height_of(b) <= room), bodies[-1])
+        for blocks in paginated(body, room):
             pen.start_page()
             y = pen.height - TOP
             for block in blocks:
@@ -38,19 +40,19 @@ def wall_pdf(sheet: WallSheet, paper: Paper = Paper.A4) -> bytes:
     return out.getvalue()
 
 
-def _body(sheet: WallSheet, pen: Pen) -> list[Block]:
+def _body(sheet: WallSheet, pen: Pen, row: float) -> list[Block]:
     blocks = [_title(sheet, pen), rule(1.7, 4.0), paragraph(pen, words_of(sheet.headline, "bold"), 14.0, 4.0)]
     blocks += [paragraph(pen, words_of(text, "bold"), gap=4.0) for text in sheet.lacks]
-    blocks += [danger(pen), *_cases(sheet, pen), space(8.0)]
+    blocks += [danger(pen), *_cases(sheet, pen, row), space(row - 8.0)]
     steps = steps_of(sheet.cases)
     if steps:
         blocks += [heading(pen, "What to do, and who is out")]
         blocks += [
-            row_of(pen, [Cell(0.0, 18.0, letter, "bold"), Cell(18.0, pen.column - 18.0, text)], _ROW, 0.3)
+            row_of(pen, [Cell(0.0, 18.0, letter, "bold"), Cell(18.0, pen.column - 18.0, text)], row, 0.3)
             for letter, text in steps
         ]
-        blocks.append(space(8.0))
-    return [*blocks, *_frequencies(sheet, pen), space(6.0)]
+        blocks.append(space(row - 8.0))
+    return [*blocks, *_frequencies(sheet, pen, row)]
 
 
 def _title(sheet: WallSheet, pen: Pen) -> Block:
@@ -64,7 +66,7 @@ def _title(sheet: WallSheet, pen: Pen) -> Block:
     return Block(25.0, draw)
 
 
-def _cases(sheet: WallSheet, pen: Pen) -> list[Block]:
+def _cases(sheet: WallSheet, pen: Pen, row: float) -> list[Block]:
     starts = [sum(_SHARES[:k]) * pen.column for k in range(len(_SHARES))]
 
     def cells(texts: Sequence[str], bold: Sequence[int]) -> list[Cell]:
@@ -73,18 +75,18 @@ def _cases(sheet: WallSheet, pen: Pen) -> list[Block]:
             for k, (x, share, text) in enumerate(zip(starts, _SHARES, texts))
         ]
 
-    head = row_of(pen, cells(HEADINGS, ()), _ROW, 0.8)
-    return [head, *(row_of(pen, cells(case.row, (0, 1, 2, 4)), _ROW, 0.4) for case in sheet.cases)]
+    head = row_of(pen, cells(HEADINGS, ()), row, 0.8)
+    return [head, *(row_of(pen, cells(case.row, (0, 1, 2, 4)), row, 0.4) for case in sheet.cases)]
 
 
-def _frequencies(sheet: WallSheet, pen: Pen) -> list[Block]:
+def _frequencies(sheet: WallSheet, pen: Pen, row: float) -> list[Block]:
     name = pen.column * 0.5
     columns = ((name, 76.0), (name + 80.0, 76.0), (name + 160.0, 60.0))
 
     def line(first: str, figures: Sequence[str], weight: str, width: float) -> Block:
         cells = [Cell(0.0, name - 6.0, first, weight)]
         cells += [Cell(x, room, text, weight, "right") for (x, room), text in zip(columns, figures)]
-        return row_of(pen, cells, _ROW, width)
+        return row_of(pen, cells, row, width)
 
     head = line("", ("listen MHz", "send MHz", "tone Hz"), "normal", 0.8)
     rows = [line(first, figures, "bold", 0.4) for first, *figures in sheet.channels]

@@ -20,7 +20,7 @@ from reach.plans.outages.single_points import LossCost, SinglePoint
 from reach.plans.outages.timeline import Timeline
 from reach.stations import Channel
 
-MOST_LEFT_OUT = 4  # call signs in a cell of the first screen
+MOST_LEFT_OUT = 2  # call signs in a cell of the first screen
 
 
 def backup_screen(found: BackupAnswer) -> list[RenderableType]:
