@@ -14,6 +14,7 @@ from reach.answers.rules import chosen_rules
 from reach.answers.surveys import survey_net
 from reach.errors import Fault, InputProblem
 from reach.inputs.changes import changed_net
+from reach.inputs.deeds import Deed
 from reach.inputs.lookup import find_channel, find_party
 from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.machinery.progress import Watch, unwatched
@@ -23,7 +24,10 @@ from reach.plans.outages.battery import battery_note
 from reach.plans.outages.failures import Mains, NetSurvey, Outage
 from reach.plans.outages.remedies import BatteryRemedy, Remedy, best_batteries, remedies
 from reach.plans.outages.single_points import SinglePoint, points_sentence, single_points
+from reach.plans.relays.rules import RelayRules
 from reach.stations import Channel, Net, Repeater
+
+MOST_SURVEYED = 60  # stations up to which things to do are tried on the whole net surveyed anew
 
 
 @dataclass(frozen=True)
@@ -184,7 +188,7 @@ def backup(
         headline=plans[-1].sentence if asked != NOTHING_LOST else cases_sentence(cases),
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
-        remedies=tuple(remedies(survey, plan, rules, terrain=opened.terrain) for plan in plans),
+        remedies=_remedies(opened, survey, plans, rules, on, watch),
         batteries=tuple(best_batteries(survey, plan, rules) for plan in plans),
         warnings=texts(opened.warnings, survey.warnings),
         rows=case_rows(cases),
@@ -230,6 +234,38 @@ def asked_outage(net: Net, down: Sequence[str], *, mains: Mains) -> Outage:
     if faults:
         raise InputProblem(faults)
     return Outage(frozenset(repeaters), frozenset(stations), mains)
+
+
+def _remedies(
+    opened: OpenNet,
+    survey: NetSurvey,
+    plans: Sequence[OutagePlan],
+    rules: RelayRules,
+    channel: Channel,
+    watch: Watch,
+) -> tuple[tuple[Remedy, ...], ...]:
+    """What brings cut-off members in, case by case; each thing a member can do is surveyed once.
+
+    In a net of more than MOST_SURVEYED stations only the figures are computed.
+    """
+    made: dict[tuple[str, str], NetSurvey] = {}
+
+    def survey_with(deed: Deed) -> NetSurvey:
+        key = (deed.station.call_sign, deed.words)
+        if key not in made:
+            net = opened.net
+            stations = tuple(deed.station if s.call_sign == key[0] else s for s in net.stations)
+            changed = replace(opened, folder=replace(opened.folder, net=replace(net, stations=stations)))
+            made[key] = survey_net(changed, channel, watch=unwatched)
+        return made[key]
+
+    by_hand = survey_with if len(survey.call_signs) <= MOST_SURVEYED else None
+    with watch("what would help") as progress:
+        found = []
+        for done, plan in enumerate(plans, start=1):
+            found.append(remedies(survey, plan, rules, terrain=opened.terrain, survey_with=by_hand))
+            progress(done, len(plans))
+    return tuple(found)
 
 
 def _difference(case: Case, was: OutagePlan) -> CaseChange:

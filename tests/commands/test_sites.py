@@ -92,11 +92,14 @@ def test_sites_used_together_stand_apart(answered: tuple[str, Path]) -> None:
 
 
 def test_the_sweep_and_the_single_paths_agree_on_the_demo(answered: tuple[str, Path]) -> None:
-    """On 300 m cells, delta-Bullington against the net's own model: all but the odd one at the edge."""
+    """On 300 m cells: of all the search counted, single paths lose but the odd one at the edge.
+
+    They may gain more: the sites shown are those that single paths found the strongest.
+    """
     _, folder = answered
     sites = json.loads((folder / "j.json").read_text(encoding="utf-8"))["answers"]["sites"]
-    differ = sum(len(set(site["works"]) ^ set(site["works_by_sweep"])) for site in sites)
-    assert differ <= 0.1 * 24 * len(sites)
+    lost = sum(len(set(site["works_by_sweep"]) - set(site["works"])) for site in sites)
+    assert lost <= 0.1 * 24 * len(sites)
 
 
 def test_goals_and_limits(club: Path, reach_here: Run, tmp_path: Path) -> None:
