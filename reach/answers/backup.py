@@ -10,6 +10,7 @@ from reach.answers.outages import basis_note, case_rows, planned_cases
 from reach.answers.record import Answer
 from reach.answers.rules import chosen_rules
 from reach.answers.surveys import survey_net
+from reach.answers.tonight import tonight_headline
 from reach.errors import Fault, InputProblem
 from reach.inputs.lookup import find_channel, find_party
 from reach.links.assumed import assumed_in_short, assumed_notes
@@ -58,7 +59,8 @@ class BackupAnswer(Answer):
     @property
     def headlines(self) -> tuple[str, ...]:
         """Each case in a sentence."""
-        return tuple(plan.sentence for plan in self.plans)
+        first, *others = (plan.sentence for plan in self.plans)
+        return tonight_headline(self.net, first), *others
 
     @property
     def losses_sentence(self) -> str:
@@ -97,7 +99,7 @@ def backup(
         points = single_points(survey, plans, rules, progress=progress)
     return BackupAnswer(
         net=net,
-        headline=plans[-1].sentence,
+        headline=tonight_headline(net, plans[-1].sentence),
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
         remedies=tuple(remedies(survey, plan, rules, terrain=opened.terrain) for plan in plans),

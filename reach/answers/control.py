@@ -10,6 +10,7 @@ from reach.answers.record import Answer
 from reach.answers.rules import AS_WRITTEN, RuleChoice, chosen_rules
 from reach.answers.sheet import Cell, Sheet
 from reach.answers.surveys import simplex_paths
+from reach.answers.tonight import tonight_headline
 from reach.inputs.lookup import find_channel, find_station
 from reach.inputs.planning import Schedule
 from reach.links.assumed import assumed_in_short, assumed_notes
@@ -99,7 +100,7 @@ def control(
     turns = rota(controls, dates, share=wish.share, last=last)
     return ControlAnswer(
         net=net,
-        headline=controls[0].reason,
+        headline=tonight_headline(net, controls[0].reason),
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
         warnings=texts(opened.warnings, network.warnings),

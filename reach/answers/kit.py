@@ -13,6 +13,7 @@ from reach.answers.record import Answer
 from reach.answers.rules import chosen_rules
 from reach.answers.sheet import Sheet
 from reach.answers.surveys import survey_net
+from reach.answers.tonight import tonight_headline
 from reach.inputs.lookup import find_channel, find_station
 from reach.inputs.planning import BatteryRules
 from reach.links.assumed import assumed_in_short, assumed_notes
@@ -75,7 +76,7 @@ def kit(
     rows = case_rows(plans)
     return KitAnswer(
         net=net,
-        headline=plans[0].sentence,
+        headline=tonight_headline(net, plans[0].sentence),
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
         warnings=texts(opened.warnings, survey.warnings),

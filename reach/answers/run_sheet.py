@@ -12,6 +12,7 @@ from reach.answers.record import Answer
 from reach.answers.relays import way_rows
 from reach.answers.rules import AS_WRITTEN, RuleChoice, chosen_rules
 from reach.answers.surveys import repeater_paths, simplex_paths
+from reach.answers.tonight import tonight_headline
 from reach.inputs.lookup import find_channel, find_station
 from reach.inputs.planning import Schedule
 from reach.links.assumed import assumed_in_short, assumed_notes
@@ -125,7 +126,7 @@ def sheet_of_plan(
     net = network.net
     return RunSheetAnswer(
         net=net,
-        headline=plan.sentence,
+        headline=tonight_headline(net, plan.sentence),
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
         warnings=texts(warnings, network.warnings, *(n.warnings for n in repeaters), plan.warnings),

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from reach.commands.options import channel_option, folder_argument, progress_bar, say
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.tonight import tonight_options
+
+if TYPE_CHECKING:
+    from reach.inputs.net_folder import NetFolder
 
 
 @click.command("backup")
@@ -21,8 +25,9 @@ from reach.commands.outputs import Outputs, outputs
 @click.option("--no-mains", "mains_lost", is_flag=True, help="The mains are lost, with what --down names.")
 @channel_option
 @outputs("map", "json", "csv")
+@tonight_options
 def command(
-    folder: Path, down: tuple[str, ...], mains_lost: bool, channel: str | None, outputs: Outputs
+    folder: NetFolder, down: tuple[str, ...], mains_lost: bool, channel: str | None, outputs: Outputs
 ) -> None:
     """How the net goes on with a repeater down, the mains lost, or both: who serves whom, who is cut off.
 

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import datetime
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from reach.commands.options import channel_option, folder_argument, progress_bar, rule_options, say
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.tonight import tonight_options
 
 if TYPE_CHECKING:
     from reach.answers.rules import RuleChoice
+    from reach.inputs.net_folder import NetFolder
 
 _DAY = click.DateTime(["%Y-%m-%d"])
 
@@ -44,8 +45,9 @@ _DAY = click.DateTime(["%Y-%m-%d"])
     help="Take turns among those who hear at least this share of what the best hears.",
 )
 @outputs("calendar", "json", "csv")
+@tonight_options
 def command(
-    folder: Path,
+    folder: NetFolder,
     channel: str | None,
     choice: RuleChoice,
     nets: int,

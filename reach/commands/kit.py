@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import datetime
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from reach.commands.options import channel_option, folder_argument, progress_bar
 from reach.commands.papers import PaperOutputs, paper_outputs
+from reach.commands.tonight import tonight_options
+
+if TYPE_CHECKING:
+    from reach.inputs.net_folder import NetFolder
 
 
 @click.command("kit")
@@ -16,7 +20,10 @@ from reach.commands.papers import PaperOutputs, paper_outputs
 @click.argument("call_signs", nargs=-1, metavar="[CALL]...")
 @channel_option
 @paper_outputs
-def command(folder: Path, call_signs: tuple[str, ...], channel: str | None, papers: PaperOutputs) -> None:
+@tonight_options
+def command(
+    folder: NetFolder, call_signs: tuple[str, ...], channel: str | None, papers: PaperOutputs
+) -> None:
     """One page an operator for the go-kit: frequencies, whom to call in which case, whom one hears.
 
     Name call signs for their pages only; without any there is a page for every member. Without --page, --pdf

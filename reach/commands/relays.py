@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -17,9 +16,11 @@ from reach.commands.options import (
     say,
 )
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.tonight import tonight_options
 
 if TYPE_CHECKING:
     from reach.answers.rules import RuleChoice
+    from reach.inputs.net_folder import NetFolder
 
 
 @click.command("relays")
@@ -44,8 +45,9 @@ if TYPE_CHECKING:
 )
 @click.option("--seed", type=int, default=1, show_default=True, help="Seed of the simulation.")
 @outputs("json", "csv")
+@tonight_options
 def command(
-    folder: Path,
+    folder: NetFolder,
     channel: str | None,
     control: str | None,
     choice: RuleChoice,

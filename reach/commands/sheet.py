@@ -17,10 +17,12 @@ from reach.commands.options import (
     rule_options,
 )
 from reach.commands.papers import PaperOutputs, paper_outputs
+from reach.commands.tonight import tonight_options
 
 if TYPE_CHECKING:
     from reach.answers.rules import RuleChoice
     from reach.files import Existing
+    from reach.inputs.net_folder import NetFolder
 
 
 @click.command("sheet")
@@ -42,8 +44,9 @@ if TYPE_CHECKING:
     help="Put script.txt, the spoken wording, into FOLDER to be edited; no sheet.",
 )
 @paper_outputs
+@tonight_options
 def command(
-    folder: Path,
+    folder: NetFolder,
     channel: str | None,
     control: str | None,
     choice: RuleChoice,
@@ -56,7 +59,7 @@ def command(
     Without --page, --pdf or --text it is shown here. FOLDER/script.txt, when there, holds the wording.
     """
     if own_words:
-        _own_words(folder, papers.outputs.existing)
+        _own_words(Path(folder.net.folder), papers.outputs.existing)
         return
     from reach.answers.open_net import open_net
     from reach.answers.run_sheet import run_sheet
@@ -78,9 +81,7 @@ def command(
 def _own_words(folder: Path, existing: Existing) -> None:
     """The built-in wording as a file of the net folder, once the folder is one."""
     from reach.drawings.papers.run_sheet import default_script
-    from reach.inputs.club import read_net
     from reach.inputs.net_folder import SCRIPT_FILE
 
-    read_net(folder)
     deliver(default_script(), str(folder / SCRIPT_FILE), existing=existing)
     click.echo(f"{folder / SCRIPT_FILE} is there to be edited.")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -15,6 +15,10 @@ from reach.commands.options import (
     text_width,
 )
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.tonight import tonight_options
+
+if TYPE_CHECKING:
+    from reach.inputs.net_folder import NetFolder
 
 
 @click.command("simplex")
@@ -22,7 +26,8 @@ from reach.commands.outputs import Outputs, outputs
 @channel_option
 @control_option
 @outputs("map", "json", "csv")
-def command(folder: Path, channel: str | None, control: str | None, outputs: Outputs) -> None:
+@tonight_options
+def command(folder: NetFolder, channel: str | None, control: str | None, outputs: Outputs) -> None:
     """Who hears whom on a simplex channel, who should be net control, and who must relay for whom.
 
     Where no plan can be made, why not is the answer, and who hears whom is shown all the same.

@@ -185,6 +185,8 @@ def _facts(found: RunSheetAnswer, by_call: Mapping[str, Station]) -> tuple[tuple
     others = [f"{other.frequency_mhz:.3f} MHz" for other in net.channels if other != channel]
     if others:
         facts.append(("Fallback", ", then ".join(others)))
+    if net.away:
+        facts.append(("Away", _listed(net.away)))
     facts += [("Repeater", repeater_words(repeater)) for repeater in net.repeaters]
     return tuple(facts)
 
