@@ -17,7 +17,7 @@ from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.machinery.progress import Watch, unwatched
 from reach.notes import texts
 from reach.plans.relays.net_control import ControlChoice, rank_controls
-from reach.plans.relays.rota import Turn, fit_for_control, net_dates, rota
+from reach.plans.relays.rota import Turn, fit_for_control, net_dates, net_number, rota
 from reach.stations import Channel
 
 
@@ -97,7 +97,8 @@ def control(
         dates = net_dates(schedule, start=wish.start, count=wish.nets, until=wish.until)
     network = simplex_paths(net, opened.terrain, on, watch=watch)
     controls = rank_controls(network, rules)
-    turns = rota(controls, dates, share=wish.share, last=last)
+    first = net_number(schedule, dates[0].date()) if schedule is not None and dates else 0
+    turns = rota(controls, dates, share=wish.share, last=last, first=first)
     return ControlAnswer(
         net=net,
         headline=tonight_headline(net, controls[0].reason),

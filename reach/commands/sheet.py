@@ -31,6 +31,15 @@ if TYPE_CHECKING:
 @control_option
 @rule_options
 @click.option(
+    "--on",
+    "kind",
+    type=click.Choice(["simplex", "repeater", "both"]),
+    default="simplex",
+    show_default=True,
+    help="The simplex net, the repeater net, or the repeater net and then simplex, on one sheet.",
+)
+@click.option("--repeater", metavar="CALL", default=None, help="Which repeater, where there are several.")
+@click.option(
     "--date",
     "day",
     type=click.DateTime(["%Y-%m-%d"]),
@@ -50,6 +59,8 @@ def command(
     channel: str | None,
     control: str | None,
     choice: RuleChoice,
+    kind: str,
+    repeater: str | None,
     day: datetime.datetime | None,
     own_words: bool,
     papers: PaperOutputs,
@@ -62,7 +73,7 @@ def command(
         _own_words(Path(folder.net.folder), papers.outputs.existing)
         return
     from reach.answers.open_net import open_net
-    from reach.answers.run_sheet import run_sheet
+    from reach.answers.run_sheet import SheetNet, run_sheet
     from reach.drawings.papers.forms import run_sheet_forms
 
     with open_net(folder) as opened:
@@ -73,6 +84,8 @@ def command(
             channel=channel,
             control=control,
             choice=choice,
+            kind=SheetNet(kind),
+            repeater=repeater,
             watch=progress_bar,
         )
     papers.write(run_sheet_forms(found))

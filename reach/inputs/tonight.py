@@ -56,6 +56,7 @@ def present(folder: NetFolder, *, without: Iterable[str] = (), only: Path | None
             away=tuple(station.call_sign for station in net.stations if station.call_sign in away),
         ),
         planning=replace(folder.planning, control_candidates=left),
+        whole=folder.whole or folder,
     )
 
 
