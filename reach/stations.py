@@ -268,6 +268,7 @@ class Net:
     folder : where it was read from; terrain_folders are absolute.
     warnings : about the folder's files as a whole; those about one member or repeater stand in its record.
     away : call signs of the roster left out for tonight.
+    shared_square_m : side of the squares all places were moved within to be shared; 0 for the real ones.
     settings beyond these live in their own records (schedule, script, planning rules).
     """
 
@@ -288,6 +289,7 @@ class Net:
     assumed: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     away: tuple[str, ...] = ()
+    shared_square_m: float = 0.0
 
     def station(self, call_sign: str) -> Station:
         """The member with that call sign (case-insensitive); KeyError when there is none."""

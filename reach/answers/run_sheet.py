@@ -222,7 +222,8 @@ def sheet_of_plan(
 ) -> RunSheetAnswer:
     """The sheet of a plan already made.
 
-    network : of the simplex channel. repeaters : for whom to ask to stay on. planned_on : what the plan was made on, where that is not the network.
+    network : of the simplex channel. repeaters : for whom to ask to stay on.
+    planned_on : what the plan was made on, where that is not the network.
     """
     net = network.net
     return RunSheetAnswer(

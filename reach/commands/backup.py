@@ -8,6 +8,7 @@ import click
 
 from reach.commands.options import channel_option, folder_argument, progress_bar, say
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.sharing import Sharing, share_options
 from reach.commands.tonight import tonight_options
 
 if TYPE_CHECKING:
@@ -26,8 +27,14 @@ if TYPE_CHECKING:
 @channel_option
 @outputs("map", "json", "csv")
 @tonight_options
+@share_options
 def command(
-    folder: NetFolder, down: tuple[str, ...], mains_lost: bool, channel: str | None, outputs: Outputs
+    folder: NetFolder,
+    down: tuple[str, ...],
+    mains_lost: bool,
+    channel: str | None,
+    outputs: Outputs,
+    sharing: Sharing,
 ) -> None:
     """How the net goes on with a repeater down, the mains lost, or both: who serves whom, who is cut off.
 
@@ -40,7 +47,7 @@ def command(
 
     mains = Mains.LOST if mains_lost else Mains.ON
     with open_net(folder) as opened:
-        found = backup(opened, down=down, mains=mains, channel=channel, watch=progress_bar)
+        found = sharing.of(backup(opened, down=down, mains=mains, channel=channel, watch=progress_bar))
         if outputs.wants("map"):
             from reach.drawings.maps.backup_page import backup_page
 

@@ -9,6 +9,7 @@ import click
 
 from reach.commands.options import channel_option, folder_argument, progress_bar, rule_options, say
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.sharing import Sharing, share_options
 from reach.commands.tonight import tonight_options
 
 if TYPE_CHECKING:
@@ -46,6 +47,7 @@ _DAY = click.DateTime(["%Y-%m-%d"])
 )
 @outputs("calendar", "json", "csv")
 @tonight_options
+@share_options
 def command(
     folder: NetFolder,
     channel: str | None,
@@ -56,6 +58,7 @@ def command(
     last_control: str | None,
     fit: float,
     outputs: Outputs,
+    sharing: Sharing,
 ) -> None:
     """Every willing net control by what it would hear, and a rota that shares the load.
 
@@ -76,7 +79,7 @@ def command(
     with open_net(folder) as opened:
         if outputs.wants("calendar") or outputs.wants("csv"):
             scheduled(opened.folder.schedule)
-        found = control(opened, wish, channel=channel, choice=choice, watch=progress_bar)
+        found = sharing.of(control(opened, wish, channel=channel, choice=choice, watch=progress_bar))
     if outputs.wants("calendar"):
         from reach.drawings.exports.calendar import control_calendar
 

@@ -9,6 +9,7 @@ import click
 
 from reach.commands.options import channel_option, folder_argument, progress_bar
 from reach.commands.papers import PaperOutputs, paper_outputs
+from reach.commands.sharing import Sharing, share_options
 from reach.commands.tonight import tonight_options
 
 if TYPE_CHECKING:
@@ -21,8 +22,13 @@ if TYPE_CHECKING:
 @channel_option
 @paper_outputs
 @tonight_options
+@share_options
 def command(
-    folder: NetFolder, call_signs: tuple[str, ...], channel: str | None, papers: PaperOutputs
+    folder: NetFolder,
+    call_signs: tuple[str, ...],
+    channel: str | None,
+    papers: PaperOutputs,
+    sharing: Sharing,
 ) -> None:
     """One page an operator for the go-kit: frequencies, whom to call in which case, whom one hears.
 
@@ -35,5 +41,5 @@ def command(
 
     now = datetime.datetime.now(datetime.UTC)
     with open_net(folder) as opened:
-        found = kit(opened, now=now, operators=call_signs, channel=channel, watch=progress_bar)
+        found = sharing.of(kit(opened, now=now, operators=call_signs, channel=channel, watch=progress_bar))
     papers.write(kit_forms(found))

@@ -16,6 +16,7 @@ from reach.commands.options import (
     say,
 )
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.sharing import Sharing, share_options
 from reach.commands.tonight import tonight_options
 
 if TYPE_CHECKING:
@@ -46,6 +47,7 @@ if TYPE_CHECKING:
 @click.option("--seed", type=int, default=1, show_default=True, help="Seed of the simulation.")
 @outputs("json", "csv")
 @tonight_options
+@share_options
 def command(
     folder: NetFolder,
     channel: str | None,
@@ -55,6 +57,7 @@ def command(
     evenings: int,
     seed: int,
     outputs: Outputs,
+    sharing: Sharing,
 ) -> None:
     """The fewest relays through which net control works everyone it can, and who steps in for whom.
 
@@ -74,6 +77,7 @@ def command(
             simulation=Simulation(evenings, seed),
             watch=progress_bar,
         )
+    found = sharing.of(found)
     outputs.machine(found)
     if outputs.speaks:
         say(*(what_if_screen(found) if isinstance(found, WhatIfAnswer) else relays_screen(found)))

@@ -17,6 +17,7 @@ from reach.commands.options import (
     rule_options,
 )
 from reach.commands.papers import PaperOutputs, paper_outputs
+from reach.commands.sharing import Sharing, share_options
 from reach.commands.tonight import tonight_options
 
 if TYPE_CHECKING:
@@ -54,6 +55,7 @@ if TYPE_CHECKING:
 )
 @paper_outputs
 @tonight_options
+@share_options
 def command(
     folder: NetFolder,
     channel: str | None,
@@ -64,6 +66,7 @@ def command(
     day: datetime.datetime | None,
     own_words: bool,
     papers: PaperOutputs,
+    sharing: Sharing,
 ) -> None:
     """The sheet net control runs the net from: what to say, whom to call, who relays, room to write.
 
@@ -88,7 +91,7 @@ def command(
             repeater=repeater,
             watch=progress_bar,
         )
-    papers.write(run_sheet_forms(found))
+    papers.write(run_sheet_forms(sharing.of(found)))
 
 
 def _own_words(folder: Path, existing: Existing) -> None:

@@ -15,6 +15,7 @@ from reach.commands.options import (
     text_width,
 )
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.sharing import Sharing, share_options
 from reach.commands.tonight import tonight_options
 
 if TYPE_CHECKING:
@@ -27,7 +28,10 @@ if TYPE_CHECKING:
 @control_option
 @outputs("map", "json", "csv")
 @tonight_options
-def command(folder: NetFolder, channel: str | None, control: str | None, outputs: Outputs) -> None:
+@share_options
+def command(
+    folder: NetFolder, channel: str | None, control: str | None, outputs: Outputs, sharing: Sharing
+) -> None:
     """Who hears whom on a simplex channel, who should be net control, and who must relay for whom.
 
     Where no plan can be made, why not is the answer, and who hears whom is shown all the same.
@@ -37,7 +41,7 @@ def command(folder: NetFolder, channel: str | None, control: str | None, outputs
     from reach.answers.simplex import simplex
 
     with open_net(folder) as opened:
-        found = simplex(opened, channel=channel, control=control, watch=progress_bar)
+        found = sharing.of(simplex(opened, channel=channel, control=control, watch=progress_bar))
         if outputs.wants("map"):
             from reach.drawings.maps.pages import simplex_page
 

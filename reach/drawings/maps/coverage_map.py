@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
+from reach.answers.share import audience_words
 from reach.drawings.maps.map_page import map_page
 from reach.drawings.maps.map_parts import MapContent, MapStation
 from reach.drawings.maps.map_stations import dot, equipment_lines, mast_dot, no_radio_dot, title_of
@@ -56,6 +57,7 @@ def coverage_map(
         MapContent(
             title=f"{net.name}: coverage of {names}",
             headline=headline,
+            audience=audience_words(net),
             first=f"Coverage of {names}: {'; '.join(overlay.name for overlay in overlays)}.",
             notes=notes,
             warnings=warnings,

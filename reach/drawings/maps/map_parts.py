@@ -63,6 +63,7 @@ class MapContent:
     """All of one page but the ground it is drawn on.
 
     first : what the map is of, under the headline; plan : its reasons and cut-off members stand there too.
+    audience : whom the page is for.
     notes, warnings : folded lists. links_title : over the legend of the lines. overlays : the first one is
     switched on. frame : shown besides the stations when the page opens.
     Raises : ValueError without any station.
@@ -77,6 +78,7 @@ class MapContent:
     links_title: str = ""
     overlays: Sequence[CoverageOverlay] = ()
     plan: PlanMarks = NO_PLAN
+    audience: str = ""
     notes: Sequence[str] = ()
     warnings: Sequence[str] = ()
     frame: MercatorBox | None = None

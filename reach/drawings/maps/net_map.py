@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from reach.answers.share import audience_words
 from reach.drawings.maps.map_page import map_page
 from reach.drawings.maps.map_parts import LinkLayer, MapContent, MapLink, MapStation
 from reach.drawings.maps.map_stations import (
@@ -79,6 +80,7 @@ def simplex_map(
         MapContent(
             title=f"{network.net.name}: simplex",
             headline=headline,
+            audience=audience_words(network.net),
             plan=plan,
             first=f"Simplex {network.channel.frequency_mhz:g} MHz ({network.channel.name}).",
             notes=notes,
@@ -143,6 +145,7 @@ def repeater_map(
         MapContent(
             title=f"{network.net.name}: repeater {repeater.call_sign}",
             headline=headline,
+            audience=audience_words(network.net),
             plan=plan,
             first=first,
             notes=notes,

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.answers.share import audience_words
 from reach.coverage.search.grid import Candidates, SearchGrid
 from reach.coverage.search.member_layer import MemberLayer
 from reach.drawings.maps.map_page import map_page
@@ -139,6 +140,7 @@ def site_map(
         MapContent(
             title=f"{net.name}: sites for a portable relay",
             headline=headline,
+            audience=audience_words(net),
             first=first,
             notes=notes,
             warnings=warnings,
@@ -194,6 +196,7 @@ def spot_map(
         MapContent(
             title=f"{net.name}: where {who} can go",
             headline=headline,
+            audience=audience_words(net),
             first=f"Places from which {who} gets in.",
             notes=notes,
             warnings=warnings,

@@ -18,6 +18,7 @@ from jinja2.sandbox import ImmutableSandboxedEnvironment
 
 from reach.answers.repeater_net import RepeaterNet
 from reach.answers.run_sheet import RunSheetAnswer, SheetNet
+from reach.answers.share import audience_words
 from reach.drawings.papers.spoken import spoken
 from reach.drawings.style.cautions import CAUTIONS
 from reach.drawings.style.words import frequency_words
@@ -168,7 +169,7 @@ def written_sheet(found: RunSheetAnswer) -> RunSheet:
         if hub
         else _groups(plan, by_call, words, known),
         closing=words.say("closing", known),
-        made_from=occasion.made_from,
+        made_from=f"{occasion.made_from} {audience_words(net)}",
         pens=_PENS[found.kind],
     )
 
@@ -202,7 +203,8 @@ def _facts(found: RunSheetAnswer, by_call: Mapping[str, Station]) -> tuple[tuple
         facts.append(("Fallback", ", then ".join(others)))
     if net.away:
         facts.append(("Away", _listed(net.away)))
-    facts += [("Repeater", repeater_words(repeater)) for repeater in net.repeaters]
+    shown = net.repeaters if hub is None else (hub.repeater,)
+    facts += [("Repeater", repeater_words(repeater)) for repeater in shown]
     return tuple(facts)
 
 
@@ -279,11 +281,11 @@ def _hub_groups(
 
 
 _LATER = {
-    SimplexPart.CONTROL: "simplex: net control",
-    SimplexPart.RELAY: "simplex: relay",
-    SimplexPart.STANDBY: "simplex: 2nd relay",
-    SimplexPart.APART: "not on simplex",
-    SimplexPart.ALONE: "not on simplex",
+    SimplexPart.CONTROL: "then net control",
+    SimplexPart.RELAY: "then relay",
+    SimplexPart.STANDBY: "then 2nd relay",
+    SimplexPart.APART: "no simplex",
+    SimplexPart.ALONE: "no simplex",
 }
 
 
@@ -292,7 +294,9 @@ def _with_later(row: SheetRow, later: Mapping[str, EveningMember]) -> str:
     member = later.get(row.call_sign)
     if member is None:
         return row.note
-    part = f"simplex: via {member.via}" if member.via else _LATER.get(member.part, "")
+    part = f"then via {member.via}" if member.via else _LATER.get(member.part, "")
+    if (row.note, part) == ("relay", "then relay"):
+        return "relay on both"
     return ", ".join(text for text in (row.note, part) if text)
 
 
