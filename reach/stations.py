@@ -79,6 +79,14 @@ class Position:
     uncertainty_m: float = 0.0
     written: str = ""
 
+    @property
+    def is_known(self) -> bool:
+        """False for a member linked over the internet of whom nobody said where."""
+        return not math.isnan(self.latitude_deg)
+
+
+NOWHERE = Position(math.nan, math.nan)  # of no use but for members without a radio path
+
 
 class Aim(Enum):
     """Where a beam points."""

@@ -72,6 +72,8 @@ def shared_place(position: Position, *, call_sign: str, square_m: float) -> Posi
 
     The same for every answer, so that laying many over each other tells no more than one.
     """
+    if not position.is_known:
+        return position
     step_deg = square_m / METRES_PER_DEGREE
     row = math.floor(position.latitude_deg / step_deg)
     row = max(min(row, math.ceil(90.0 / step_deg) - 1), math.floor(-90.0 / step_deg))

@@ -227,6 +227,7 @@ def deliver(text: str, target: str | None, *, existing: Existing) -> None:
         deliver_bytes(text.encode("utf-8"), target, existing=existing)  # bytes: line ends stay as they are
     elif target is not None:
         write_text(Path(target), text, existing)
+        click.echo(f"wrote {target}", err=True)
 
 
 def deliver_bytes(data: bytes, target: str, *, existing: Existing) -> None:
@@ -237,6 +238,7 @@ def deliver_bytes(data: bytes, target: str, *, existing: Existing) -> None:
         sys.stdout.buffer.flush()
     else:
         write_bytes(Path(target), data, existing)
+        click.echo(f"wrote {target}", err=True)
 
 
 def speaks_text(*targets: str | None) -> bool:

@@ -41,7 +41,7 @@ from reach.inputs.places import (
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.station_fields import MEMBER_COLUMNS, EquipmentFields, complete
 from reach.inputs.text_files import read_text_file
-from reach.stations import Aim, Antenna, Category, Position, Station
+from reach.stations import NOWHERE, Aim, Antenna, Category, Position, Station
 
 ROSTER_FILE = "roster.csv"
 MOST_MEMBERS = 5000
@@ -306,8 +306,10 @@ def _member(
     found += problems
     position: Position | None = None
     if "position" in present or {"latitude", "longitude"} <= present:
+        linked = fields is not None and fields.category is Category.INTERNET
+        unsaid = not any(name in cells for name in ("latitude", "longitude", "position"))
         try:
-            position = position_from(cells)
+            position = NOWHERE if linked and unsaid else position_from(cells)
         except InputProblem as problem:
             found += [place.located(fault, heading="") for fault in problem.faults]
     call_sign = fields.call_sign if fields else None

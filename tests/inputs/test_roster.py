@@ -301,3 +301,12 @@ def test_attendance_as_people_write_it(text: str, share: float) -> None:
 def test_attendance_that_is_none(text: str) -> None:
     with pytest.raises(InputProblem):
         parse_attendance(text)
+
+
+def test_whoever_is_linked_over_the_internet_need_not_say_where() -> None:
+    text = "call_sign,category,locator\nQK1A,base,HN11bi72\nQK1N,internet,\nQK1M,internet,JN58td\n"
+    _, nowhere, somewhere = parse_roster(text).stations
+    assert not nowhere.position.is_known
+    assert somewhere.position.is_known
+    with pytest.raises(InputProblem, match="position is missing"):
+        parse_roster("call_sign,category,locator\nQK1A,base,\n")

@@ -62,8 +62,9 @@ def map_data(content: MapContent) -> dict[str, Plain]:
 def _bounds(content: MapContent) -> Plain:
     """South-west and north-east corner of all that is shown when the page opens."""
     corners = () if content.frame is None else content.frame.corners_deg
-    latitudes = [s.latitude_deg for s in content.stations] + [corner[0] for corner in corners]
-    longitudes = [s.longitude_deg for s in content.stations] + [corner[1] for corner in corners]
+    framing = [s for s in content.stations if s.frames] or [*content.stations]
+    latitudes = [s.latitude_deg for s in framing] + [corner[0] for corner in corners]
+    longitudes = [s.longitude_deg for s in framing] + [corner[1] for corner in corners]
     south, north = min(latitudes), max(latitudes)
     west, east = min(longitudes), max(longitudes)
     pad = 0.01 if max(north - south, east - west) < 0.02 else 0.0

@@ -18,7 +18,10 @@ NO_PLAN = PlanMarks()
 
 @dataclass(frozen=True)
 class MapStation:
-    """A dot. title and lines go to its card; status to the station list."""
+    """A dot. title and lines go to its card; status to the station list.
+
+    frames : whether the page opens so that it is in sight.
+    """
 
     call_sign: str
     latitude_deg: float
@@ -27,6 +30,7 @@ class MapStation:
     title: str
     lines: tuple[str, ...]
     status: str
+    frames: bool = True
 
     @property
     def attention(self) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from reach.answers.share import audience_words
 from reach.drawings.maps.map_page import map_page
@@ -13,7 +14,8 @@ from reach.drawings.maps.map_stations import (
     dot,
     equipment_lines,
     mast_dot,
-    no_radio_dot,
+    no_radio_dots,
+    not_on_the_map,
     path_words,
     title_of,
 )
@@ -57,10 +59,16 @@ def simplex_map(
     """
     plan = marks or PlanMarks()
     members = {station.call_sign: station for station in network.net.stations}
-    stations = [
-        _simplex_station(network, members[call], index, plan) for index, call in enumerate(network.call_signs)
+    on_air = [i for i, call in enumerate(network.call_signs) if members[call].has_radio_path]
+    stations = [_simplex_station(network, members[network.call_signs[i]], i, plan) for i in on_air]
+    for call in network.call_signs:
+        if not members[call].has_radio_path:
+            stations += no_radio_dots(members[call])
+    number = {index: at for at, index in enumerate(on_air)}
+    links = [
+        replace(link, talker=number[link.talker], listener=number[link.listener])
+        for link in (*_simplex_links(network), *_plan_links(network, plan))
     ]
-    links = _simplex_links(network) + _plan_links(network, plan)
     layers = [
         *(
             LinkLayer(grade.name.lower(), grade_words(grade), GRADE_LINES[grade], opacity=0.8)
@@ -83,7 +91,7 @@ def simplex_map(
             audience=audience_words(network.net),
             plan=plan,
             first=f"Simplex {network.channel.frequency_mhz:g} MHz ({network.channel.name}).",
-            notes=notes,
+            notes=[*notes, *not_on_the_map(network.net)],
             warnings=texts(network.warnings),
             stations=stations,
             links=links,
@@ -127,7 +135,7 @@ def repeater_map(
         else:
             links.append(MapLink(0, number, layer, out, back, path))
     for call in network.no_radio:
-        stations.append(no_radio_dot(known[call]))
+        stations += no_radio_dots(known[call])
     layers = [
         *(
             LinkLayer(grade.name.lower(), f"gets in and hears: {grade.word}", GRADE_LINES[grade])
@@ -148,7 +156,7 @@ def repeater_map(
             audience=audience_words(network.net),
             plan=plan,
             first=first,
-            notes=notes,
+            notes=[*notes, *not_on_the_map(network.net)],
             warnings=texts(network.warnings),
             stations=stations,
             links=links,
@@ -163,8 +171,6 @@ def repeater_map(
 
 def _simplex_station(network: SimplexNetwork, station: Station, index: int, plan: PlanMarks) -> MapStation:
     call_sign = station.call_sign
-    if not station.has_radio_path:
-        return no_radio_dot(station)
     heard_by = [
         o for i, o in enumerate(network.call_signs) if grade_of(float(network.margin_db[index, i])).counts
     ]
