@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from reach.answers.tonight import tonight_headline
+from reach.drawings.maps.link_profiles import KnowsGround
 from reach.drawings.maps.net_map import repeater_map, simplex_map
 from reach.drawings.maps.page import OnlineTiles
 from reach.drawings.maps.picture import MapPicture
@@ -20,6 +22,7 @@ def backup_map(
     relief: MapPicture | None = None,
     notes: Sequence[str] = (),
     online: OnlineTiles | None = None,
+    ground: KnowsGround | None = None,
 ) -> str:
     """One HTML page: those who are on the air, on simplex or around the repeater the net gathers on.
 
@@ -33,15 +36,18 @@ def backup_map(
         cut_off=tuple(CutOff(way.call_sign, way.near_miss) for way in plan.ways if way.part is Part.CUT_OFF),
         reasons=_reasons(plan, gone),
     )
+    headline = tonight_headline(survey.net, plan.sentence)
     if not plan.hub:
         network = without_stations(survey.simplex, gone)
         return simplex_map(
-            network, headline=plan.sentence, relief=relief, marks=marks, notes=notes, online=online
+            network, headline=headline, relief=relief, marks=marks, notes=notes, online=online, ground=ground
         )
     hub = survey.repeater(plan.hub)
     net = replace(hub.net, stations=tuple(s for s in hub.net.stations if s.call_sign not in gone))
     left = replace(hub, net=net, members=tuple(m for m in hub.members if m.call_sign not in gone))
-    return repeater_map(left, headline=plan.sentence, relief=relief, marks=marks, notes=notes, online=online)
+    return repeater_map(
+        left, headline=headline, relief=relief, marks=marks, notes=notes, online=online, ground=ground
+    )
 
 
 def _reasons(plan: OutagePlan, gone: Sequence[str]) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from reach.drawings.maps.map_parts import LinkLayer, MapContent, MapStation
+from reach.drawings.maps.map_parts import LinkLayer, MapContent, MapLink, MapStation
 from reach.drawings.style.palette import PAPER
 from reach.drawings.style.symbols import BOX_PX, Mark, symbol_svg
 
@@ -41,10 +41,12 @@ def map_data(content: MapContent) -> dict[str, Plain]:
             "f": qualities.setdefault(link.forward, len(qualities)),
             "r": qualities.setdefault(link.back, len(qualities)),
             "t": link.path,
+            "p": _profile(link),
         }
         for link in content.links
     ]
     return {
+        "wavelength_m": 299.792458 / content.frequency_mhz if content.frequency_mhz else None,
         "focus": {"only": sum(visible) > CROWDED_LINKS, "start": leaders[0] if leaders else None},
         "bounds": _bounds(content),
         "print_size": [*PRINT_SIZE_PX],
@@ -57,6 +59,13 @@ def map_data(content: MapContent) -> dict[str, Plain]:
         "qualities": [*qualities],
         "links": links,
     }
+
+
+def _profile(link: MapLink) -> Plain:
+    if link.profile is None:
+        return None
+    made = link.profile
+    return {"km": round(made.length_km, 2), "g": [*made.ground_m], "a": made.start_m, "b": made.end_m}
 
 
 def _bounds(content: MapContent) -> Plain:

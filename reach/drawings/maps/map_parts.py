@@ -39,8 +39,24 @@ class MapStation:
 
 
 @dataclass(frozen=True)
+class LinkProfile:
+    """The ground under a line: evenly spaced heights over the Earth's own bend, m above sea level.
+
+    start_m, end_m : the antennas.
+    """
+
+    length_km: float
+    ground_m: tuple[float, ...]
+    start_m: float
+    end_m: float
+
+
+@dataclass(frozen=True)
 class MapLink:
-    """A line between two stations (indices). forward : how `listener` hears `talker`; back : the reverse."""
+    """A line between two stations (indices). forward : how `listener` hears `talker`; back : the reverse.
+
+    profile : what lies under it, where the page is to show it.
+    """
 
     talker: int
     listener: int
@@ -48,6 +64,7 @@ class MapLink:
     forward: str
     back: str
     path: str
+    profile: LinkProfile | None = None
 
 
 @dataclass(frozen=True)
@@ -68,6 +85,7 @@ class MapContent:
 
     first : what the map is of, under the headline; plan : its reasons and cut-off members stand there too.
     audience : whom the page is for.
+    frequency_mhz : of the lines, for the clearance drawn in their profiles.
     notes, warnings : folded lists. links_title : over the legend of the lines. overlays : the first one is
     switched on. frame : shown besides the stations when the page opens.
     Raises : ValueError without any station.
@@ -86,6 +104,7 @@ class MapContent:
     notes: Sequence[str] = ()
     warnings: Sequence[str] = ()
     frame: MercatorBox | None = None
+    frequency_mhz: float = 0.0
 
     def __post_init__(self) -> None:
         if not self.stations:

@@ -273,9 +273,13 @@ def _hub_groups(
             groups.append(SheetGroup(heading, "", rows))
     if found.kind is not SheetNet.BOTH or found.evening is None:
         return tuple(groups)
+    # without the spelling there is room for both nets on one page
     later = {member.call_sign: member for member in found.evening.members}
     return tuple(
-        replace(group, rows=tuple(replace(row, note=_with_later(row, later)) for row in group.rows))
+        replace(
+            group,
+            rows=tuple(replace(row, spoken="", note=_with_later(row, later)) for row in group.rows),
+        )
         for group in groups
     )
 
@@ -456,7 +460,8 @@ def sheet_text(sheet: RunSheet, *, width: int = 78) -> str:
         for row in group.rows:
             beside = ", ".join(text for text in (row.kind, row.note) if text)
             note = f" ({beside})" if beside else ""
-            entry = f"[ ] {row.call_sign:<{calls}}  {row.spoken:<{says}}  {row.name}{note}"
+            said = f"{row.spoken:<{says}}  " if says else ""
+            entry = f"[ ] {row.call_sign:<{calls}}  {said}{row.name}{note}"
             fallback = f"  not heard: {row.fallback}" if row.fallback else ""
             to_fill_in = f"{first} ____  {second} ____  at ______{fallback}"
             lines += [entry.rstrip(), " " * (4 + calls + 2) + to_fill_in]

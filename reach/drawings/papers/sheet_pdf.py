@@ -190,7 +190,9 @@ def _labels(columns: _Columns, pens: tuple[str, str, str]) -> Block:
     """The line over the table. pens : what is written by hand."""
 
     def draw_heading(pen: Pen, top: float) -> None:
-        labels = ((columns.call, "call sign"), (columns.spoken, "as spoken"), (columns.name, "name"))
+        labels = [(columns.call, "call sign"), (columns.spoken, "as spoken"), (columns.name, "name")]
+        if columns.name - columns.spoken < 20.0:  # no call sign is spelt
+            del labels[1]
         for at, label in (
             *labels,
             (columns.hear + 3, pens[0]),
