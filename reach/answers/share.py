@@ -30,7 +30,8 @@ _FILES = ("roster.csv", "net.toml")
 # columns and keys from which a place could be worked out, whatever stands before them
 _HIDING = (
     "latitude_deg", "longitude_deg", "locator", "position", "ground_m", "distance_km", "distance_m",
-    "bearing_deg", "elevation_deg", "path_loss_db", "received_dbm", "received_uv", "s_meter",
+    "bearing_deg", "bearing_from_talker_deg", "bearing_from_listener_deg", "elevation_deg", "path_loss_db",
+    "received_dbm", "received_uv", "s_meter",
     "fresnel_clearance",
 )  # fmt: skip
 

@@ -8,7 +8,13 @@ from dataclasses import replace
 from reach.drawings.maps.map_parts import MapStation
 from reach.drawings.style.palette import Outline
 from reach.drawings.style.symbols import Mark, Symbol
-from reach.drawings.style.words import CATEGORY_LETTERS, CATEGORY_WORDS, clearance_words, distance_words
+from reach.drawings.style.words import (
+    CATEGORY_LETTERS,
+    CATEGORY_WORDS,
+    clearance_words,
+    distance_words,
+    height_words,
+)
 from reach.links.pattern import aim_words
 from reach.stations import Net, Position, Repeater, Station, runs_without_mains
 
@@ -27,7 +33,9 @@ def title_of(call_sign: str, name: str) -> str:
 
 def equipment_lines(station: Station | Repeater) -> list[str]:
     """The quiet lines of a card: antenna, power, what was assumed."""
-    lines = [f"{QUIET}antenna {station.antenna.height_m:.0f} m above ground; {outline_of(station).words}"]
+    lines = [
+        f"{QUIET}antenna {height_words(station.antenna.height_m)} above ground; {outline_of(station).words}"
+    ]
     if aim := aim_words(station.antenna):
         lines.append(f"{QUIET}{aim}")
     if station.assumed:

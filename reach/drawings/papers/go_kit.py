@@ -15,6 +15,7 @@ from reach.answers.kit import KitAnswer
 from reach.answers.share import audience_words
 from reach.drawings.papers.spoken import spoken
 from reach.drawings.style.cautions import AGENCY, EMERGENCY, EXPOSURE, MASTS, PROMISE
+from reach.drawings.style.words import height_words
 from reach.inputs.planning import BatteryRules
 from reach.links.grade import grade_of
 from reach.links.network import RepeaterMember
@@ -311,7 +312,7 @@ def _station_words(station: Station, channel: Channel) -> str:
     antenna = station.antenna.kind or "antenna"
     parts = [
         power_in_words(station.transmit_power_dbm),
-        f"{antenna} {station.antenna.height_m:g} m above ground "
+        f"{antenna} {height_words(station.antenna.height_m)} above ground "
         f"({station.antenna.gain_dbi_at(channel.frequency_mhz):.1f} dBi)",
         f"{station.feed_line.loss_db(channel.frequency_mhz):.1f} dB feed line",
         *([aim] if (aim := aim_words(station.antenna)) else []),
