@@ -50,6 +50,7 @@ from reach.answers.run_sheet import RunSheetAnswer, SheetNet, run_sheet
 from reach.answers.simplex import SimplexAnswer, simplex
 from reach.answers.sites import MOST_MEMBERS, SiteAim, SitesAnswer, sites
 from reach.answers.spots import SpotsAnswer, spots
+from reach.answers.trust import TrustAnswer, trust
 from reach.coverage.area.service import StationKind
 from reach.drawings.maps.area_page import area_page
 from reach.drawings.maps.backup_page import backup_page
@@ -269,6 +270,10 @@ class Club:
             repeater=repeater,
             watch=watch,
         )
+
+    def trust(self, watch: Watch = unwatched) -> TrustAnswer:
+        """How far the net's plans can be trusted, judged by its reports. Raises : as answers.trust."""
+        return trust(self.opened, watch=watch)
 
     def area(
         self,
