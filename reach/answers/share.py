@@ -68,6 +68,11 @@ def audience_words(net: Net) -> str:
     )
 
 
+def audience_in_short(net: Net) -> str:
+    """The same for a paper, which shows no places and has little room."""
+    return audience_words(net) if net.shared_square_m else "For the planner."
+
+
 def shared_place(position: Position, *, call_sign: str, square_m: float) -> Position:
     """A place in the same square of a fixed grid, chosen by call sign and square alone.
 

@@ -119,7 +119,7 @@ def test_who_a_page_is_for_is_said(reach_here: Run, net: Path, tmp_path: Path) -
         option = "--map" if command == "simplex" else "--text"
         told = reach_here(command, net, option, file, cwd=tmp_path)
         assert told.returncode == 0, told.stderr
-        assert "For the planner only" in " ".join((tmp_path / file).read_text(encoding="utf-8").split())
+        assert "For the planner" in " ".join((tmp_path / file).read_text(encoding="utf-8").split())
         told = reach_here(
             command, net, option, file, "--replace", "--share", "--square", "5 km", cwd=tmp_path
         )

@@ -26,9 +26,13 @@ function drawNet(map, pictures, data) {
     return made;
   }
 
-  /* a box is never wider than the map */
+  /* a box is never wider or higher than the map leaves room for */
   function room(most) {
-    return { maxWidth: Math.min(most, Math.max(map.getSize().x - 96, 160)), autoPanPaddingTopLeft: [46, 12] };
+    const size = map.getSize();
+    return {
+      maxWidth: Math.min(most, Math.max(size.x - 96, 160)), maxHeight: Math.max(size.y - 130, 80),
+      autoPanPaddingTopLeft: [46, 12],
+    };
   }
 
   function fit() {
@@ -355,7 +359,11 @@ function drawNet(map, pictures, data) {
   const element = map.getContainer();
   let before = null;
   /* the window, or a list opened above the map, changes the map's size */
-  new ResizeObserver(function () { map.invalidateSize({ animate: false, pan: false }); placeNames(); }).observe(element);
+  new ResizeObserver(function () {
+    map.invalidateSize({ animate: false, pan: false });
+    for (const marker of markers) Object.assign(marker.getPopup().options, room(360));
+    placeNames();
+  }).observe(element);
   window.addEventListener("beforeprint", function () {
     before = { center: map.getCenter(), zoom: map.getZoom() };
     map.closePopup();

@@ -13,7 +13,7 @@ import numpy as np
 
 from reach.answers.kit import KitAnswer
 from reach.answers.outages import Case, asked_words, hours_words
-from reach.answers.share import audience_words
+from reach.answers.share import audience_in_short
 from reach.drawings.papers.spoken import spoken
 from reach.drawings.style.cautions import AGENCY, EMERGENCY, EXPOSURE, MASTS, PROMISE
 from reach.drawings.style.words import height_words
@@ -144,7 +144,7 @@ def kit_page(
         heard_only_by=heard_only_by,
         station=_station_words(station, survey.simplex.channel),
         battery=_battery_words(station, battery),
-        made_from=f"{made_from} {audience_words(net)}",
+        made_from=f"{made_from} {audience_in_short(net)}",
         on_radio=station.has_radio_path,
     )
 

@@ -13,7 +13,7 @@ from enum import Enum
 
 from reach.answers.repeater_net import RepeaterNet
 from reach.answers.run_sheet import RunSheetAnswer, SheetNet
-from reach.answers.share import audience_words
+from reach.answers.share import audience_in_short
 from reach.drawings.papers.script import Script, default_script
 from reach.drawings.papers.spoken import spoken
 from reach.drawings.style.cautions import CAUTIONS
@@ -156,7 +156,7 @@ def written_sheet(found: RunSheetAnswer) -> RunSheet:
         if hub
         else _groups(plan, by_call, words, known),
         closing=words.say("closing", known),
-        made_from=f"{occasion.made_from} {audience_words(net)}",
+        made_from=f"{occasion.made_from} {audience_in_short(net)}",
         pens=_PENS[found.kind],
     )
 
