@@ -19,6 +19,7 @@ from reach.answers.trust import trust
 from reach.errors import InputProblem, NoPlan
 from reach.inputs.changes import changed_net
 from reach.inputs.net_folder import read_net_folder
+from reach.inputs.tonight import present
 from reach.machinery.progress import unwatched
 from reach.plans.outages.failures import without_stations
 from reach.reports.store import store_place
@@ -118,6 +119,21 @@ def test_what_if_keeps_what_was_learned_of_stations(folder: Path) -> None:
     gain = higher.link("QK1B", "QK1A").margin_db - plain.link("QK1B", "QK1A").margin_db
     assert gain > 0.0, "the reports do not pull a higher mast back to what the old one did"
     assert joined.link("QK9NEW", "QK1A").sigma_db > joined.link("QK1H", "QK1A").sigma_db
+
+
+def test_who_is_away_tonight_takes_nothing_learned_along(folder: Path) -> None:
+    read = read_net_folder(folder)
+    with open_net(read) as whole, open_net(present(read, without=["QK1A"])) as tonight:
+        everyone, there = simplex(whole).network, simplex(tonight).network
+        hub = repeater(whole).networks[0]
+        hub_tonight = repeater(tonight).networks[0]
+    assert "QK1A" not in there.call_signs and len(there.call_signs) > 2
+    kept = [everyone.index(call) for call in there.call_signs]
+    for name in ("margin_db", "sigma_db", "chance"):
+        before = getattr(everyone, name)[np.ix_(kept, kept)]
+        assert getattr(there, name) == pytest.approx(before, nan_ok=True), name
+    assert there.chance.max() > 0.5
+    assert [m for m in hub.members if m.call_sign != "QK1A"] == list(hub_tonight.members)
 
 
 def test_stations_left_out_take_their_doubt_along(folder: Path) -> None:

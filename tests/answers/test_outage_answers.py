@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 
@@ -13,8 +14,10 @@ from reach.answers.kit import kit
 from reach.answers.open_net import OpenNet, open_net
 from reach.answers.outages import hours_words, timeline_sentences
 from reach.drawings.exports.machine import answer_json
+from reach.drawings.maps.backup_page import backup_page
 from reach.drawings.papers.go_kit import kit_pages
 from reach.errors import InputProblem, OutOfRange
+from reach.inputs.tonight import present
 from reach.plans.outages.failures import Mains
 from reach.plans.outages.remedies import BatteryRemedy
 from tests.answers.small_net import made_in
@@ -105,6 +108,19 @@ def test_a_change_is_planned_beside_the_net_as_it_is(opened: OpenNet) -> None:
         before = was[case.plan.outage]
         assert (change.before, change.after) == (len(before.in_net), len(case.plan.in_net))
         assert set(change.falls_out) == set(before.in_net) - set(case.plan.in_net)
+
+
+def test_a_changed_station_is_surveyed_anew_on_simplex_and_on_the_repeater(opened: OpenNet) -> None:
+    was, now = (backup(opened, changes=wish).survey for wish in ([], ["QK1H height 30 m"]))
+    assert now.simplex.link("QK1H", "QK1A").margin_db > was.simplex.link("QK1H", "QK1A").margin_db + 1.0
+    assert now.repeater("QK0R").member("QK1H").talk_in != was.repeater("QK0R").member("QK1H").talk_in
+
+
+def test_who_is_away_is_said_ahead_of_the_cases(opened: OpenNet) -> None:
+    tonight = replace(opened, folder=present(opened.folder, without=["QK1F"]))
+    for found in (backup(tonight), kit(tonight)):
+        assert found.headline.startswith("Without QK1F: 4 of 5 members. ")
+    assert "Without QK1F: 4 of 5 members." in backup_page(backup(tonight), tonight.terrain)
 
 
 @pytest.mark.parametrize(

@@ -22,7 +22,10 @@ Run = Callable[..., subprocess.CompletedProcess[str]]
 COMMANDS = {
     "simplex": (["--map", "s.html", "--json", "s.json", "--csv", "s.csv"], []),
     "repeater": (["--map", "r.html", "--json", "r.json", "--csv", "r.csv"], ["QK3RA"]),
-    "backup": (["--map", "b.html", "--json", "b.json", "--csv", "b.csv", "--down", "QK3RA"], []),
+    "backup": (
+        ["--map", "b.html", "--json", "b.json", "--csv", "b.csv"],
+        ["--down", "QK3RA", "--page", "w.html", "--pdf", "w.pdf", "--text", "w.txt"],
+    ),
     "relays": (["--json", "l.json", "--csv", "l.csv"], []),
     "control": (["--calendar", "c.ics", "--json", "c.json", "--csv", "c.csv"], []),
     "sheet": (["--page", "p.html", "--pdf", "p.pdf", "--text", "p.txt"], []),
@@ -114,9 +117,12 @@ def test_the_ground_under_a_map_gives_nobody_away(reach_here: Run, net: Path, tm
     assert not corners & set(numbers(public))
 
 
+WRITTEN = (("simplex", "m.html"), ("backup", "b.html"), ("backup", "w.txt"), ("sheet", "s.txt"))
+
+
 def test_who_a_page_is_for_is_said(reach_here: Run, net: Path, tmp_path: Path) -> None:
-    for command, file in (("simplex", "m.html"), ("sheet", "s.txt")):
-        option = "--map" if command == "simplex" else "--text"
+    for command, file in WRITTEN:
+        option = "--map" if file.endswith(".html") else "--text"
         told = reach_here(command, net, option, file, cwd=tmp_path)
         assert told.returncode == 0, told.stderr
         assert "For the planner" in " ".join((tmp_path / file).read_text(encoding="utf-8").split())
