@@ -24,7 +24,7 @@ from reach.errors import InputProblem, NoPlan
 from reach.geodesy import distance_and_bearing
 from reach.inputs.quantities import parse_distance_m
 from reach.inputs.search_area import TypedArea, read_area
-from reach.links.survey import survey_repeater
+from reach.links.repeater_survey import survey_repeater
 from reach.machinery.progress import Progress
 from reach.plans.relays.rules import rules_of
 from reach.plans.sites.portable_sites import Goal, Site, linked_by
