@@ -12,6 +12,7 @@ from reach.answers.outages import NOTHING_LOST, Case, basis_note, case_rows, pla
 from reach.answers.record import Answer
 from reach.answers.rules import chosen_rules
 from reach.answers.surveys import survey_net
+from reach.answers.tonight import tonight_headline
 from reach.errors import Fault, InputProblem
 from reach.inputs.changes import changed_net
 from reach.inputs.deeds import Deed
@@ -129,7 +130,8 @@ class BackupAnswer(Answer):
     @property
     def headlines(self) -> tuple[str, ...]:
         """Each case in a sentence."""
-        return tuple(plan.sentence for plan in self.plans)
+        first, *others = (plan.sentence for plan in self.plans)
+        return tonight_headline(self.net, first), *others
 
     @property
     def losses_sentence(self) -> str:
@@ -185,7 +187,9 @@ def backup(
         points = single_points(survey, plans, rules, progress=progress)
     return BackupAnswer(
         net=net,
-        headline=plans[-1].sentence if asked != NOTHING_LOST else cases_sentence(cases),
+        headline=tonight_headline(
+            net, plans[-1].sentence if asked != NOTHING_LOST else cases_sentence(cases)
+        ),
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
         remedies=_remedies(opened, survey, plans, rules, on, watch),

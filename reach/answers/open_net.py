@@ -54,10 +54,12 @@ def open_net(folder: Path | NetFolder, *, basis: Basis = Basis.HEARD) -> Iterato
 
 
 def opened_with(read: NetFolder, terrain: Terrain, *, basis: Basis = Basis.HEARD) -> OpenNet:
-    """A folder and its open terrain with the folder's reports. Raises : OutputProblem for a store that is
-    none.
+    """A folder and its open terrain with the folder's reports, of those away tonight too.
+
+    Raises : OutputProblem for a store that is none.
     """
-    return OpenNet(read, terrain, Learned(read, terrain, stored_reports(Path(read.net.folder)), basis))
+    reports = stored_reports(Path(read.net.folder))
+    return OpenNet(read, terrain, Learned(read.whole or read, terrain, reports, basis))
 
 
 def open_terrain(net: Net) -> Terrain:

@@ -275,9 +275,11 @@ def _refuse_inputs(files: Sequence[Path]) -> None:
     there = [file for file in files if file.exists()]
     if not isinstance(folder, Path) or not there:
         return
+    only = context.params.get("only") if context is not None else None
+    listed = [only] if isinstance(only, Path) else []
     from reach.inputs.club import input_places
 
-    inputs = [place.resolve() for place in input_places(folder)]
+    inputs = [place.resolve() for place in (*input_places(folder), *listed)]
     for file in there:
         if any(file == place or place in file.parents for place in inputs):
             raise OutputProblem(f"{file} is part of the net folder's own data; give another name.")

@@ -19,4 +19,5 @@ def simplex_page(found: SimplexAnswer, terrain: Terrain, *, online: OnlineTiles 
         marks=marks_of(found.plan) if found.plan else None,
         notes=found.assumed,
         online=online,
+        ground=terrain,
     )
