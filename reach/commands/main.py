@@ -19,8 +19,8 @@ from reach.visible import visible
 COMMANDS = {
     "demo": "Plan an invented club on invented terrain: see everything at once.",
     "new": "Start a net folder that runs as it is, ready to be made yours.",
-    "columns": "Every column of roster.csv and key of net.toml, with what to write.",
     "check": "Read a net folder, list every fault, the defaults used, the tiles needed.",
+    "columns": "Every column of roster.csv and key of net.toml, with what to write.",
     "tiles": "Fetch the elevation a net lacks from an open data set, when asked.",
     "repeater": "Who gets into the repeater, who only hears it, who does neither.",
     "simplex": "Who hears whom radio to radio, tonight's net control, and the relays.",
