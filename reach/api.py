@@ -41,7 +41,7 @@ from reach.answers.check import CheckAnswer, check
 from reach.answers.control import ControlAnswer, RotaWish, control
 from reach.answers.exercise import ExerciseAnswer, exercise
 from reach.answers.kit import KitAnswer, kit
-from reach.answers.open_net import OpenNet, open_terrain
+from reach.answers.open_net import OpenNet, open_terrain, opened_with
 from reach.answers.path import PathAnswer, path
 from reach.answers.relays import RelaysAnswer, Simulation, WhatIfAnswer, relays, what_if
 from reach.answers.repeater import RepeaterAnswer, repeater
@@ -53,14 +53,14 @@ from reach.answers.spots import SpotsAnswer, spots
 from reach.coverage.area.service import StationKind
 from reach.drawings.maps.area_page import area_page
 from reach.drawings.maps.backup_page import backup_page
-from reach.drawings.maps.pages import simplex_page
 from reach.drawings.maps.repeater_page import repeater_page
+from reach.drawings.maps.simplex_page import simplex_page
 from reach.drawings.maps.sites_page import sites_page, spots_page
 from reach.drawings.papers.forms import PaperForms, kit_forms, run_sheet_forms
 from reach.drawings.papers.paper import Paper
 from reach.drawings.profile_plot import PictureForm, path_picture
 from reach.errors import OutputProblem, ReachError
-from reach.files import Existing, working_folder, write_bytes, write_text
+from reach.files import Existing, write_bytes, write_text
 from reach.inputs.net_folder import NetFolder, read_net_folder
 from reach.inputs.search_area import SearchArea
 from reach.inputs.tonight import present
@@ -258,10 +258,9 @@ class Club:
         watch: Watch = unwatched,
     ) -> RunSheetAnswer:
         """What net control runs the net of a day from. Raises : as answers.run_sheet."""
-        now = datetime.datetime.combine(day, datetime.time(), datetime.UTC)
         return run_sheet(
             self.opened,
-            now=now,
+            today=day,
             day=day,
             channel=channel,
             control=control,
@@ -282,8 +281,7 @@ class Club:
     ) -> AreaAnswer:
         """From where a usual station of a kind gets in, for every cell. Raises : as answers.area."""
         work = area_work(self.net, call_signs, kind=kind, radius_m=radius_m, cell_m=cell_m, channel=channel)
-        with working_folder(None) as computed:
-            return area(self.opened, work, folder=computed, watch=watch)
+        return area(self.opened, work, watch=watch)
 
     def backup(
         self,
@@ -319,12 +317,9 @@ class Club:
         """The nearest spots a member can drive to and get in from. Raises : as answers.spots."""
         return spots(self.opened, seeker, into=into, area=area, channel=channel, watch=watch)
 
-    def kit(
-        self, *operators: str, day: datetime.date, channel: str | None = None, watch: Watch = unwatched
-    ) -> KitAnswer:
+    def kit(self, *operators: str, channel: str | None = None, watch: Watch = unwatched) -> KitAnswer:
         """A page for each operator to take along. Raises : as answers.kit."""
-        now = datetime.datetime.combine(day, datetime.time(), datetime.UTC)
-        return kit(self.opened, now=now, operators=operators, channel=channel, watch=watch)
+        return kit(self.opened, operators=operators, channel=channel, watch=watch)
 
     def exercise(
         self, *, seed: int = 1, rounds: int = 10, channel: str | None = None, watch: Watch = unwatched
@@ -360,4 +355,4 @@ def load(folder: str | Path, *, without: Sequence[str] = ()) -> Club:
     Raises : InputProblem with every fault of net.toml, roster.csv and the elevation tiles.
     """
     read = present(read_net_folder(folder), without=without)
-    return Club(OpenNet(read, open_terrain(read.net)))
+    return Club(opened_with(read, open_terrain(read.net)))

@@ -16,13 +16,12 @@ class NoteKind(Enum):
     GROUND = "ground"  # missing or doubtful elevation
     MODEL = "model"  # a model used at or beyond its limits
     PATH = "path"  # paths that want a second look
+    HEARD = "heard"  # reports behind the figures, or left aside
 
 
 @dataclass(frozen=True)
 class Note:
-    """One thing to beware of. subject : call signs, a channel or a file, '' for the net; text : a
-    sentence.
-    """
+    """One thing to beware of. subject : call signs or a channel, '' for the net; text : a sentence."""
 
     kind: NoteKind
     subject: str

@@ -95,7 +95,7 @@ def control(
     dates: tuple[datetime.datetime, ...] = ()
     if schedule is not None:
         dates = net_dates(schedule, start=wish.start, count=wish.nets, until=wish.until)
-    network = simplex_paths(net, opened.terrain, on, watch=watch)
+    network = simplex_paths(opened, on, watch=watch)
     controls = rank_controls(network, rules)
     first = net_number(schedule, dates[0].date()) if schedule is not None and dates else 0
     turns = rota(controls, dates, share=wish.share, last=last, first=first)

@@ -26,7 +26,6 @@ from reach.plans.relays.plan import RelayPlan
 from reach.plans.relays.rules import RelayRules
 from reach.plans.relays.what_if import Difference, difference_sentence, plan_differences
 from reach.stations import Channel, Net
-from reach.terrain.tiles import Terrain
 
 
 @dataclass(frozen=True)
@@ -127,7 +126,7 @@ def relays(
     on = find_channel(net, channel)
     rules = chosen_rules(opened.folder, choice)
     named = None if control is None else find_station(net, control).call_sign
-    network = simplex_paths(net, opened.terrain, on, watch=watch)
+    network = simplex_paths(opened, on, watch=watch)
     plan = plan_under(network, rules, control=named)
     return RelaysAnswer(
         net=net,
@@ -166,12 +165,10 @@ def what_if(
         raise InputProblem(
             Fault(f"--control: the change leaves {named} out of the net", "name another net control")
         )
-    network = simplex_paths(net, opened.terrain, on, watch=watch)
+    network = simplex_paths(opened, on, watch=watch)
     before = plan_under(network, rules, control=named)
     warnings = texts(opened.warnings, network.warnings, before.warnings)
-    found = changed_plan(
-        changed, opened.terrain, before=before, channel=on, rules=rules, control=named, watch=watch
-    )
+    found = changed_plan(opened, changed, before=before, channel=on, rules=rules, control=named, watch=watch)
     return WhatIfAnswer(
         net=net,
         headline=tonight_headline(net, found.sentence),
@@ -187,8 +184,8 @@ def what_if(
 
 
 def changed_plan(
+    opened: OpenNet,
     changed: Net,
-    terrain: Terrain,
     *,
     before: RelayPlan,
     channel: Channel,
@@ -197,7 +194,7 @@ def changed_plan(
     watch: Watch = unwatched,
 ) -> WhatIf:
     """A changed net planned anew beside the plan before. Raises : MissingTerrain, OutOfRange, NoPlan."""
-    network = simplex_paths(changed, terrain, channel, watch=watch)
+    network = simplex_paths(opened, channel, changed=changed, watch=watch)
     after = plan_under(network, rules, control=control)
     differences = plan_differences(before, after)
     return WhatIf(after, network, differences, difference_sentence(differences, after))

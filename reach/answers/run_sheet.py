@@ -7,8 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 
-from reach.answers.made_from import files_words, model_words
-from reach.answers.open_net import OpenNet
+from reach.answers.made_from import files_words, model_words, planned_words
+from reach.answers.open_net import OpenNet, opened_with
 from reach.answers.record import Answer
 from reach.answers.relays import way_rows
 from reach.answers.repeater_net import RepeaterNet, repeater_net
@@ -103,8 +103,9 @@ class RunSheetAnswer(Answer):
 def run_sheet(
     opened: OpenNet,
     *,
-    now: datetime.datetime,
+    today: datetime.date,
     day: datetime.date | None = None,
+    stamp: datetime.datetime | None = None,
     channel: str | None = None,
     control: str | None = None,
     choice: RuleChoice = AS_WRITTEN,
@@ -114,7 +115,8 @@ def run_sheet(
 ) -> RunSheetAnswer:
     """The net of a day on a channel, by name or frequency; on the net's first unless named.
 
-    now : when the sheet is made, UTC. day : of the net; the next one of the schedule for None.
+    day : of the net; the next one of the schedule from `today` on for None. stamp : the minute to be told
+    on the sheet, UTC; none for None.
     control : this net control; unless named the one whose turn it is by the rota, where net.toml says when
     the net meets, otherwise the best. kind, repeater : a sheet for that repeater's net, or for both nets.
     Raises : InputProblem for what is not in the net, or a schedule that gives no date; MissingTerrain;
@@ -125,9 +127,9 @@ def run_sheet(
     rules = chosen_rules(folder, choice)
     named = None if control is None else find_station(net, control).call_sign
     hub = None if kind is SheetNet.SIMPLEX else _hub(net, repeater)
-    when = _when(folder.schedule, day, now)
-    network = simplex_paths(net, opened.terrain, on, watch=watch)
-    repeaters = repeater_paths(net, opened.terrain, net.repeaters, watch=watch)
+    when = _when(folder.schedule, day, today)
+    network = simplex_paths(opened, on, watch=watch)
+    repeaters = repeater_paths(opened, net.repeaters, watch=watch)
     survey = NetSurvey(network, repeaters)
     turn = _turn(opened, on, choice, when.net, network=network, watch=watch)
     wished, stand_in, by = turn.control, turn.stand_in, turn.words
@@ -146,7 +148,7 @@ def run_sheet(
         if stand_in in ("", leads):
             stand_in = stand_in_for(leads, turn.controls)
     made_from = (
-        f"Planned {now:%Y-%m-%d %H:%M} UTC from {files_words(net)} ({len(net.stations)} stations) with"
+        f"{planned_words(stamp)} from {files_words(net)} ({len(net.stations)} stations) with"
         f" {model_words(network, rules.threshold)}{by}"
     )
     made = sheet_of_plan(
@@ -199,7 +201,8 @@ def _turn(
         return _SheetTurn(best, stand_in_for(best, controls), "", controls)
     ranked, whole = controls, folder.whole
     if whole is not None:
-        everyone = simplex_paths(whole.net, opened.terrain, channel, watch=watch)
+        beside = opened_with(whole, opened.terrain, basis=opened.learned.basis)
+        everyone = simplex_paths(beside, channel, watch=watch)
         ranked = rank_controls(everyone, chosen_rules(whole, choice))
     (turn,) = rota(ranked, [start], first=net_number(folder.schedule, start.date()))
     if turn.control not in opened.net.away:
@@ -250,10 +253,10 @@ class _When:
     net: datetime.datetime | None
 
 
-def _when(schedule: Schedule | None, day: datetime.date | None, now: datetime.datetime) -> _When:
+def _when(schedule: Schedule | None, day: datetime.date | None, today: datetime.date) -> _When:
     if schedule is None:
         return _When(f"{day:%a %Y-%m-%d}" if day else "", "", None)
-    start = net_dates(schedule, start=day or now.date(), count=1)[0]
+    start = net_dates(schedule, start=day or today, count=1)[0]
     if day is None or day == start.date():
         return _When(f"{start:%a %Y-%m-%d}", f"{start:%H:%M %Z}", start)
     usual = f"not a day of the net by net.toml; its next is {start:%a %Y-%m-%d}"

@@ -80,7 +80,7 @@ def simplex(
     on = find_channel(net, channel)
     rules = chosen_rules(opened.folder, choice)
     named = None if control is None else find_station(net, control).call_sign
-    network = simplex_paths(net, opened.terrain, on, watch=watch)
+    network = simplex_paths(opened, on, watch=watch)
     controls: tuple[ControlChoice, ...] = ()
     plan: RelayPlan | None = None
     try:

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import click
 
 from reach.commands.options import (
+    SEED,
+    basis_option,
     channel_option,
     control_option,
     folder_argument,
@@ -20,12 +22,14 @@ from reach.commands.sharing import Sharing, share_options
 from reach.commands.tonight import tonight_options
 
 if TYPE_CHECKING:
+    from reach.answers.learned import Basis
     from reach.answers.rules import RuleChoice
     from reach.inputs.net_folder import NetFolder
 
 
 @click.command("relays")
 @folder_argument
+@basis_option
 @channel_option
 @control_option
 @rule_options
@@ -44,12 +48,13 @@ if TYPE_CHECKING:
     show_default=True,
     help="Evenings to simulate.",
 )
-@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the simulation.")
+@click.option("--seed", type=SEED, default=1, show_default=True, help="Seed of the simulation.")
 @outputs("json", "csv")
 @tonight_options
 @share_options
 def command(
     folder: NetFolder,
+    basis: Basis,
     channel: str | None,
     control: str | None,
     choice: RuleChoice,
@@ -68,7 +73,7 @@ def command(
     from reach.drawings.tables.relays import relays_screen, what_if_screen
 
     ask = partial(what_if, changes=changes) if changes else relays
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         found = ask(
             opened,
             channel=channel,

@@ -9,18 +9,23 @@ from typing import TYPE_CHECKING
 import click
 
 from reach.commands.options import (
+    DAY,
+    basis_option,
     channel_option,
     control_option,
     deliver,
     folder_argument,
     progress_bar,
     rule_options,
+    speak,
+    stamp_option,
 )
 from reach.commands.papers import PaperOutputs, paper_outputs
 from reach.commands.sharing import Sharing, share_options
 from reach.commands.tonight import tonight_options
 
 if TYPE_CHECKING:
+    from reach.answers.learned import Basis
     from reach.answers.rules import RuleChoice
     from reach.files import Existing
     from reach.inputs.net_folder import NetFolder
@@ -28,6 +33,7 @@ if TYPE_CHECKING:
 
 @click.command("sheet")
 @folder_argument
+@basis_option
 @channel_option
 @control_option
 @rule_options
@@ -43,7 +49,7 @@ if TYPE_CHECKING:
 @click.option(
     "--date",
     "day",
-    type=click.DateTime(["%Y-%m-%d"]),
+    type=DAY,
     metavar="YYYY-MM-DD",
     default=None,
     help="Day of the net; the next one of [schedule] unless given.",
@@ -53,11 +59,13 @@ if TYPE_CHECKING:
     is_flag=True,
     help="Put script.txt, the spoken wording, into FOLDER to be edited; no sheet.",
 )
+@stamp_option
 @paper_outputs
 @tonight_options
 @share_options
 def command(
     folder: NetFolder,
+    basis: Basis,
     channel: str | None,
     control: str | None,
     choice: RuleChoice,
@@ -65,6 +73,7 @@ def command(
     repeater: str | None,
     day: datetime.datetime | None,
     own_words: bool,
+    stamp: datetime.datetime | None,
     papers: PaperOutputs,
     sharing: Sharing,
 ) -> None:
@@ -79,10 +88,11 @@ def command(
     from reach.answers.run_sheet import SheetNet, run_sheet
     from reach.drawings.papers.forms import run_sheet_forms
 
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         found = run_sheet(
             opened,
-            now=datetime.datetime.now(datetime.UTC),
+            today=datetime.datetime.now(datetime.UTC).date(),
+            stamp=stamp,
             day=day.date() if day else None,
             channel=channel,
             control=control,
@@ -96,8 +106,8 @@ def command(
 
 def _own_words(folder: Path, existing: Existing) -> None:
     """The built-in wording as a file of the net folder, once the folder is one."""
-    from reach.drawings.papers.run_sheet import default_script
+    from reach.drawings.papers.script import default_script
     from reach.inputs.net_folder import SCRIPT_FILE
 
     deliver(default_script(), str(folder / SCRIPT_FILE), existing=existing)
-    click.echo(f"{folder / SCRIPT_FILE} is there to be edited.")
+    speak(f"{folder / SCRIPT_FILE} is there to be edited.")

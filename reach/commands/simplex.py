@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from reach.commands.options import (
+    basis_option,
     channel_option,
     control_option,
     folder_argument,
@@ -21,16 +22,25 @@ from reach.commands.tonight import tonight_options
 if TYPE_CHECKING:
     from reach.inputs.net_folder import NetFolder
 
+if TYPE_CHECKING:
+    from reach.answers.learned import Basis
+
 
 @click.command("simplex")
 @folder_argument
+@basis_option
 @channel_option
 @control_option
 @outputs("map", "json", "csv")
 @tonight_options
 @share_options
 def command(
-    folder: NetFolder, channel: str | None, control: str | None, outputs: Outputs, sharing: Sharing
+    folder: NetFolder,
+    basis: Basis,
+    channel: str | None,
+    control: str | None,
+    outputs: Outputs,
+    sharing: Sharing,
 ) -> None:
     """Who hears whom on a simplex channel, who should be net control, and who must relay for whom.
 
@@ -40,10 +50,10 @@ def command(
     from reach.answers.open_net import open_net
     from reach.answers.simplex import simplex
 
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         found = sharing.of(simplex(opened, channel=channel, control=control, watch=progress_bar))
         if outputs.wants("map"):
-            from reach.drawings.maps.pages import simplex_page
+            from reach.drawings.maps.simplex_page import simplex_page
 
             outputs.deliver("map", simplex_page(found, opened.terrain, online=outputs.online))
     outputs.machine(found)

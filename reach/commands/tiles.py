@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from reach.commands.options import folder_argument, progress_bar, replace_option, say
+from reach.commands.speaking import warn
 from reach.files import Existing
 
 
@@ -68,9 +69,9 @@ def command(
         return
     if not agreed:
         if not sys.stdin.isatty():
-            click.echo("\nNothing was fetched: add --yes to agree.", err=True)
+            warn("Nothing was fetched: add --yes to agree.")
             raise click.exceptions.Exit(2)
         if not click.confirm("\nFetch it?", default=False, err=True):
-            click.echo("Nothing was fetched.", err=True)
+            warn("Nothing was fetched.")
             return
     say(*tiles_screen(fetch_tiles(work, existing=existing, watch=progress_bar)))

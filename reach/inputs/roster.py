@@ -16,7 +16,7 @@ from pathlib import Path
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
 from reach.inputs.aiming import aimed
-from reach.inputs.call_signs import has_call_sign_shape, parse_call_sign, parse_name
+from reach.inputs.call_signs import parse_call_sign, parse_name
 from reach.inputs.columns import (
     Cell,
     Column,
@@ -45,6 +45,8 @@ from reach.stations import NOWHERE, Aim, Antenna, Category, Position, Station
 
 ROSTER_FILE = "roster.csv"
 MOST_MEMBERS = 5000
+MOST_HEADINGS = 500
+MOST_FAULTS = 1000  # found before reading stops
 
 _CATEGORY_WORDS: dict[str, Category] = {
     "base": Category.BASE,
@@ -182,6 +184,15 @@ def parse_roster(text: str, *, file: str = ROSTER_FILE, rules: RosterRules = Ros
             ]
         )
     row_number, headings = heading_row
+    if len(headings) > MOST_HEADINGS:
+        raise InputProblem(
+            Fault(
+                f"has {len(headings)} headings; at most {MOST_HEADINGS} are read",
+                "check the heading row and its separators",
+                file=file,
+                row=row_number,
+            )
+        )
     columns = _columns_of(headings, Place(file, row_number), faults, warnings)
     stations: list[Station] = []
     rows: list[int] = []
@@ -189,6 +200,11 @@ def parse_roster(text: str, *, file: str = ROSTER_FILE, rules: RosterRules = Ros
     members = 0
     for row_number, values in records:
         members += 1
+        if len(faults) > MOST_FAULTS:
+            faults.append(
+                Fault("has more faults below; reading stopped", "correct these", file=file, row=row_number)
+            )
+            break
         if members > MOST_MEMBERS:
             faults.append(
                 Fault(f"has more than {MOST_MEMBERS} members", "split the roster", file=file, row=row_number)
@@ -324,8 +340,6 @@ def _member(
         try:
             station = _station(fields, position, rules)
             warnings = position_warnings(position, category=fields.category, where=where)
-            if not has_call_sign_shape(fields.call_sign):
-                warnings.append(f"{where}: does not look like a call sign; check the spelling.")
             if _turns(station) and (fields.control or fields.relay):
                 warnings.append(
                     f"{where}: a beam that turns counts towards each station in turn; a call from beside it "

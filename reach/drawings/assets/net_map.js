@@ -41,45 +41,50 @@ function drawNet(map, pictures, data) {
   fit();
 
   /* links */
-  const drawn = [];
+  let drawn = [];
   let chosen = null;
   let onlyChosen = data.focus.only;
   for (const key of Object.keys(data.styles)) layers[key] = L.layerGroup();
-  for (const link of data.links) {
-    const style = data.styles[link.k];
-    const from = data.stations[link.a];
-    const to = data.stations[link.b];
-    const ends = [[from.lat, from.lon], [to.lat, to.lon]];
-    const pane = style.pane;
-    const shared = { pane: pane, renderer: renderers[pane], interactive: false };
-    const group = layers[link.k];
-    const lines = [];
-    if (data.rims && data.links.length < 500) {
-      /* over coverage of the same hue a light rim keeps the line apart */
-      const rim = L.polyline(ends, Object.assign({}, shared, {
-        color: data.paper, weight: style.weight + 2.4, opacity: 0.75, className: "link rim", lineCap: "butt",
+  function drawLinks(links) {
+    for (const key of Object.keys(data.styles)) layers[key].clearLayers();
+    drawn = [];
+    for (const link of links) {
+      const style = data.styles[link.k];
+      const from = data.stations[link.a];
+      const to = data.stations[link.b];
+      const ends = [[from.lat, from.lon], [to.lat, to.lon]];
+      const pane = style.pane;
+      const shared = { pane: pane, renderer: renderers[pane], interactive: false };
+      const group = layers[link.k];
+      const lines = [];
+      if (data.rims && links.length < 500) {
+        /* over coverage of the same hue a light rim keeps the line apart */
+        const rim = L.polyline(ends, Object.assign({}, shared, {
+          color: data.paper, weight: style.weight + 2.4, opacity: 0.75, className: "link rim", lineCap: "butt",
+        }));
+        group.addLayer(rim);
+        lines.push(rim);
+      }
+      const line = L.polyline(ends, Object.assign({}, shared, {
+        color: style.color, weight: style.weight, dashArray: style.dash, opacity: style.opacity,
+        className: "link", lineCap: "butt",
       }));
-      group.addLayer(rim);
-      lines.push(rim);
+      if (style.arrow) {
+        line.on("add", function () { line.getElement().setAttribute("marker-end", "url(#arrow-" + link.k + ")"); });
+      }
+      group.addLayer(line);
+      lines.push(line);
+      if (style.cased) {
+        const core = L.polyline(ends, Object.assign({}, shared, {
+          color: data.paper, weight: style.weight / 2.4, opacity: 1, className: "link", lineCap: "butt",
+        }));
+        group.addLayer(core);
+        lines.push(core);
+      }
+      drawn.push({ a: link.a, b: link.b, link: link, lines: lines });
     }
-    const line = L.polyline(ends, Object.assign({}, shared, {
-      color: style.color, weight: style.weight, dashArray: style.dash, opacity: style.opacity,
-      className: "link", lineCap: "butt",
-    }));
-    if (style.arrow) {
-      line.on("add", function () { line.getElement().setAttribute("marker-end", "url(#arrow-" + link.k + ")"); });
-    }
-    group.addLayer(line);
-    lines.push(line);
-    if (style.cased) {
-      const core = L.polyline(ends, Object.assign({}, shared, {
-        color: data.paper, weight: style.weight / 2.4, opacity: 1, className: "link", lineCap: "butt",
-      }));
-      group.addLayer(core);
-      lines.push(core);
-    }
-    drawn.push({ a: link.a, b: link.b, link: link, lines: lines });
   }
+  drawLinks(data.cases.length ? data.cases[0].links : data.links);
 
   /* the station whose links stand out: the chosen one, else the one the plan is built around */
   function isFar(entry) {
@@ -156,20 +161,27 @@ function drawNet(map, pictures, data) {
 
   /* stations */
   const buttons = [];
-  const markers = data.stations.map(function (station, index) {
+  function iconOf(station) {
     const half = data.symbol_size / 2;
-    const icon = L.divIcon({
+    return L.divIcon({
       html: data.symbols[station.symbol], className: "symbol", iconSize: [data.symbol_size, data.symbol_size],
       iconAnchor: [half, half],
     });
-    const marker = L.marker([station.lat, station.lon], { icon: icon, zIndexOffset: station.rank * 1000, riseOnHover: true });
-    marker.bindPopup(function () { return card(station.title, station.lines); }, Object.assign(room(360), { offset: [0, -6] }));
-    marker.on("popupopen", function () { choose(index); });
-    marker.on("popupclose", function () { choose(null); });
-    marker.addTo(map);
+  }
+
+  function describe(marker, station) {
     const element = marker.getElement();
     element.setAttribute("aria-label", station.title);
     element.setAttribute("role", "button");
+  }
+
+  const markers = data.stations.map(function (station, index) {
+    const marker = L.marker([station.lat, station.lon], { icon: iconOf(station), zIndexOffset: station.rank * 1000, riseOnHover: true });
+    marker.bindPopup(function () { return card(data.stations[index].title, data.stations[index].lines); }, Object.assign(room(360), { offset: [0, -6] }));
+    marker.on("popupopen", function () { choose(index); });
+    marker.on("popupclose", function () { choose(null); });
+    marker.addTo(map);
+    describe(marker, station);
     return marker;
   });
 
@@ -201,8 +213,12 @@ function drawNet(map, pictures, data) {
     map.getPane("names").appendChild(label);
     return label;
   });
-  const order = data.stations.map(function (_, i) { return i; });
-  order.sort(function (a, b) { return data.stations[b].rank - data.stations[a].rank || a - b; });
+  let order = [];
+  function rankNames() {
+    order = data.stations.map(function (_, i) { return i; });
+    order.sort(function (a, b) { return data.stations[b].rank - data.stations[a].rank || a - b; });
+  }
+  rankNames();
   const places = [[1, 0], [-1, 0], [0, -1], [0, 1], [0.9, -0.8], [0.9, 0.8], [-0.9, -0.8], [-0.9, 0.8]];
 
   function placeNames() {
@@ -307,6 +323,37 @@ function drawNet(map, pictures, data) {
     });
   });
   placeNames();
+
+  /* a case of the plan: the same stations in other parts, and the lines they go by */
+  const caseButtons = document.querySelectorAll("button[data-case]");
+  function showCase(number) {
+    const shown = data.cases[number];
+    map.closePopup();
+    data.stations = shown.stations;
+    drawLinks(shown.links);
+    data.stations.forEach(function (station, i) {
+      markers[i].setIcon(iconOf(station));
+      markers[i].setZIndexOffset(station.rank * 1000);
+      describe(markers[i], station);
+      names[i].className = station.attention ? "call attention" : "call";
+      if (!buttons[i]) return;
+      const status = buttons[i].querySelector("span");
+      status.textContent = shown.status[i];
+      status.className = station.attention ? "attention" : "";
+    });
+    document.querySelector(".answer h1").textContent = shown.headline;
+    document.querySelector(".answer .reasons").textContent = shown.reasons;
+    document.querySelectorAll("[data-count]").forEach(function (count) {
+      count.textContent = shown.links.filter(function (link) { return link.k === count.dataset.count; }).length;
+    });
+    caseButtons.forEach(function (button, i) { button.setAttribute("aria-pressed", String(i === number)); });
+    rankNames();
+    shade();
+    placeNames();
+  }
+  caseButtons.forEach(function (button) {
+    button.addEventListener("click", function () { showCase(Number(button.dataset.case)); });
+  });
 
   /* on paper the map takes a fixed size and shows the whole net */
   const element = map.getContainer();

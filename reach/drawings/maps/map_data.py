@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from reach.drawings.maps.map_parts import LinkLayer, MapContent, MapLink, MapStation
 from reach.drawings.style.palette import PAPER
 from reach.drawings.style.symbols import BOX_PX, Mark, symbol_svg
@@ -23,6 +25,7 @@ _RANK = {
     Mark.SITE: 3,
     Mark.PROPOSED: 3,
     Mark.ALTERNATIVE: 0,
+    Mark.SILENT: 0,
 }
 
 
@@ -31,19 +34,19 @@ def map_data(content: MapContent) -> dict[str, Plain]:
     visible = [content.links_of(layer) for layer in content.layers if layer.visible]
     calm = min(1.0, max(0.3, (CROWDED_LINKS / max(sum(visible), 1)) ** 0.5))
     leaders = [i for i, s in enumerate(content.stations) if s.symbol.mark in _LEADING]
-    symbols = {station.symbol.key: station.symbol for station in content.stations}
+    every = (*content.stations, *(station for case in content.cases for station in case.stations))
+    symbols = {station.symbol.key: station.symbol for station in every}
     qualities: dict[str, int] = {}
-    links: list[Plain] = [
+    links = _links(content.links, qualities)
+    cases: list[Plain] = [
         {
-            "a": link.talker,
-            "b": link.listener,
-            "k": link.layer,
-            "f": qualities.setdefault(link.forward, len(qualities)),
-            "r": qualities.setdefault(link.back, len(qualities)),
-            "t": link.path,
-            "p": _profile(link),
+            "headline": case.headline,
+            "reasons": " ".join(case.reasons),
+            "stations": [_station(station) for station in case.stations],
+            "status": [station.status for station in case.stations],
+            "links": _links(case.links, qualities),
         }
-        for link in content.links
+        for case in content.cases
     ]
     return {
         "wavelength_m": 299.792458 / content.frequency_mhz if content.frequency_mhz else None,
@@ -58,6 +61,7 @@ def map_data(content: MapContent) -> dict[str, Plain]:
         "stations": [_station(station) for station in content.stations],
         "qualities": [*qualities],
         "links": links,
+        "cases": cases,
     }
 
 
@@ -66,6 +70,22 @@ def _profile(link: MapLink) -> Plain:
         return None
     made = link.profile
     return {"km": round(made.length_km, 2), "g": [*made.ground_m], "a": made.start_m, "b": made.end_m}
+
+
+def _links(links: Sequence[MapLink], qualities: dict[str, int]) -> list[Plain]:
+    """Lines, with the words on how each end hears the other by their number in `qualities`, which grows."""
+    return [
+        {
+            "a": link.talker,
+            "b": link.listener,
+            "k": link.layer,
+            "f": qualities.setdefault(link.forward, len(qualities)),
+            "r": qualities.setdefault(link.back, len(qualities)),
+            "t": link.path,
+            "p": _profile(link),
+        }
+        for link in links
+    ]
 
 
 def _bounds(content: MapContent) -> Plain:

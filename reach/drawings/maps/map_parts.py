@@ -80,6 +80,21 @@ class LinkLayer:
 
 
 @dataclass(frozen=True, kw_only=True)
+class MapCase:
+    """One state of a page that can be switched. label : on its button; headline, reasons : under the title.
+
+    stations : the same ones at the same places in every case, in the same order; links : lines of the page's
+    layers.
+    """
+
+    label: str
+    headline: str
+    reasons: tuple[str, ...]
+    stations: tuple[MapStation, ...]
+    links: tuple[MapLink, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class MapContent:
     """All of one page but the ground it is drawn on.
 
@@ -87,8 +102,9 @@ class MapContent:
     audience : whom the page is for.
     frequency_mhz : of the lines, for the clearance drawn in their profiles.
     notes, warnings : folded lists. links_title : over the legend of the lines. overlays : the first one is
-    switched on. frame : shown besides the stations when the page opens.
-    Raises : ValueError without any station.
+    switched on. frame : shown besides the stations when the page opens. cases : states to
+    switch between, the first one shown; their stations and links stand in place of those given.
+    Raises : ValueError without any station, or for cases that do not have the same stations.
     """
 
     title: str
@@ -105,11 +121,16 @@ class MapContent:
     warnings: Sequence[str] = ()
     frame: MercatorBox | None = None
     frequency_mhz: float = 0.0
+    cases: Sequence[MapCase] = ()
 
     def __post_init__(self) -> None:
         if not self.stations:
             raise ValueError("a map needs at least one station")
+        own = [station.call_sign for station in self.stations]
+        if any([station.call_sign for station in case.stations] != own for case in self.cases):
+            raise ValueError("every case of a map has the same stations in the same order")
 
     def links_of(self, layer: LinkLayer) -> int:
-        """How many lines are of that kind."""
-        return sum(1 for link in self.links if link.layer == layer.key)
+        """How many lines are of that kind, of the case shown first."""
+        links = self.cases[0].links if self.cases else self.links
+        return sum(1 for link in links if link.layer == layer.key)

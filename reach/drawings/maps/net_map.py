@@ -248,12 +248,14 @@ def _simplex_links(network: SimplexNetwork) -> list[MapLink]:
                 layer = "weak"
             else:
                 continue
-            links.append(_simplex_link(network, talker, listener, layer))
+            links.append(simplex_link(network, talker, listener, layer))
     order = {"weak": 0, "one_way": 1, "workable": 2, "solid": 3, "clear": 4}
     return sorted(links, key=lambda link: order[link.layer])  # better links are drawn on top
 
 
-def _simplex_link(network: SimplexNetwork, talker: int, listener: int, layer: str) -> MapLink:
+def simplex_link(network: SimplexNetwork, talker: int, listener: int, layer: str) -> MapLink:
+    """A line of a layer between two stations of a simplex network, with how each hears the other."""
+
     def said(tx: int, rx: int) -> str:
         return quality_words(
             margin_db=float(network.margin_db[tx, rx]),
@@ -278,7 +280,7 @@ def _plan_links(network: SimplexNetwork, plan: PlanMarks) -> list[MapLink]:
         if plan.control is not None and not any(relay in served for served in plan.served_by.values()):
             pairs.append((plan.control, relay))
         pairs += [(relay, call) for call in plan.served_by.get(relay, ())]
-    return [_simplex_link(network, known[a], known[b], "plan") for a, b in pairs if a in known and b in known]
+    return [simplex_link(network, known[a], known[b], "plan") for a, b in pairs if a in known and b in known]
 
 
 def _repeater_dot(network: RepeaterNetwork) -> MapStation:

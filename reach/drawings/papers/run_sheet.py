@@ -6,31 +6,23 @@ as PDF (`sheet_pdf`). The spoken wording comes from a template that a net may re
 
 from __future__ import annotations
 
-import re
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
-from importlib.resources import files
-
-from jinja2 import StrictUndefined, TemplateError
-from jinja2.sandbox import ImmutableSandboxedEnvironment
 
 from reach.answers.repeater_net import RepeaterNet
 from reach.answers.run_sheet import RunSheetAnswer, SheetNet
 from reach.answers.share import audience_in_short
+from reach.drawings.papers.script import Script, default_script
 from reach.drawings.papers.spoken import spoken
 from reach.drawings.style.cautions import CAUTIONS
 from reach.drawings.style.words import frequency_words
-from reach.errors import Fault, InputProblem
-from reach.inputs.net_folder import SCRIPT_FILE
 from reach.links.words import chance_in_figures
 from reach.plans.relays.evening import Evening, EveningMember, SimplexPart
 from reach.plans.relays.plan import RelayedStation, RelayPlan
 from reach.stations import Category, Repeater, Station
-
-PARTS = ("opening", "priority", "check_in", "relay", "closing")
-
+from reach.visible import visible
 
 _PENS = {
     SheetNet.SIMPLEX: ("I hear", "hears me", "time"),
@@ -118,11 +110,6 @@ class RunSheet:
     pens: tuple[str, str, str] = ("I hear", "hears me", "time")
 
 
-def default_script() -> str:
-    """The wording a net starts from, to be edited."""
-    return (files("reach.drawings") / "templates" / SCRIPT_FILE).read_text(encoding="utf-8")
-
-
 def check_in_of(station: Station) -> CheckIn:
     """When a station is called: brief ones first, whatever they are."""
     if station.brief:
@@ -144,7 +131,7 @@ def written_sheet(found: RunSheetAnswer) -> RunSheet:
     by_call = {station.call_sign: station for station in net.stations}
     control = by_call[found.control]
     hub = found.repeater_net
-    words = _Script(default_script() if found.script is None else found.script)
+    words = Script(default_script() if found.script is None else found.script)
     known = {
         "net_name": net.name,
         "date": occasion.date or "__________",
@@ -248,7 +235,7 @@ def _hub_groups(
     found: RunSheetAnswer,
     hub: RepeaterNet,
     by_call: Mapping[str, Station],
-    words: _Script,
+    words: Script,
     known: Mapping[str, str],
 ) -> tuple[SheetGroup, ...]:
     """Whom to call on the repeater, whom through a relay, whom only to tell."""
@@ -305,7 +292,7 @@ def _with_later(row: SheetRow, later: Mapping[str, EveningMember]) -> str:
 
 
 def _groups(
-    plan: RelayPlan, by_call: Mapping[str, Station], words: _Script, known: Mapping[str, str]
+    plan: RelayPlan, by_call: Mapping[str, Station], words: Script, known: Mapping[str, str]
 ) -> tuple[SheetGroup, ...]:
     order = list(CheckIn)
 
@@ -389,50 +376,6 @@ def _listed(calls: Sequence[str]) -> str:
     return calls[0] if len(calls) == 1 else f"{', '.join(calls[:-1])} and {calls[-1]}" if calls else ""
 
 
-class _Script:
-    """A wording template: parts headed by [name]; every part is rendered on its own in a sandbox."""
-
-    def __init__(self, text: str) -> None:
-        self._environment = ImmutableSandboxedEnvironment(undefined=StrictUndefined, autoescape=False)
-        self._parts: dict[str, tuple[int, str]] = {}
-        faults = []
-        name, first, lines = "", 1, list[str]()
-        for number, line in enumerate([*text.splitlines(), "[]"], start=1):
-            heading = re.fullmatch(r"\[(\w*)\]\s*", line)
-            if not heading:
-                lines.append("" if line.startswith("#") else line)
-                continue
-            if name:
-                self._parts[name] = (first, "\n".join(lines))
-            elif any(entry.strip() for entry in lines):
-                faults.append(Fault("text before the first heading", "start with [opening]", SCRIPT_FILE, 1))
-            name, first, lines = heading[1], number + 1, []
-            if name and name not in PARTS:
-                fix = f"the parts are {', '.join(PARTS)}"
-                faults.append(Fault(f"[{name}] is not a part of the sheet", fix, SCRIPT_FILE, number))
-            if name in self._parts:
-                faults.append(
-                    Fault(f"[{name}] stands here a second time", "keep one of them", SCRIPT_FILE, number)
-                )
-        missing = [part for part in PARTS if part not in self._parts]
-        if missing and not faults:
-            fix = "add the heading; it may be left empty below"
-            faults.append(Fault(f"has no part [{'], ['.join(missing)}]", fix, SCRIPT_FILE))
-        if faults:
-            raise InputProblem(faults)
-
-    def say(self, part: str, known: Mapping[str, str]) -> str:
-        """The part as said, on one line. Raises : InputProblem."""
-        first, text = self._parts[part]
-        try:
-            said = self._environment.from_string(text).render(known)
-        except (TemplateError, ArithmeticError, TypeError, ValueError, LookupError, AttributeError) as error:
-            row = first - 1 + (getattr(error, "lineno", None) or 1)
-            fix = f"words that can be filled in: {', '.join(known)}"
-            raise InputProblem(Fault(f"[{part}]: {error}", fix, SCRIPT_FILE, row)) from error
-        return " ".join(said.split())
-
-
 def sheet_text(sheet: RunSheet, *, width: int = 78) -> str:
     """The sheet for a terminal: the same words and order, brackets to tick."""
     lines = [sheet.title, "=" * min(len(sheet.title), width)]
@@ -467,9 +410,4 @@ def sheet_text(sheet: RunSheet, *, width: int = 78) -> str:
             lines += [entry.rstrip(), " " * (4 + calls + 2) + to_fill_in]
     paragraph("Closing", sheet.closing)
     lines += ["", *textwrap.wrap(sheet.made_from, width), *textwrap.wrap(" ".join(sheet.cautions), width)]
-    return (
-        "\n".join(
-            "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in line) for line in lines
-        )
-        + "\n"
-    )
+    return "\n".join(map(visible, lines)) + "\n"

@@ -24,7 +24,8 @@ from reach.drawings.papers.paper import (
     paragraph,
     rule,
 )
-from reach.drawings.papers.run_sheet import RunSheet, SheetGroup, SheetRow
+from reach.drawings.papers.run_sheet import RunSheet, SheetGroup, SheetRow, sheet_text
+from reach.drawings.papers.typeface import undrawn_words
 
 _LOWEST_ROW, _AIRY_ROW, _FLOWING_ROW, _HIGHEST_ROW = (mm * POINTS_PER_MM for mm in (5.5, 6.5, 6.8, 8.0))
 _ASIDE = 10.0  # type size beside the name, points
@@ -132,7 +133,7 @@ def _tail(sheet: RunSheet, pen: Pen) -> list[Block]:
     blocks = [rule(0.0, 3.0)]
     if sheet.closing:
         blocks.append(paragraph(pen, _said("Closing:", sheet.closing)))
-    foot = " ".join((sheet.made_from, *sheet.cautions))
+    foot = " ".join((undrawn_words(sheet_text(sheet)), sheet.made_from, *sheet.cautions))
     blocks += [rule(0.5, 5.0), paragraph(pen, [Word(word) for word in foot.split()], FOOT, 0.0)]
     together = [Block(block.height, block.draw, together=True) for block in blocks[:-1]]
     return [*together, blocks[-1]]

@@ -62,7 +62,9 @@ def _elevation(found: CheckAnswer) -> list[str]:
         lines.append(f"Elevation: {counted(tiles.count, 'tile')}, {size} from point to point.")
     needed = named(found.needed_cells, most=MOST_NAMED) or "none"
     lines.append(f"Elevation cells needed (one degree, by south-west corner): {needed}.")
-    if found.missing_cells:
+    if found.elevation_fault:
+        lines.append(f"Elevation cannot be read: {found.elevation_fault}")
+    elif found.missing_cells:
         lines.append(
             f"Missing, wholly or in part: {named(found.missing_cells, most=MOST_NAMED)}. Put tiles that "
             f"cover them in {', '.join(found.net.terrain_folders)}."

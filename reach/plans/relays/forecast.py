@@ -189,16 +189,24 @@ class _Links:
         """(evenings of a club, clubs, links) whether each link works both ways."""
         pairs: NDArray[np.int64] = np.array(list(self._number), dtype=np.int64).reshape(-1, 2)
         one, other = pairs[:, 0], pairs[:, 1]
+        time_there, time_back = (np.nan_to_num(self._time[a, b]) for a, b in ((one, other), (other, one)))
+        margin_db = self._network.margin_db
+        stray_there, stray_back = self._strays(rng, clubs, one, other)
+        there, back = margin_db[one, other] + stray_there, margin_db[other, one] + stray_back
+        evening = rng.standard_normal((_EVENINGS_EACH, clubs, len(pairs)))
+        # one draw a path and evening, scaled for either direction
+        works = (there + evening * time_there >= 0.0) & (back + evening * time_back >= 0.0)
+        return np.asarray(works)
+
+    def _strays(
+        self, rng: np.random.Generator, clubs: int, one: NDArray[np.int64], other: NDArray[np.int64]
+    ) -> tuple[FloatArray, FloatArray]:
+        """(clubs, links) what is the same every week, of either direction, dB."""
+        if self._network.lasting is not None:
+            return self._network.lasting.draw(rng, clubs, one, other)
         stations = len(self._network.call_signs)
-        lasting_db = rng.standard_normal((clubs, len(pairs))) * np.nan_to_num(self._path[one, other])
+        lasting_db = rng.standard_normal((clubs, len(one))) * np.nan_to_num(self._path[one, other])
         site_db = rng.standard_normal((clubs, stations)) * np.nan_to_num(self._site)
         noise_db = rng.standard_normal((clubs, stations)) * np.nan_to_num(self._receive)
         lasting_db += site_db[:, one] + site_db[:, other]
-        margin_db = self._network.margin_db
-        there = margin_db[one, other] + lasting_db + noise_db[:, other]
-        back = margin_db[other, one] + lasting_db + noise_db[:, one]
-        evening = rng.standard_normal((_EVENINGS_EACH, clubs, len(pairs)))
-        # one draw a path and evening, scaled for either direction
-        there_works = there + evening * np.nan_to_num(self._time[one, other]) >= 0.0
-        back_works = back + evening * np.nan_to_num(self._time[other, one]) >= 0.0
-        return np.asarray(there_works & back_works)
+        return lasting_db + noise_db[:, other], lasting_db + noise_db[:, one]
