@@ -68,7 +68,7 @@ def command(
         return
     if not agreed:
         if not sys.stdin.isatty():
-            warn("\nNothing was fetched: add --yes to agree.")
+            warn("Nothing was fetched: add --yes to agree.")
             raise click.exceptions.Exit(2)
         if not click.confirm("\nFetch it?", default=False, err=True):
             warn("Nothing was fetched.")

@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from reach.answers.control import RotaWish, control
-from reach.answers.open_net import OpenNet, open_net
+from reach.answers.open_net import OpenNet, open_net, opened_with
 from reach.answers.relays import Simulation, relays, what_if
 from reach.answers.run_sheet import SheetNet, run_sheet
 from reach.drawings.exports.calendar import control_calendar
@@ -55,7 +55,7 @@ def test_rota_and_sheet_of_a_date_name_the_same_people(opened: OpenNet) -> None:
 
 def test_whoever_the_rota_names_and_is_away_is_stood_in_for(opened: OpenNet) -> None:
     turn = control(opened, RotaWish(start=DAY, nets=1)).turns[0]
-    tonight = replace(opened, folder=present(opened.folder, without=[turn.control, "QK1F"]))
+    tonight = opened_with(present(opened.folder, without=[turn.control, "QK1F"]), opened.terrain)
     sheet = run_sheet(tonight, today=NOW, day=DAY)
     assert sheet.control == turn.stand_in
     assert f"By the rota {turn.control} would be net control, but is away." in sheet.occasion.made_from
@@ -93,7 +93,7 @@ def test_who_only_hears_the_repeater_is_told_things_and_not_waited_for(opened: O
     )
     net = replace(opened.net, stations=quiet)
     found = run_sheet(
-        replace(opened, folder=replace(opened.folder, net=net)), today=NOW, kind=SheetNet.REPEATER
+        opened_with(replace(opened.folder, net=net), opened.terrain), today=NOW, kind=SheetNet.REPEATER
     )
     assert found.repeater_net is not None
     assert "QK1H" in found.repeater_net.hears_only
@@ -110,7 +110,7 @@ def test_a_net_control_who_does_not_work_the_repeater_is_refused(opened: OpenNet
         )
         net = replace(opened.net, stations=quiet)
         run_sheet(
-            replace(opened, folder=replace(opened.folder, net=net)),
+            opened_with(replace(opened.folder, net=net), opened.terrain),
             today=NOW,
             control="QK1A",
             kind=SheetNet.REPEATER,
@@ -135,7 +135,7 @@ def test_a_sheet_says_when_and_what_it_was_made_from(opened: OpenNet) -> None:
 def test_without_a_repeater_nobody_is_asked_to_stay_on(opened: OpenNet) -> None:
     assert run_sheet(opened, today=NOW).evening is not None
     net = replace(opened.net, repeaters=())
-    assert run_sheet(replace(opened, folder=replace(opened.folder, net=net)), today=NOW).evening is None
+    assert run_sheet(opened_with(replace(opened.folder, net=net), opened.terrain), today=NOW).evening is None
 
 
 def test_a_rota_leaves_out_who_hears_too_little(opened: OpenNet) -> None:

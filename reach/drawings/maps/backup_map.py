@@ -10,7 +10,15 @@ from reach.answers.tonight import tonight_headline
 from reach.drawings.maps.link_profiles import KnowsGround, with_profiles
 from reach.drawings.maps.map_page import map_page
 from reach.drawings.maps.map_parts import LinkLayer, MapCase, MapContent, MapLink, MapStation
-from reach.drawings.maps.map_stations import QUIET, dot, equipment_lines, mast_dot, path_words, title_of
+from reach.drawings.maps.map_stations import (
+    QUIET,
+    dot,
+    equipment_lines,
+    mast_dot,
+    not_on_the_map,
+    path_words,
+    title_of,
+)
 from reach.drawings.maps.net_map import simplex_link
 from reach.drawings.maps.page import OnlineTiles
 from reach.drawings.maps.picture import MapPicture
@@ -62,7 +70,7 @@ def backup_map(
             first="",
             audience=audience_words(survey.net),
             frequency_mhz=survey.simplex.channel.frequency_mhz,
-            notes=notes,
+            notes=[*notes, *not_on_the_map(survey.net)],
             warnings=texts(survey.warnings),
             stations=drawn[0].stations,
             layers=[layer for layer in layers if layer.key in used],
@@ -77,7 +85,7 @@ def backup_map(
 def _case(survey: NetSurvey, case: Case, ground: KnowsGround | None) -> MapCase:
     plan = case.plan
     masts = [_mast(survey, plan, network.repeater.call_sign) for network in survey.repeaters]
-    members = [_member(station, plan) for station in survey.net.stations]
+    members = [_member(station, plan) for station in survey.net.stations if station.position.is_known]
     place = {station.call_sign: k for k, station in enumerate((*masts, *members))}
     links = [link for way in plan.ways if (link := _way_link(survey, plan, way, place)) is not None]
     return MapCase(
