@@ -16,9 +16,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from reach.errors import Fault, InputProblem, OutputProblem
-from reach.inputs.reports import ListKind, Outcome, Report, ReportRow
+from reach.inputs.reports import STORE_FILE, ListKind, Outcome, Report, ReportRow
 
-STORE_FILE = "reports.sqlite"
 _VERSION = 1
 _LONGEST_WAIT_S = 30.0  # for another process that is writing
 _TABLES = """
