@@ -57,11 +57,11 @@ _USUAL_HEADINGS = "date,time,station,hears,on,heard,readability"
 
 @dataclass(frozen=True)
 class Reading:
-    """What reports are read against. zone : of times that name none; now : nothing is heard after it."""
+    """What reports are read against. zone : of times that name none; moment : when it is read."""
 
     net: Net
     zone: datetime.tzinfo
-    now: datetime.datetime
+    moment: datetime.datetime
 
 
 def parse_reports(text: str, *, file: str, against: Reading) -> ReportFile:
@@ -181,7 +181,7 @@ def _report(found: dict[str, Any], against: Reading, read_medium: Callable[[str]
         by=found.get("by", ""),
         replaces=found.get("replaces"),
     )
-    return checked(report, now=against.now)
+    return checked(report, now=against.moment)
 
 
 def _with_lists(rows: list[ReportRow], left_open: list[bool]) -> tuple[ReportRow, ...]:

@@ -131,7 +131,8 @@ def _check_replaced(rows: Sequence[ReportRow], last: int, name: str) -> None:
 
 def stored_reports(folder: Path) -> tuple[Stored, ...]:
     """Every report ever stored, in the order they came; none without a store. Raises : OutputProblem."""
-    if not store_place(folder).exists():
+    place = store_place(folder)
+    if not place.exists() or not place.stat().st_size:  # a file made and killed before its first row
         return ()
     with _open(folder, write=False) as connection:
         found = connection.execute(
