@@ -48,7 +48,7 @@ from reach.answers.relays import RelaysAnswer, Simulation, WhatIfAnswer, relays,
 from reach.answers.repeater import RepeaterAnswer, repeater
 from reach.answers.report import ReportAnswer, report
 from reach.answers.rules import AS_WRITTEN, RuleChoice
-from reach.answers.run_sheet import RunSheetAnswer, run_sheet
+from reach.answers.run_sheet import RunSheetAnswer, SheetNet, run_sheet
 from reach.answers.simplex import SimplexAnswer, simplex
 from reach.answers.sites import MOST_MEMBERS, SiteAim, SitesAnswer, sites
 from reach.answers.spots import SpotsAnswer, spots
@@ -56,17 +56,18 @@ from reach.answers.trust import TrustAnswer, trust
 from reach.coverage.area.service import StationKind
 from reach.drawings.maps.area_page import area_page
 from reach.drawings.maps.backup_page import backup_page
-from reach.drawings.maps.pages import simplex_page
 from reach.drawings.maps.repeater_page import repeater_page
+from reach.drawings.maps.simplex_page import simplex_page
 from reach.drawings.maps.sites_page import sites_page, spots_page
 from reach.drawings.papers.forms import PaperForms, kit_forms, run_sheet_forms
 from reach.drawings.papers.paper import Paper
 from reach.drawings.profile_plot import PictureForm, path_picture
 from reach.drawings.reliability_plot import reliability_picture
 from reach.errors import OutputProblem, ReachError
-from reach.files import Existing, working_folder, write_bytes, write_text
+from reach.files import Existing, write_bytes, write_text
 from reach.inputs.net_folder import NetFolder, read_net_folder
 from reach.inputs.search_area import SearchArea
+from reach.inputs.tonight import present
 from reach.machinery.progress import Watch, unwatched
 from reach.plans.outages.failures import Mains
 from reach.stations import Net, Station
@@ -278,12 +279,21 @@ class Club:
         day: datetime.date,
         control: str | None = None,
         choice: RuleChoice = AS_WRITTEN,
+        kind: SheetNet = SheetNet.SIMPLEX,
+        repeater: str | None = None,
         watch: Watch = unwatched,
     ) -> RunSheetAnswer:
         """What net control runs the net of a day from. Raises : as answers.run_sheet."""
-        now = datetime.datetime.combine(day, datetime.time(), datetime.UTC)
         return run_sheet(
-            self.opened, now=now, day=day, channel=channel, control=control, choice=choice, watch=watch
+            self.opened,
+            today=day,
+            day=day,
+            channel=channel,
+            control=control,
+            choice=choice,
+            kind=kind,
+            repeater=repeater,
+            watch=watch,
         )
 
     def area(
@@ -297,8 +307,7 @@ class Club:
     ) -> AreaAnswer:
         """From where a usual station of a kind gets in, for every cell. Raises : as answers.area."""
         work = area_work(self.net, call_signs, kind=kind, radius_m=radius_m, cell_m=cell_m, channel=channel)
-        with working_folder(None) as computed:
-            return area(self.opened, work, folder=computed, watch=watch)
+        return area(self.opened, work, watch=watch)
 
     def backup(
         self,
@@ -334,12 +343,9 @@ class Club:
         """The nearest spots a member can drive to and get in from. Raises : as answers.spots."""
         return spots(self.opened, seeker, into=into, area=area, channel=channel, watch=watch)
 
-    def kit(
-        self, *operators: str, day: datetime.date, channel: str | None = None, watch: Watch = unwatched
-    ) -> KitAnswer:
+    def kit(self, *operators: str, channel: str | None = None, watch: Watch = unwatched) -> KitAnswer:
         """A page for each operator to take along. Raises : as answers.kit."""
-        now = datetime.datetime.combine(day, datetime.time(), datetime.UTC)
-        return kit(self.opened, now=now, operators=operators, channel=channel, watch=watch)
+        return kit(self.opened, operators=operators, channel=channel, watch=watch)
 
     def exercise(
         self, *, seed: int = 1, rounds: int = 10, channel: str | None = None, watch: Watch = unwatched
@@ -371,10 +377,11 @@ class Club:
         return SheetPaper(kit_forms(found) if isinstance(found, KitAnswer) else run_sheet_forms(found))
 
 
-def load(folder: str | Path, *, basis: Basis = Basis.HEARD) -> Club:
-    """Read a net folder and open its terrain. basis : whether reports of who was heard correct its plans.
+def load(folder: str | Path, *, without: Sequence[str] = (), basis: Basis = Basis.HEARD) -> Club:
+    """Read a net folder and open its terrain. without : call signs of who is away tonight.
 
+    basis : whether reports of who was heard correct its plans.
     Raises : InputProblem with every fault of net.toml, roster.csv and the elevation tiles.
     """
-    read = read_net_folder(folder)
+    read = present(read_net_folder(folder), without=without)
     return Club(opened_with(read, open_terrain(read.net), basis=basis))

@@ -21,9 +21,7 @@ class NoteKind(Enum):
 
 @dataclass(frozen=True)
 class Note:
-    """One thing to beware of. subject : call signs, a channel or a file, '' for the net; text : a
-    sentence.
-    """
+    """One thing to beware of. subject : call signs or a channel, '' for the net; text : a sentence."""
 
     kind: NoteKind
     subject: str

@@ -3,12 +3,24 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from reach.errors import OutputProblem
-from reach.files import Existing, check_writable, whole_file, working_folder, write_bytes, write_text
+from reach.files import (
+    Existing,
+    check_writable,
+    drop_temporaries,
+    made_folder,
+    temporary_folder,
+    temporary_name,
+    whole_file,
+    write_bytes,
+    write_text,
+)
 
 
 def test_a_file_is_complete_and_readable_by_others(tmp_path: Path) -> None:
@@ -76,12 +88,55 @@ def test_a_folder_that_cannot_be_written_to(tmp_path: Path, monkeypatch: pytest.
         check_writable(tmp_path / "a")
 
 
-def test_a_working_folder_goes_away_unless_it_is_kept(tmp_path: Path) -> None:
-    with working_folder(None) as scratch:
-        (scratch / "half").write_text("x", encoding="utf-8")
-    assert not scratch.exists()
-    with working_folder(tmp_path / "deep" / "kept") as kept:
-        (kept / "whole").write_text("x", encoding="utf-8")
-    assert (tmp_path / "deep" / "kept" / "whole").exists()
-    with pytest.raises(OutputProblem, match="is not a folder"), working_folder(kept / "whole"):
-        pass
+def test_what_dead_processes_left_goes_and_nothing_else(tmp_path: Path) -> None:
+    process = subprocess.Popen([sys.executable, "-c", "pass"])
+    process.wait()
+    own = temporary_name(".html")
+    dead = own.replace(f"-{os.getpid()}-", f"-{process.pid}-")
+    machine = own.split("-")[1]
+    kept = [
+        own,  # of this process
+        own.replace(f"-{os.getpid()}-", f"-{os.getppid()}-"),  # of one that runs
+        dead.replace(machine, "0" * 8),  # of another machine
+        dead[1:],  # not hidden
+        f".map-{process.pid}.html",
+        f".reach-{machine}-{process.pid}.html",
+        ".reach-notes",
+    ]
+    for name in [*kept, dead]:
+        (tmp_path / name).write_text("x", encoding="utf-8")
+    folder = tmp_path / (dead.removesuffix(".html")[:-1] + "0")
+    folder.mkdir()
+    (folder / "half.tif").write_text("x", encoding="utf-8")
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    (elsewhere / "mine").write_text("x", encoding="utf-8")
+    (tmp_path / (dead.removesuffix(".html")[:-1] + "1")).symlink_to(elsewhere)
+    write_text(tmp_path / "a", "whole")
+    left = set(os.listdir(tmp_path))
+    assert dead not in left and folder.name not in left
+    assert set(kept) <= left and (elsewhere / "mine").exists()
+
+
+def test_a_temporary_folder_is_private_and_goes(tmp_path: Path) -> None:
+    with pytest.raises(KeyboardInterrupt), temporary_folder(tmp_path) as folder:
+        (folder / "x").write_text("x", encoding="utf-8")
+        assert folder.stat().st_mode & 0o077 == 0
+        raise KeyboardInterrupt
+    assert os.listdir(tmp_path) == []
+
+
+def test_what_is_under_way_can_be_dropped_at_once(tmp_path: Path) -> None:
+    with temporary_folder(tmp_path) as folder, pytest.raises(OutputProblem), whole_file(tmp_path / "a"):
+        (folder / "x").write_text("x", encoding="utf-8")
+        assert len(os.listdir(tmp_path)) == 2
+        drop_temporaries()
+        assert os.listdir(tmp_path) == []
+
+
+def test_a_folder_to_keep_things_in_is_made_and_stays(tmp_path: Path) -> None:
+    kept = made_folder(tmp_path / "deep" / "kept")
+    (kept / "whole").write_text("x", encoding="utf-8")
+    assert made_folder(tmp_path / "deep" / "kept") == kept and (kept / "whole").exists()
+    with pytest.raises(OutputProblem, match="is not a folder"):
+        made_folder(kept / "whole")

@@ -23,6 +23,8 @@ ROOMS = {
     "folium": ("drawings/",),
     "branca": ("drawings/",),
     "matplotlib": ("drawings/",),
+    "fontTools": ("drawings/papers/typeface.py",),
+    "jinja2": ("drawings/",),
     "click": ("commands/",),
     "rich": ("commands/", "drawings/"),
     "icalendar": ("drawings/",),

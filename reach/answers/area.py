@@ -14,7 +14,7 @@ from reach.answers.sheet import Sheet
 from reach.coverage.area.overlay import RegionCoverage, overlay
 from reach.coverage.area.raster_polygons import GradePolygon, grade_polygons
 from reach.coverage.area.service import area_readability
-from reach.coverage.area.sites import MODEL_WORDS, compute_sites, site_file, site_summary
+from reach.coverage.area.sites import COVER_WORDS, MODEL_WORDS, compute_sites, site_summary
 from reach.coverage.area.summary import AreaSummary
 from reach.links.assumed import assumed_notes
 from reach.machinery.progress import Watch, unwatched
@@ -115,17 +115,20 @@ class _Served:
     gap_km2: float
 
 
-def area(opened: OpenNet, work: AreaWork, *, folder: Path, watch: Watch = unwatched) -> AreaAnswer:
+def area(
+    opened: OpenNet, work: AreaWork, *, folder: Path | None = None, watch: Watch = unwatched
+) -> AreaAnswer:
     """Compute the sites of `area_work` and lay them over each other.
 
     folder : where each site's raster is kept; one that lies there already from a like run is not computed
-    again. Raises : MissingTerrain, OutOfRange, naming the site; OutputProblem; ReachError for a lost process.
+    again. None writes nothing. Raises : MissingTerrain, OutOfRange, naming the site; OutputProblem;
+    ReachError for a lost process.
     """
     net = opened.net
     with watch("radials" if len(work.jobs) == 1 else "sites") as progress:
         rasters = compute_sites(work.jobs, folder, work.executor, progress=progress)
     sites = tuple(
-        AreaSite(party, job, raster, site_file(job, folder), site_summary(job, raster, net.stations))
+        AreaSite(party, job, raster, site_summary(job, raster, net.stations))
         for party, job, raster in zip(work.parties, work.jobs, rasters)
     )
     region = overlay(
@@ -178,7 +181,7 @@ def _notes(net: Net, sites: Sequence[AreaSite], work: AreaWork) -> tuple[str, st
     return (
         f"In the cells: {station.name}, {power}, antenna {station.antenna.kind} at "
         f"{station.antenna.height_m:g} m; {(station.noise or net.noise).value.replace('_', ' ')} noise.",
-        f"Cells of {job.cell_m:g} m; {MODEL_WORDS[job.model]}; bare ground, no trees or houses; "
+        f"Cells of {job.cell_m:g} m; {MODEL_WORDS[job.model]}; on the ground {COVER_WORDS[job.cover]}; "
         f"all of it taken as inland, the sea too{sea}.",
     )
 
@@ -191,14 +194,6 @@ def _doubts(net: Net, sites: Sequence[AreaSite]) -> list[str]:
         for site in sites
         if site.has_unknown
     ]
-    if net.land_cover is not None:
-        doubts.append(
-            "The net's land cover is left out here: areas are computed over bare ground. "
-            "Expect less in and behind woods and towns; reach repeater and reach path count them."
-        )
-    if net.model not in ("auto", "delta_bullington", "p1812"):
-        taken = MODEL_WORDS[sites[0].job.model]
-        doubts.append(f"{net.model} works out single paths only; areas take {taken}.")
     return doubts
 
 

@@ -9,14 +9,12 @@ from reach.coverage.area.memory import check_memory, megabytes
 from reach.coverage.area.service import (
     Hub,
     StationKind,
-    area_path,
     repeater_hub,
     station_hub,
     usual_station,
 )
-from reach.coverage.area.sites import SiteJob
-from reach.coverage.sweep.loss import area_model
-from reach.errors import Fault, InputProblem, OutOfRange
+from reach.coverage.area.sites import SiteJob, site_job
+from reach.errors import Fault, InputProblem
 from reach.inputs.lookup import find_channel, find_party
 from reach.machinery.executor import Cluster, Executor, Here, Processes
 from reach.machinery.parallel import cores
@@ -82,7 +80,7 @@ def area_work(
     )
     hubs = [_hub(party, on, net) for party in parties]
     station = usual_station(kind, noise=noise)
-    jobs = tuple(_job(hub, station, net, radius_m=radius_m, cell_m=cell_m) for hub in hubs)
+    jobs = tuple(site_job(hub, station, net, radius_m=radius_m, cell_m=cell_m) for hub in hubs)
     executor = _executor(cluster, len(hubs))
     beside = min(len(hubs), cores()) if isinstance(executor, Processes) else 0
     needed = check_memory([hub.position for hub in hubs], radius_m=radius_m, cell_m=cell_m, workers=beside)
@@ -103,22 +101,3 @@ def _executor(cluster: str | None, sites: int) -> Executor:
     if cluster is not None:
         return Cluster.at(cluster)
     return Here() if sites == 1 else Processes()
-
-
-def _job(hub: Hub, station: Station, net: Net, *, radius_m: float, cell_m: float) -> SiteJob:
-    model = area_model(net.model, hub.middle_mhz)
-    try:
-        area_path(hub, station, k_factor=net.k_factor, model=model).check()
-    except OutOfRange as error:
-        raise OutOfRange(f"{hub.call_sign}: {error}; correct it in the net folder.") from error
-    return SiteJob(
-        hub=hub,
-        station=station,
-        terrain_folders=net.terrain_folders,
-        elevation_unit=net.elevation_unit,
-        radius_m=radius_m,
-        cell_m=cell_m,
-        k_factor=net.k_factor,
-        net_noise=net.noise,
-        model=model,
-    )

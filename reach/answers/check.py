@@ -6,6 +6,7 @@ import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 from reach.answers.equipment_rows import equipment_rows, owners
 from reach.answers.open_net import model_fault
@@ -14,11 +15,13 @@ from reach.errors import InputProblem, ReachError
 from reach.inputs.net_folder import NetFolder
 from reach.inputs.planning import PlanningRules
 from reach.links.doubts import net_doubts
+from reach.links.misplaced import misplaced
 from reach.lists import named
 from reach.notes import texts
 from reach.propagation.choose import choose_model
 from reach.stations import Net, Position
-from reach.terrain.cells import missing_cells, needed_cells
+from reach.terrain.cells import needed_cells
+from reach.terrain.sampling import PathGap, missing_cells_of, path_gaps
 from reach.terrain.tiles import Terrain
 
 MOST_NAMED = 12
@@ -42,6 +45,7 @@ class Ground:
     tiles: Tiles = Tiles()
     warnings: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
+    elevation_fault: str = ""
 
 
 @dataclass(frozen=True)
@@ -67,6 +71,7 @@ class CheckAnswer(Answer):
     """What a look at a net folder finds.
 
     needed_cells, missing_cells : one-degree cells by their south-west corner, as N42W072.
+    elevation_fault : why the tiles cannot be read; empty when they can.
     ground_m : ground above sea level at each station and repeater by call sign, None where no tile knows.
     taken : (what was assumed, call signs it was assumed for; empty for the net as a whole).
     faults : what stops a plan, one sentence each.
@@ -75,6 +80,7 @@ class CheckAnswer(Answer):
     needed_cells: tuple[str, ...]
     missing_cells: tuple[str, ...]
     tiles: Tiles
+    elevation_fault: str
     ground_m: dict[str, float | None]
     taken: tuple[tuple[str, tuple[str, ...]], ...]
     faults: tuple[str, ...]
@@ -121,6 +127,7 @@ def check(folder: NetFolder) -> CheckAnswer:
         needed_cells=needed_cells([position for _, position in who]),
         missing_cells=ground.missing_cells,
         tiles=ground.tiles,
+        elevation_fault=ground.elevation_fault,
         ground_m=ground.ground_m,
         taken=taken,
         faults=faults,
@@ -149,17 +156,22 @@ def _ground(net: Net, who: Sequence[tuple[str, Position]]) -> Ground:
     try:
         terrain = Terrain.open(net.terrain_folders, elevation_unit=net.elevation_unit)
     except InputProblem as problem:
-        return Ground(needed_cells(positions), unknown, faults=_each(problem))
+        return Ground(
+            needed_cells(positions), unknown, faults=_each(problem), elevation_fault=_each(problem)[0]
+        )
     with terrain:
         sizes = [tile.resolution_m for tile in terrain.tiles]
         tiles = Tiles(len(sizes), min(sizes), max(sizes))
-        missing = missing_cells(terrain, positions)
+        # every path of every plan, sampled as the plans sample it; a lone station is a path to itself
+        pairs = list(combinations(range(len(who)), 2)) or [(i, i) for i in range(len(who))]
         try:
+            gaps = list(path_gaps(terrain, [(positions[a], positions[b]) for a, b in pairs]))
             heights = terrain.sample(
                 [p.latitude_deg for p in positions], [p.longitude_deg for p in positions]
             )
         except InputProblem as problem:
-            return Ground(missing, unknown, tiles, terrain.warnings, _each(problem))
+            faults = _each(problem)
+            return Ground((), unknown, tiles, terrain.warnings, faults, elevation_fault=faults[0])
         ground_m = {
             call_sign: None if math.isnan(height) else round(height, 1)
             for (call_sign, _), height in zip(who, heights.tolist())
@@ -169,7 +181,24 @@ def _ground(net: Net, who: Sequence[tuple[str, Position]]) -> Ground:
             for call_sign, height in ground_m.items()
             if height is None
         )
-        return Ground(missing, ground_m, tiles, (*terrain.warnings, *nowhere))
+        warnings = (*terrain.warnings, *_gap_note(who, pairs, gaps), *nowhere)
+        slips = tuple(str(fault) for fault in misplaced(net, terrain))
+        return Ground(missing_cells_of(gaps), ground_m, tiles, warnings, slips)
+
+
+def _gap_note(
+    who: Sequence[tuple[str, Position]], pairs: Sequence[tuple[int, int]], gaps: Sequence[PathGap]
+) -> tuple[str, ...]:
+    """Which path first lacks ground, and how many do."""
+    if not gaps:
+        return ()
+    first = gaps[0]
+    a, b = pairs[first.path]
+    return (
+        f"{len(gaps)} of {len(pairs)} paths cross ground that no tile knows; the first, {who[a][0]} to "
+        f"{who[b][0]}, {first.at_m / 1000.0:.1f} km along at {first.latitude_deg:.5f}, "
+        f"{first.longitude_deg:.5f}.",
+    )
 
 
 def _each(problem: InputProblem) -> tuple[str, ...]:

@@ -16,7 +16,8 @@ from reach.learning.evidence import evidence
 from reach.learning.fit import fit
 from reach.learning.model import CALIBRATED_METER_SIGMA_DB, BandModel
 from reach.links.network import RepeaterNetwork, SimplexNetwork
-from reach.links.survey import survey_repeater, survey_simplex
+from reach.links.repeater_survey import survey_repeater
+from reach.links.survey import survey_simplex
 from reach.machinery.progress import Watch
 from reach.notes import Note, NoteKind
 from reach.reports.store import Stored, standing

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from pathlib import Path
 
 from reach.inputs.roster import ROSTER_FILE
@@ -28,3 +29,8 @@ def undated_words(network: SimplexNetwork, threshold: Threshold) -> str:
     """From which net and by which model, where no day and no file is to be named."""
     net = network.net
     return f"Planned for {net.name} ({len(net.stations)} stations) with {model_words(network, threshold)}"
+
+
+def planned_words(stamp: datetime.datetime | None) -> str:
+    """'Planned 2026-12-01 19:30 UTC', or 'Planned' where no minute is to stand on the paper."""
+    return "Planned" if stamp is None else f"Planned {stamp:%Y-%m-%d %H:%M} UTC"

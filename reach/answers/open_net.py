@@ -11,6 +11,7 @@ from reach.answers.learned import Basis, Learned
 from reach.errors import Fault, InputProblem
 from reach.inputs.equipment_cells import did_you_mean
 from reach.inputs.net_folder import NetFolder, read_net_folder
+from reach.links.misplaced import misplaced
 from reach.propagation.choose import AUTO, MODEL_NAMES
 from reach.reports.store import stored_reports
 from reach.stations import Net
@@ -52,17 +53,26 @@ def open_net(folder: Path | NetFolder, *, basis: Basis = Basis.HEARD) -> Iterato
 
 
 def opened_with(read: NetFolder, terrain: Terrain, *, basis: Basis = Basis.HEARD) -> OpenNet:
-    """A folder and its open terrain with the folder's reports. Raises : OutputProblem for a store that is
-    none.
+    """A folder and its open terrain with the folder's reports, of those away tonight too.
+
+    Raises : OutputProblem for a store that is none.
     """
-    return OpenNet(read, terrain, Learned(read, terrain, stored_reports(Path(read.net.folder)), basis))
+    reports = stored_reports(Path(read.net.folder))
+    return OpenNet(read, terrain, Learned(read.whole or read, terrain, reports, basis))
 
 
 def open_terrain(net: Net) -> Terrain:
-    """The net's elevation tiles. Raises : InputProblem, also for a path-loss model nobody knows."""
+    """The net's elevation tiles.
+
+    Raises : InputProblem, also for a path-loss model nobody knows and for swapped or mirrored positions.
+    """
     if fault := model_fault(net):
         raise InputProblem(fault)
-    return Terrain.open(net.terrain_folders, elevation_unit=net.elevation_unit)
+    terrain = Terrain.open(net.terrain_folders, elevation_unit=net.elevation_unit)
+    if faults := misplaced(net, terrain):
+        terrain.close()
+        raise InputProblem(faults)
+    return terrain
 
 
 def model_fault(net: Net) -> Fault | None:

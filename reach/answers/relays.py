@@ -10,6 +10,7 @@ from reach.answers.record import Answer
 from reach.answers.rules import AS_WRITTEN, RuleChoice, chosen_rules
 from reach.answers.sheet import Cell, Sheet
 from reach.answers.surveys import simplex_paths
+from reach.answers.tonight import tonight_headline
 from reach.errors import Fault, InputProblem
 from reach.inputs.changes import changed_net
 from reach.inputs.lookup import find_channel, find_station
@@ -129,7 +130,7 @@ def relays(
     plan = plan_under(network, rules, control=named)
     return RelaysAnswer(
         net=net,
-        headline=plan.sentence,
+        headline=tonight_headline(net, plan.sentence),
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
         warnings=texts(opened.warnings, network.warnings, plan.warnings),
@@ -170,7 +171,7 @@ def what_if(
     found = changed_plan(opened, changed, before=before, channel=on, rules=rules, control=named, watch=watch)
     return WhatIfAnswer(
         net=net,
-        headline=found.sentence,
+        headline=tonight_headline(net, found.sentence),
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
         warnings=warnings,

@@ -4,20 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from reach.coverage.area.sites import COVER_WORDS, MODEL_WORDS
 from reach.coverage.search.grid import Candidates
-from reach.coverage.search.member_layer import SiteChannels
+from reach.coverage.search.member_layer import SearchModel, SiteChannels
 from reach.inputs.locators import coordinates_and_locator
 from reach.inputs.portable_kit import relay_words
 from reach.plans.sites.cautions import PORTABLE_MAST, VISIT
 from reach.plans.sites.portable_sites import Goal, LinkTask, SitePlan
 from reach.plans.sites.site_links import SiteLinks
+from reach.plans.sites.strongest import expected_heard
 from reach.stations import Net, Station
 
 UNKNOWN_SHARE_SAID = 0.0005
 
 
-def sites_headline(task: LinkTask, chosen: Sequence[SiteLinks], linked: Sequence[str]) -> str:
-    """Where the relays go and whom they link. linked : wanted members they link, path by path."""
+def sites_headline(
+    task: LinkTask, chosen: Sequence[SiteLinks], linked: Sequence[str], *, control: str = ""
+) -> str:
+    """Where the relays go, whom they link, how many of them to expect, and whether net control is worked.
+
+    linked : wanted members they link, path by path. control : who would be net control, '' for nobody.
+    """
     several = len(chosen) > 1
     where = " and ".join(coordinates_and_locator(site.site.position) for site in chosen)
     start = f"{len(chosen)} portable relays, at {where}," if several else f"A portable relay at {where}"
@@ -33,21 +40,32 @@ def sites_headline(task: LinkTask, chosen: Sequence[SiteLinks], linked: Sequence
     else:
         text = f"{start} {links} {done} of {total} members"
     missed = [call for call in task.wanted if call not in linked]
+    if linked:
+        text += f", {expected_heard(task, chosen):.1f} to be expected"
+    if control:
+        works = any(control in site.works for site in chosen)
+        text += f"; {control} (net control) {'is' if works else 'is not'} worked"
     return f"{text}; not {', '.join(missed)}." if missed else f"{text}."
 
 
 def sites_basis(
-    plan: SitePlan, *, relay: Station, channels: SiteChannels, threshold: str, cell_m: float
+    net: Net, plan: SitePlan, *, relay: Station, channels: SiteChannels, threshold: str, cell_m: float
 ) -> tuple[str, ...]:
     """What the answer rests on and what it does not know."""
     return (
         f"The relay: {relay_words(relay)}; {channels.words}; a link counts at {threshold}.",
-        f"Searched {plan.candidates:,} cells of {cell_m:g} m: delta-Bullington (ITU-R P.526) "
-        "over bare ground; the sites shown were then worked path by path with the net's own model. "
+        f"Searched {plan.candidates:,} cells of {cell_m:g} m: {search_words(net)}; "
+        "the sites shown were then worked path by path. "
         "Sea is left out, lakes are not known.",
         VISIT,
         PORTABLE_MAST,
     )
+
+
+def search_words(net: Net) -> str:
+    """By what model a search computes its paths, and what it takes to stand on the ground."""
+    how = SearchModel.of(net)
+    return f"{MODEL_WORDS[how.model]}; on the ground {COVER_WORDS[how.cover]}"
 
 
 def area_warnings(candidates: Candidates) -> tuple[str, ...]:
@@ -64,16 +82,6 @@ def lost_warnings(sites: Sequence[SiteLinks], *, threshold: str) -> tuple[str, .
         f"reach {threshold}; close to the edge, so test it."
         for site in sites
         if site.lost
-    )
-
-
-def bare_ground_warnings(net: Net) -> tuple[str, ...]:
-    """Where the net has land cover and the search has not."""
-    if net.land_cover is None:
-        return ()
-    return (
-        "The search itself is over bare ground; trees and buildings of the land cover count only in "
-        "the single paths of the sites shown.",
     )
 
 

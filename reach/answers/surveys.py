@@ -12,6 +12,7 @@ from reach.answers.learned import band_of_channel, band_of_repeater
 from reach.answers.open_net import OpenNet
 from reach.learning.correct import corrected_repeater, corrected_simplex
 from reach.links.network import RepeaterNetwork, SimplexNetwork
+from reach.links.repeater_survey import survey_repeater
 from reach.links.survey import survey_simplex
 from reach.machinery.progress import Watch
 from reach.plans.outages.failures import NetSurvey
@@ -26,11 +27,12 @@ def simplex_paths(
     changed : the net with changes nobody has heard yet, in place of the net as it is; what was learned of its
     stations and paths goes with it. Raises : MissingTerrain, OutOfRange.
     """
-    if changed is None or changed == opened.net:
+    net = opened.net if changed is None else changed
+    if net == opened.learned.net:
         network = opened.learned.simplex(channel, watch=watch)
     else:
         with watch(f"paths on {channel.frequency_mhz:g} MHz") as progress:
-            network = survey_simplex(changed, opened.terrain, channel, progress=progress)
+            network = survey_simplex(net, opened.terrain, channel, progress=progress)
     learned = opened.learned.band(band_of_channel(channel), watch=watch)
     if learned is not None:
         return corrected_simplex(network, learned)
@@ -46,7 +48,11 @@ def repeater_paths(
     """
     found = []
     for repeater in repeaters:
-        network = opened.learned.repeater(repeater, watch=watch)
+        if opened.net == opened.learned.net:
+            network = opened.learned.repeater(repeater, watch=watch)
+        else:
+            with watch(f"paths to {repeater.call_sign}") as progress:
+                network = survey_repeater(opened.net, opened.terrain, repeater, progress=progress)
         learned = opened.learned.band(band_of_repeater(repeater), watch=watch)
         if learned is not None:
             found.append(corrected_repeater(network, learned))

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from reach.commands.options import STANDARD_OUTPUT, channel_option, folder_argument, progress_bar, say
+from reach.commands.options import STANDARD_OUTPUT, channel_option, folder_argument, progress_bar, say, warn
 from reach.commands.outputs import Outputs, outputs
 from reach.errors import InputProblem, OutputProblem
 
@@ -92,7 +92,7 @@ def command(
     from reach.answers.open_net import open_net
     from reach.coverage.area.service import StationKind
     from reach.coverage.area.sites import loops_compiled
-    from reach.files import working_folder
+    from reach.files import made_folder
     from reach.stations import NoiseEnvironment
 
     with open_net(folder) as opened:
@@ -107,15 +107,14 @@ def command(
             cluster=cluster,
         )
         if outputs.speaks:
-            click.echo(work.memory_sentence, err=True)
+            warn(work.memory_sentence)
         if sys.stderr.isatty() and not loops_compiled():
-            click.echo("preparing the fast loops: some ten seconds, the first time only.", err=True)
-        with working_folder(keep) as computed:
-            found = area(opened, work, folder=computed, watch=progress_bar)
-            if outputs.wants("geotiff"):
-                from reach.drawings.exports.area_geotiff import write_geotiff
+            warn("preparing the fast loops: some ten seconds, the first time only.")
+        found = area(opened, work, folder=keep if keep is None else made_folder(keep), watch=progress_bar)
+        if outputs.wants("geotiff"):
+            from reach.drawings.exports.area_geotiff import write_geotiff
 
-                write_geotiff(found, Path(outputs.targets["geotiff"]), existing=outputs.existing)
+            write_geotiff(found, Path(outputs.targets["geotiff"]), existing=outputs.existing)
         if outputs.wants("geojson") or outputs.wants("kml"):
             from reach.drawings.exports.outlines import geojson_text, kml_text
 

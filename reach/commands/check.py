@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from reach.commands.options import folder_argument, say, text_width
+from reach.commands.options import folder_argument, say, text_width, warn
 from reach.commands.outputs import Outputs, outputs
 
 
@@ -30,6 +30,6 @@ def command(folder: Path, outputs: Outputs) -> None:
 
         say(*check_screen(found, width=text_width()))
     for fault in found.faults:
-        click.echo(fault, err=True)
+        warn(fault)
     if not found.ready:
         raise click.exceptions.Exit(2)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from reach.commands.options import (
+    DAY,
+    HOW_MANY_NETS,
+    SHARE,
     basis_option,
     channel_option,
     folder_argument,
@@ -17,12 +19,13 @@ from reach.commands.options import (
     say,
 )
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.sharing import Sharing, share_options
+from reach.commands.tonight import tonight_options
 
 if TYPE_CHECKING:
     from reach.answers.learned import Basis
     from reach.answers.rules import RuleChoice
-
-_DAY = click.DateTime(["%Y-%m-%d"])
+    from reach.inputs.net_folder import NetFolder
 
 
 @click.command("control")
@@ -30,31 +33,33 @@ _DAY = click.DateTime(["%Y-%m-%d"])
 @basis_option
 @channel_option
 @rule_options
-@click.option("--nets", type=int, default=8, show_default=True, help="Nets in the rota.")
+@click.option("--nets", type=HOW_MANY_NETS, default=8, show_default=True, help="Nets in the rota.")
 @click.option(
     "--from",
     "first_day",
-    type=_DAY,
+    type=DAY,
     metavar="YYYY-MM-DD",
     default=None,
     help="First day of the rota; today unless given.",
 )
 @click.option(
-    "--until", "last_day", type=_DAY, metavar="YYYY-MM-DD", default=None, help="Last day of the rota."
+    "--until", "last_day", type=DAY, metavar="YYYY-MM-DD", default=None, help="Last day of the rota."
 )
 @click.option(
     "--after", "last_control", metavar="CALL", default=None, help="Who controlled the net before the first."
 )
 @click.option(
     "--fit",
-    type=click.FloatRange(0.0, 1.0),
+    type=SHARE,
     default=0.8,
     show_default=True,
     help="Take turns among those who hear at least this share of what the best hears.",
 )
 @outputs("calendar", "json", "csv")
+@tonight_options
+@share_options
 def command(
-    folder: Path,
+    folder: NetFolder,
     basis: Basis,
     channel: str | None,
     choice: RuleChoice,
@@ -64,6 +69,7 @@ def command(
     last_control: str | None,
     fit: float,
     outputs: Outputs,
+    sharing: Sharing,
 ) -> None:
     """Every willing net control by what it would hear, and a rota that shares the load.
 
@@ -84,11 +90,12 @@ def command(
     with open_net(folder, basis=basis) as opened:
         if outputs.wants("calendar") or outputs.wants("csv"):
             scheduled(opened.folder.schedule)
-        found = control(opened, wish, channel=channel, choice=choice, watch=progress_bar)
+        found = sharing.of(control(opened, wish, channel=channel, choice=choice, watch=progress_bar))
     if outputs.wants("calendar"):
         from reach.drawings.exports.calendar import control_calendar
 
-        outputs.deliver_bytes("calendar", control_calendar(found, stamp=now))
+        midnight = now.replace(hour=0, minute=0, second=0, microsecond=0)  # the same all day
+        outputs.deliver_bytes("calendar", control_calendar(found, stamp=midnight))
     outputs.machine(found)
     if outputs.speaks:
         from reach.drawings.tables.control import control_screen

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from reach.commands.options import progress_bar, replace_option
+from reach.commands.options import progress_bar, replace_option, speak
 from reach.files import Existing, write_bytes
 
 
@@ -32,9 +32,9 @@ def command(folder: Path, existing: Existing) -> None:
         for drawn in demo_drawings(opened, watch=progress_bar):
             for name, data in drawn.files:
                 write_bytes(maps / name, data, existing)
-            click.echo(drawn.sentence)
-            click.echo(f"    {', '.join(str(maps / name) for name, _ in drawn.files)}")
-    click.echo(
+            speak(drawn.sentence)
+            speak(f"    {', '.join(str(maps / name) for name, _ in drawn.files)}")
+    speak(
         f"\nEverything is in {folder}: open {maps / 'simplex.html'} in a browser, and try\n"
         f"  reach check {folder}\n"
         f"  reach simplex {folder}\n"

@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reach.commands.options import basis_option, channel_option, folder_argument, progress_bar, say
+from reach.commands.options import (
+    ROUNDS,
+    SEED,
+    basis_option,
+    channel_option,
+    folder_argument,
+    progress_bar,
+    say,
+)
 from reach.commands.outputs import Outputs, outputs
 
 if TYPE_CHECKING:
@@ -18,9 +26,9 @@ if TYPE_CHECKING:
 @folder_argument
 @basis_option
 @click.option(
-    "--seed", type=int, default=1, show_default=True, help="The same seed gives the same failures again."
+    "--seed", type=SEED, default=1, show_default=True, help="The same seed gives the same failures again."
 )
-@click.option("--rounds", type=int, default=10, show_default=True, help="How many rounds, up to 1000.")
+@click.option("--rounds", type=ROUNDS, default=10, show_default=True, help="How many rounds, up to 1000.")
 @channel_option
 @outputs("json", "csv")
 def command(

@@ -5,17 +5,23 @@ from __future__ import annotations
 import difflib
 import importlib
 import sys
+import traceback
 
 import click
 
 from reach import __version__
-from reach.errors import ReachError
+from reach.commands.interrupts import STATUS, WORDS, Interrupts
+from reach.commands.speaking import abandon_output, finish_streams, prepare_streams, warn
+from reach.errors import InputProblem, ReachError
+from reach.visible import visible
 
 # name -> one-line help, in the order shown; the module reach.commands.<name> holds `command`
 COMMANDS = {
     "demo": "Plan an invented club on invented terrain: see everything at once.",
     "new": "Start a net folder that runs as it is, ready to be made yours.",
+    "columns": "Every column of roster.csv and key of net.toml, with what to write.",
     "check": "Read a net folder, list every fault, the defaults used, the tiles needed.",
+    "tiles": "Fetch the elevation a net lacks from an open data set, when asked.",
     "repeater": "Who gets into the repeater, who only hears it, who does neither.",
     "simplex": "Who hears whom radio to radio, tonight's net control, and the relays.",
     "path": "One path in full: profile, clearance, loss, both directions.",
@@ -29,6 +35,7 @@ COMMANDS = {
     "report": "Write down who was really heard: every plan then uses it.",
     "trust": "How far plans can be trusted, judged by who was really heard.",
     "kit": "A printed page for each operator: where to go and whom to call in which case.",
+    "selfcheck": "The path-loss models against the standards bodies' own cases, on this machine.",
 }
 
 
@@ -72,27 +79,70 @@ def reach() -> None:
 
 
 def main() -> None:
-    """Entry point: a purposeful error is one clear message and exit code 2; Ctrl-C is 130."""
+    """Entry point: whatever stops a command is said in one clear line, with the exit code that goes with it.
+
+    0 done, or nobody reads on; 1 a check did not hold, or a fault of this program; 2 what was given cannot be
+    used, or the result not written; 130 interrupted, always.
+    """
+    with Interrupts() as interrupts:
+        try:
+            status = _run()
+        except KeyboardInterrupt:  # just before or after, or pressed again amid the words
+            warn(WORDS)
+            status = STATUS
+        if interrupts.asked and status != STATUS:  # lost on its way by a library
+            warn(WORDS)
+            status = STATUS
+    sys.exit(status)
+
+
+def _run() -> int:
+    stdout = sys.stdout
     try:
-        status = reach(standalone_mode=False)
-    except click.exceptions.Abort:
-        click.echo("stopped; nothing half-written is left.", err=True)
-        sys.exit(130)
+        prepare_streams()
+        status = reach(prog_name="reach", standalone_mode=False)
+        finish_streams()
+    except (click.exceptions.Abort, KeyboardInterrupt):
+        warn(WORDS)
+        return STATUS
     except click.exceptions.Exit as stop:
-        sys.exit(stop.exit_code)
+        return stop.exit_code
     except click.ClickException as error:
-        error.show()
-        sys.exit(2)
+        warn(_usage_words(error))
+        return 2
+    except InputProblem as problem:
+        for fault in problem.faults:
+            warn(visible(str(fault)))
+        return 2
     except ReachError as error:
-        click.echo(str(error), err=True)
-        sys.exit(2)
-    except KeyboardInterrupt:
-        click.echo("stopped; nothing half-written is left.", err=True)
-        sys.exit(130)
+        warn(str(error))
+        return 2
     except BrokenPipeError:
-        sys.stderr.close()
-        sys.exit(0)
-    sys.exit(status if isinstance(status, int) else 0)
+        abandon_output()
+        return 0
+    except OSError as error:
+        what = error.filename if isinstance(error.filename, str) else "standard output"
+        warn(f"{visible(what)}: {error.strerror or error}.")
+        abandon_output()
+        return 2
+    except SystemExit:
+        if sys.stdout is stdout:
+            raise
+        abandon_output()  # click has put its own in place: nobody reads on
+        return 0
+    except Exception:
+        warn(traceback.format_exc().rstrip())
+        warn("This is a fault in reach itself, not in your files; nothing half-written is left.")
+        return 1
+    return status if isinstance(status, int) else 0
+
+
+def _usage_words(error: click.ClickException) -> str:
+    """What is wrong with the line as typed, and where to read on; on one line."""
+    words = visible(" ".join(error.format_message().split("\n"))).rstrip(".")
+    context = error.ctx if isinstance(error, click.UsageError) else None
+    path = context.command_path.split(" ", 1)[1:] if context is not None else []
+    return f"{words}; `{' '.join(['reach', *path, '--help'])}` tells what there is."
 
 
 if __name__ == "__main__":

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from reach.commands.options import folder_argument, progress_bar
+from reach.commands.options import folder_argument, progress_bar, speak
 
 
 @click.command("new", short_help="Start a net folder that runs as it is.")
@@ -22,7 +22,7 @@ def command(folder: Path) -> None:
     with progress_bar("making the terrain") as progress:
         made = write_starter(folder, progress=progress)
     typed = f'"{folder}"' if " " in str(folder) else str(folder)
-    click.echo(
+    speak(
         f"{folder} is ready: {made.members} invented members on {made.tiles} tiles of invented terrain.\n"
         f"Look at it:     reach check {typed}\n"
         f"Plan with it:   reach simplex {typed}\n"

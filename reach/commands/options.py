@@ -1,32 +1,65 @@
-"""Options and ways of speaking that the commands share: output files, progress, text readable in pipes."""
+"""Options and their types that the commands share; ways of speaking are in `speaking` and found here too."""
 
 from __future__ import annotations
 
+import datetime
 import functools
-import os
-import shutil
-import sys
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+import math
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from reach.commands.speaking import STANDARD_OUTPUT as STANDARD_OUTPUT
+from reach.commands.speaking import deliver as deliver
+from reach.commands.speaking import deliver_bytes as deliver_bytes
+from reach.commands.speaking import progress_bar as progress_bar
+from reach.commands.speaking import say as say
+from reach.commands.speaking import speak as speak
+from reach.commands.speaking import speaks_text as speaks_text
+from reach.commands.speaking import text_width as text_width
+from reach.commands.speaking import warn as warn
 from reach.errors import Fault, InputProblem, OutputProblem
-from reach.files import Existing, check_writable, write_bytes, write_text
+from reach.files import Existing, check_writable
 
 if TYPE_CHECKING:
-    from rich.console import RenderableType
-
     from reach.drawings.maps.page import OnlineTiles
 
 Command = TypeVar("Command", bound=Callable[..., object])
 
-STANDARD_OUTPUT = "-"
-_NARROWEST = 40
-_WIDTH_IN_PIPES = 120  # wide enough for a table's row to stay on one line in a file or a pager
-_WIDEST = 160
+
+class FiniteRange(click.FloatRange):
+    """A number between limits; 'nan' and 'inf', which Python reads as numbers, are none."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        number = float(super().convert(value, param, ctx))
+        if not math.isfinite(number):
+            self.fail(f"{value} is not a number.", param, ctx)
+        return number
+
+
+class Day(click.DateTime):
+    """A calendar day of our times, so that the weeks counted from it are dates too."""
+
+    def __init__(self) -> None:
+        super().__init__(["%Y-%m-%d"])
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> datetime.datetime:
+        day: datetime.datetime = super().convert(value, param, ctx)
+        if not 1900 <= day.year <= 2200:
+            self.fail(f"{value} is not between the years 1900 and 2200.", param, ctx)
+        return day
+
+
+CHANCE = FiniteRange(0.0, 1.0, min_open=True, max_open=True)  # of a link, neither never nor always
+SHARE = FiniteRange(0.0, 1.0)
+SEED = click.IntRange(0, 2**32 - 1)
+HOW_MANY_NETS = click.IntRange(1, 1000)
+ROUNDS = click.IntRange(1, 1000)
+DAY = Day()
 
 
 def folder_argument(command: Command) -> Command:
@@ -169,7 +202,7 @@ def rule_options(command: Callable[..., Any]) -> Callable[..., Any]:
         ),
         click.option(
             "--chance",
-            type=click.FloatRange(0.0, 1.0, min_open=True, max_open=True),
+            type=CHANCE,
             help="Lowest chance that counts, both ways, e.g. 0.8.",
         ),
         click.option(
@@ -189,14 +222,28 @@ def rule_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return decorated
 
 
+def stamp_option(command: Command) -> Command:
+    """--stamp: `stamp` is the minute with it, else None, so that the paper is the same on any day."""
+
+    def minute(ctx: click.Context, param: click.Parameter, stamped: bool) -> datetime.datetime | None:
+        return datetime.datetime.now(datetime.UTC) if stamped else None
+
+    return click.option(
+        "--stamp", "stamp", is_flag=True, callback=minute, help="Say on the paper when it was planned."
+    )(command)
+
+
 def replace_option(command: Command) -> Command:
     """--replace: an `Existing` for `reach.files`."""
+
+    def meaning(ctx: click.Context, param: click.Parameter, given: bool) -> Existing:
+        return Existing.REPLACE if given else Existing.KEEP
+
     return click.option(
         "--replace",
         "existing",
-        flag_value=Existing.REPLACE,
-        type=click.UNPROCESSED,
-        default=Existing.KEEP,
+        is_flag=True,
+        callback=meaning,  # not flag_value, which means something else before click 8.2
         help="Write over files that are already there.",
     )(command)
 
@@ -228,80 +275,11 @@ def _refuse_inputs(files: Sequence[Path]) -> None:
     there = [file for file in files if file.exists()]
     if not isinstance(folder, Path) or not there:
         return
+    only = context.params.get("only") if context is not None else None
+    listed = [only] if isinstance(only, Path) else []
     from reach.inputs.club import input_places
 
-    inputs = [place.resolve() for place in input_places(folder)]
+    inputs = [place.resolve() for place in (*input_places(folder), *listed)]
     for file in there:
         if any(file == place or place in file.parents for place in inputs):
             raise OutputProblem(f"{file} is part of the net folder's own data; give another name.")
-
-
-def deliver(text: str, target: str | None, *, existing: Existing) -> None:
-    """Write a result to its file whole or not at all, or to standard output; nothing without a target."""
-    if target == STANDARD_OUTPUT:
-        deliver_bytes(text.encode("utf-8"), target, existing=existing)  # bytes: line ends stay as they are
-    elif target is not None:
-        write_text(Path(target), text, existing)
-
-
-def deliver_bytes(data: bytes, target: str, *, existing: Existing) -> None:
-    """Write a picture or other binary result to its file whole or not at all, or to standard output."""
-    if target == STANDARD_OUTPUT:
-        sys.stdout.flush()
-        sys.stdout.buffer.write(data)
-        sys.stdout.buffer.flush()
-    else:
-        write_bytes(Path(target), data, existing)
-
-
-def speaks_text(*targets: str | None) -> bool:
-    """Whether standard output is free for the words meant for people."""
-    return STANDARD_OUTPUT not in targets
-
-
-def text_width() -> int:
-    """Columns to write text in: the terminal's, within reason; in a pipe or file COLUMNS or 120."""
-    if sys.stdout.isatty():
-        return max(_NARROWEST, min(shutil.get_terminal_size().columns, _WIDEST))
-    columns = os.environ.get("COLUMNS", "")
-    return max(_NARROWEST, min(int(columns), 10 * _WIDEST)) if columns.isdecimal() else _WIDTH_IN_PIPES
-
-
-def say(*parts: RenderableType) -> None:
-    """Write renderables to standard output as text: colour only on a terminal, only letters it can take."""
-    from reach.drawings.tables.terminal import Charset, Colour, terminal_text
-
-    in_colour = sys.stdout.isatty() and "NO_COLOR" not in os.environ and os.environ.get("TERM") != "dumb"
-    encoding = (getattr(sys.stdout, "encoding", None) or "ascii").lower().replace("-", "").replace("_", "")
-    text = terminal_text(
-        *parts,
-        width=text_width(),
-        charset=Charset.UNICODE if encoding.startswith("utf") else Charset.ASCII,
-        colour=Colour.ANSI if in_colour else Colour.NONE,
-    )
-    sys.stdout.write(text)
-    sys.stdout.flush()
-
-
-@contextmanager
-def progress_bar(what: str) -> Iterator[Callable[[int, int], None]]:
-    """A `progress(done, total)` callback drawn as a bar on a terminal's standard error, silent elsewhere."""
-    if not sys.stderr.isatty():
-        yield lambda done, total: None
-        return
-    from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
-
-    columns = (
-        TextColumn("{task.description}", markup=False),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TimeRemainingColumn(),
-    )
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task(what, total=None)
-
-        def advance(done: int, total: int) -> None:
-            bar.update(task, completed=done, total=total)
-
-        yield advance

@@ -9,6 +9,7 @@ import click
 
 from reach.commands.options import basis_option, folder_argument, progress_bar, say, text_width
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.sharing import Sharing, share_options
 from reach.errors import Fault, InputProblem
 
 if TYPE_CHECKING:
@@ -20,7 +21,10 @@ if TYPE_CHECKING:
 @basis_option
 @click.argument("call_signs", nargs=-1, metavar="[REPEATER]...")
 @outputs("map", "json", "csv")
-def command(folder: Path, basis: Basis, call_signs: tuple[str, ...], outputs: Outputs) -> None:
+@share_options
+def command(
+    folder: Path, basis: Basis, call_signs: tuple[str, ...], outputs: Outputs, sharing: Sharing
+) -> None:
     """Who gets into each repeater of the net, who only hears it, who does neither.
 
     Name repeaters to look at those only. The map shows one repeater: name it when there are several.
@@ -34,7 +38,7 @@ def command(folder: Path, basis: Basis, call_signs: tuple[str, ...], outputs: Ou
         if outputs.wants("map") and len(asked) > 1:
             calls = ", ".join(one.call_sign for one in asked)
             raise InputProblem(Fault("--map draws one repeater", f"name the one to draw: {calls}"))
-        found = repeater(opened, call_signs, watch=progress_bar)
+        found = sharing.of(repeater(opened, call_signs, watch=progress_bar))
         if outputs.wants("map"):
             from reach.drawings.maps.repeater_page import repeater_page
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from reach.commands.options import folder_argument, say
+from reach.commands.options import folder_argument, say, warn
 from reach.commands.outputs import Outputs, outputs
 
 
@@ -57,7 +57,7 @@ def command(
             text = reports_adi(standing(found.stored), net=read.net, program_version=__version__)
         deliver(text, export_file, existing=outputs.existing)
     for fault in found.faults:
-        click.echo(fault, err=True)
+        warn(str(fault))
     if outputs.speaks:
         say(*report_screen(found))
     if found.faults:

@@ -109,7 +109,13 @@ def command(
     unless --near or --inside says where.
     """
     if seeker is not None:
-        _spots(folder, basis, seeker, into, channel, typed, outputs)
+        _refuse_unused(("goal", "linked", "together", "tie", "apart", "talk", "best"))
+        own = {
+            name: value
+            for name, value in (("mast", mast), ("power", power), ("antenna", antenna))
+            if _given(name)
+        }
+        _spots(folder, basis, seeker, into, channel, typed, own, outputs)
         return
     if into:
         raise InputProblem(Fault("--into goes with --for", "name the member who looks for a spot"))
@@ -143,6 +149,25 @@ def command(
         say(*sites_screen(found))
 
 
+def _given(parameter: str) -> bool:
+    """Whether the user wrote this option."""
+    source = click.get_current_context().get_parameter_source(parameter)
+    return source is not click.core.ParameterSource.DEFAULT
+
+
+def _refuse_unused(parameters: tuple[str, ...]) -> None:
+    """Refuse options that say how relays are placed where a spot for one member is looked for."""
+    named = [f"--{'link' if name == 'linked' else name}" for name in parameters if _given(name)]
+    if named:
+        many = len(named) > 1
+        raise InputProblem(
+            Fault(
+                f"{', '.join(named)} {'do' if many else 'does'} not go with --for, which places no relay",
+                "leave out one or the other; --mast, --power and --antenna say what the member takes along",
+            )
+        )
+
+
 def _spots(
     folder: Path,
     basis: Basis,
@@ -150,19 +175,23 @@ def _spots(
     into: tuple[str, ...],
     channel: str | None,
     typed: TypedArea,
+    own: dict[str, str],
     outputs: Outputs,
 ) -> None:
-    """The nearest spots: answered, written, said."""
+    """The nearest spots: answered, written, said. own : mast, power, antenna as typed."""
     from reach.answers.open_net import open_net
     from reach.answers.spots import spots
     from reach.inputs.lookup import find_station
     from reach.inputs.net_folder import read_net_folder
+    from reach.inputs.portable_kit import with_own_kit
     from reach.inputs.search_area import read_area
 
     read = read_net_folder(folder)
-    area = read_area(typed, read.net, home=find_station(read.net, seeker))
+    member = find_station(read.net, seeker)
+    area = read_area(typed, read.net, home=member)
+    kit = with_own_kit(member, **own)
     with open_net(read, basis=basis) as opened:
-        found = spots(opened, seeker, into=into, area=area, channel=channel, watch=progress_bar)
+        found = spots(opened, seeker, into=into, area=area, channel=channel, kit=kit, watch=progress_bar)
         if outputs.wants("map"):
             from reach.drawings.maps.sites_page import spots_page
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import os
-import shutil
-import tempfile
+from contextlib import ExitStack
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
 from reach.demo.relief import make_relief
 from reach.errors import OutputProblem
+from reach.files import temporary_folder
 from reach.inputs.club import read_net
 from reach.machinery.progress import Progress
 from reach.terrain.tiles import Terrain
@@ -31,28 +31,27 @@ def write_starter(folder: Path, *, progress: Progress | None = None) -> Starter:
     """
     folder = Path(os.path.abspath(folder))
     _refuse_taken(folder)
-    try:
-        workplace = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
-    except OSError as error:
-        raise OutputProblem(
-            f"{folder} cannot be made ({error.strerror or error}); choose another."
-        ) from error
-    try:
-        starter = workplace / "starter"
-        starter.mkdir()
-        made = _fill(starter, progress)
-        if folder.is_dir():
-            _move_into(folder, starter)
-        else:
-            starter.rename(folder)
-    except OSError as error:
-        if isinstance(error, OutputProblem):
-            raise
-        raise OutputProblem(
-            f"{folder} could not be made ({error.strerror or error}); nothing was left behind."
-        ) from error
-    finally:
-        shutil.rmtree(workplace, ignore_errors=True)
+    with ExitStack() as stack:
+        try:
+            workplace = stack.enter_context(temporary_folder(folder.parent))
+        except OSError as error:
+            raise OutputProblem(
+                f"{folder} cannot be made ({error.strerror or error}); choose another."
+            ) from error
+        try:
+            starter = workplace / "starter"
+            starter.mkdir()
+            made = _fill(starter, progress)
+            if folder.is_dir():
+                _move_into(folder, starter)
+            else:
+                starter.rename(folder)
+        except OSError as error:
+            if isinstance(error, OutputProblem):
+                raise
+            raise OutputProblem(
+                f"{folder} could not be made ({error.strerror or error}); nothing was left behind."
+            ) from error
     return made
 
 

@@ -6,28 +6,28 @@ import re
 
 from reach.inputs.quantities import quoted, refuse
 
-# a call sign's shape: one to three characters, a digit, up to four more ending in a letter (ITU Radio
-# Regulations 19.67-19.69, simplified), with prefixes and suffixes behind strokes
-_CALL_SIGN_SHAPE = re.compile(
-    r"([A-Z0-9]{1,4}/)?[A-Z0-9]{1,3}[0-9][A-Z0-9]{0,3}[A-Z](/[A-Z0-9]{1,4})*", re.ASCII
+# ITU Radio Regulations, Article 19 (19.45-19.69; from memory): a prefix of one to three letters and digits
+# with a letter among its first two, a digit, then up to seven characters ending in a letter; special-event
+# calls are the long ones. Before it may stand the prefix of another country, behind it what the trade adds:
+# /P, /M, /R, /9, -7 (common practice, no source).
+_CALL_SIGN = re.compile(
+    r"([A-Z0-9]{1,4}/)?([A-Z][A-Z0-9]{0,2}|[0-9][A-Z][A-Z0-9]?)[0-9][A-Z0-9]{0,6}[A-Z]"
+    r"(/[A-Z0-9]{1,6}){0,3}(-[A-Z0-9]{1,2})?",
+    re.ASCII,
 )
 _LONGEST_CALL_SIGN = 20
 _LONGEST_NAME = 80
 
 
 def parse_call_sign(text: str) -> str:
-    """A call sign in capitals, of any shape up to 20 characters without spaces. Raises : InputProblem."""
+    """A call sign in capitals, as the ITU forms them, with room for suffixes. Raises : InputProblem."""
     call_sign = text.strip().upper()
-    if not call_sign or len(call_sign) > _LONGEST_CALL_SIGN or re.search(r"\s", call_sign):
+    if len(call_sign) > _LONGEST_CALL_SIGN or not _CALL_SIGN.fullmatch(call_sign):
         raise refuse(
-            f"{quoted(text)} is not a call sign", "write up to 20 characters without spaces, e.g. QK3ABC"
+            f"{quoted(text)} is not a call sign",
+            "write it as the licence has it, with /P, /M or /R behind where needed, e.g. QK3ABC or QK3RA/R",
         )
     return call_sign
-
-
-def has_call_sign_shape(call_sign: str) -> bool:
-    """Whether a call sign in capitals looks like one."""
-    return _CALL_SIGN_SHAPE.fullmatch(call_sign) is not None
 
 
 def parse_name(text: str) -> str:

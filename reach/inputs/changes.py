@@ -66,7 +66,7 @@ def _changed(net: Net, text: str) -> Net:
 def _with(station: Station, aspect: str, value: str) -> Station:
     antenna = station.antenna
     if aspect == "height":
-        return replace(station, antenna=replace(antenna, height_m=q.parse_height_m(value)))
+        return replace(station, antenna=replace(antenna, height_m=q.parse_antenna_height_m(value)))
     if aspect == "power":
         return replace(station, transmit_power_dbm=q.parse_power_dbm(value))
     if aspect == "antenna":

@@ -77,6 +77,7 @@ _ANTENNAS_BY_WORDS = {_words(name): kind for name, kind in ANTENNAS.items()}
 _FEED_LINES_BY_LETTERS = {_letters(name): kind for name, kind in FEED_LINES.items()}
 _SURROUNDINGS = {surrounding.value: surrounding for surrounding in Surrounding}
 _OPEN_AIR = frozenset({"none", "open air"})
+_LOCATOR = re.compile(r"[A-Ra-r]{2}[0-9]{2}([A-Xa-x]{2}([0-9]{2}([A-Xa-x]{2})?)?)?")  # IARU: Maidenhead
 _NO_FEED_LINE = frozenset({"none", "no", "-", "direct"})
 
 
@@ -193,7 +194,8 @@ def parse_direction(text: str, heading_unit: str = "") -> Direction:
             f"{quoted(text)} is not a direction",
             "write degrees from true north such as 225, SW, a call sign, a locator, rotates or unknown",
         )
-    return Direction(Aim.FIXED, towards=parse_call_sign(text))
+    locator = _LOCATOR.fullmatch(text.strip())
+    return Direction(Aim.FIXED, towards=text.strip().upper() if locator else parse_call_sign(text))
 
 
 def parse_polarisation(text: str) -> Polarisation:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import statistics
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from math import cos, hypot, radians
+from math import acos, cos, hypot, radians, sin
 
 from reach.errors import Fault, InputProblem
 from reach.geodesy import METRES_PER_DEGREE
@@ -93,6 +93,27 @@ def position_warnings(position: Position, *, category: Category, where: str) -> 
 
 _FAR_KM = 600.0
 _NEAR_KM = 250.0
+_EARTH_RADIUS_KM = 6371.0
+
+
+def likely_slips(latitude_deg: float, longitude_deg: float) -> list[tuple[str, float, float]]:
+    """(what may have gone wrong, latitude and longitude without it) for a place that cannot be right."""
+    latitude, longitude = latitude_deg, longitude_deg
+    slips = [
+        ("latitude and longitude look swapped", longitude, latitude),
+        ("the sign of the longitude looks wrong", latitude, -longitude),
+        ("the sign of the latitude looks wrong", -latitude, longitude),
+        ("both signs look wrong", -latitude, -longitude),
+        ("latitude and longitude look swapped, with a sign lost", longitude, -latitude),
+        ("latitude and longitude look swapped, with a sign lost", -longitude, latitude),
+    ]
+    return [slip for slip in slips if abs(slip[1]) <= 90.0]
+
+
+def _direction(latitude_deg: float, longitude_deg: float) -> tuple[float, float, float]:
+    """Unit vector from the Earth's centre."""
+    lat, lon = radians(latitude_deg), radians(longitude_deg)
+    return cos(lat) * cos(lon), cos(lat) * sin(lon), sin(lat)
 
 
 def stray_positions(stations: Sequence[Station], rows: Sequence[int], *, file: str) -> list[tuple[int, str]]:
@@ -100,14 +121,15 @@ def stray_positions(stations: Sequence[Station], rows: Sequence[int], *, file: s
     on_air = [(i, s, row) for i, (s, row) in enumerate(zip(stations, rows)) if s.has_radio_path]
     if len(on_air) < 3:
         return []
-    middle = (
-        statistics.median(s.position.latitude_deg for _, s, _ in on_air),
-        statistics.median(s.position.longitude_deg for _, s, _ in on_air),
-    )
+    everyone = [_direction(s.position.latitude_deg, s.position.longitude_deg) for _, s, _ in on_air]
+    # the middle is taken in space, where neither the antimeridian nor a pole is an edge
+    middle = tuple(statistics.median(axis) for axis in zip(*everyone))
 
     def distance_km(latitude: float, longitude: float) -> float:
-        east = (longitude - middle[1] + 180.0) % 360.0 - 180.0
-        return hypot(latitude - middle[0], east * cos(radians(middle[0]))) * METRES_PER_DEGREE / 1000.0
+        here = _direction(latitude, longitude)
+        length = hypot(*middle)
+        cosine = sum(a * b for a, b in zip(here, middle)) / length if length else 1.0
+        return _EARTH_RADIUS_KM * acos(max(-1.0, min(1.0, cosine)))
 
     warnings = []
     for index, station, row in on_air:
@@ -115,15 +137,8 @@ def stray_positions(stations: Sequence[Station], rows: Sequence[int], *, file: s
         away = distance_km(latitude, longitude)
         if away <= _FAR_KM:
             continue
-        guesses = (
-            ("latitude and longitude look swapped", longitude, latitude),
-            ("the sign of the longitude looks wrong", latitude, -longitude),
-            ("the sign of the latitude looks wrong", -latitude, longitude),
-            ("latitude and longitude look swapped, with a sign lost", longitude, -latitude),
-            ("latitude and longitude look swapped, with a sign lost", -longitude, latitude),
-        )
         likely = [
-            text for text, lat, lon in guesses if abs(lat) <= 90.0 and distance_km(lat, lon) <= _NEAR_KM
+            text for text, lat, lon in likely_slips(latitude, longitude) if distance_km(lat, lon) <= _NEAR_KM
         ]
         cause = likely[0] if likely else "check the position"
         text = (

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,11 +12,14 @@ from shapely import Polygon
 from shapely.validation import explain_validity
 
 from reach.errors import Fault, InputProblem
+from reach.inputs.quantities import quoted
 from reach.inputs.text_files import read_text_file
 
 Ring = tuple[tuple[float, float], ...]
 
 FEWEST_POINTS = 4  # a triangle, closed
+MOST_POINTS = 200_000
+MOST_POLYGONS = 2000
 MOST_FAULTS = 20
 
 
@@ -47,18 +49,25 @@ def read_polygons(path: Path) -> tuple[GeoPolygon, ...]:
         ) from None  # fmt: skip
     except RecursionError:
         raise InputProblem(Fault("is nested too deeply to be GeoJSON", file=path.name)) from None
+    except ValueError as error:  # a number of thousands of digits
+        raise InputProblem(Fault(f"holds a value that cannot be read ({error})", file=path.name)) from None
     faults: list[Fault] = []
     polygons: list[GeoPolygon] = []
     if isinstance(value, dict) and _other_system(value):
         faults.append(
             Fault(
-                f"names the coordinate system {_other_system(value)}",
+                f"names the coordinate system {quoted(_other_system(value))}",
                 "save it in WGS 84 longitude and latitude, as GeoJSON wants it",
                 file=path.name,
                 key="crs",
             )
         )
-    for where, name, coordinates in _polygon_parts(value, "", "", 0):
+    for number, (where, name, coordinates) in enumerate(_polygon_parts(value, "", "", 0)):
+        if number >= MOST_POLYGONS:
+            fault = Fault(f"holds more than {MOST_POLYGONS} polygons", "draw fewer", file=path.name)
+            faults.insert(0, fault)
+        if number >= MOST_POLYGONS or len(faults) > MOST_FAULTS:
+            break
         found = _polygon(coordinates, name=name, where=where, file=path.name, faults=faults)
         if found is not None:
             polygons.append(found)
@@ -109,6 +118,17 @@ def _polygon(coordinates: Any, *, name: str, where: str, file: str, faults: list
         return None
     rings: list[Ring] = []
     before = len(faults)
+    points = sum(len(ring) for ring in coordinates if isinstance(ring, list))
+    if points > MOST_POINTS:
+        faults.append(
+            Fault(
+                f"the polygon has {points} points; at most {MOST_POINTS} are read",
+                "draw it with fewer",
+                file=file,
+                key=where,
+            )
+        )
+        return None
     for number, ring in enumerate(coordinates):
         label = f"{where}, ring {number + 1}".lstrip(", ")
         made = _ring(ring, label=label, file=file, faults=faults)
@@ -154,7 +174,7 @@ def _ring(ring: Any, *, label: str, file: str, faults: list[Fault]) -> Ring | No
             and len(point) >= 2
             and all(isinstance(v, (int, float)) and not isinstance(v, bool) for v in point[:2])
         )
-        if not numbers or not all(math.isfinite(v) for v in point[:2]):
+        if not numbers or not all(abs(v) < 1e300 for v in point[:2]):  # no NaN, no endless integer
             fault(f"point {number + 1} is not a longitude and a latitude", "draw the polygon again")
             return None
         longitude_deg, latitude_deg = float(point[0]), float(point[1])

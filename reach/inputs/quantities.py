@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reach.errors import Fault, InputProblem
 from reach.units import DBM_OF_ONE_MICROVOLT_50_OHM, DIPOLE_GAIN_DBI, METRES_PER_FOOT, METRES_PER_MILE
@@ -162,6 +162,7 @@ HEIGHT = Quantity(
     lowest=0.0,
     highest=1000.0,
 )
+ANTENNA_HEIGHT = replace(HEIGHT, lowest=0.1, bounds="0.1 to 1000 m")
 LENGTH = Quantity(
     what="a length",
     example="50 ft or 15 m",
@@ -329,8 +330,13 @@ VOLTAGE = Quantity(
 
 
 def parse_height_m(text: str, heading_unit: str = "") -> float:
-    """Antenna height above ground, m, 0 to 1000. Raises : InputProblem."""
+    """A height above ground, m, 0 to 1000. Raises : InputProblem."""
     return HEIGHT.parse(text, heading_unit)
+
+
+def parse_antenna_height_m(text: str, heading_unit: str = "") -> float:
+    """Height of an antenna above the ground, m, 0.1 to 1000: none stands at 0. Raises : InputProblem."""
+    return ANTENNA_HEIGHT.parse(text, heading_unit)
 
 
 def parse_length_m(text: str, heading_unit: str = "") -> float:

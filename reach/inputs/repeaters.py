@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
-from reach.inputs.call_signs import has_call_sign_shape, parse_call_sign, parse_name
+from reach.inputs.call_signs import parse_call_sign, parse_name
 from reach.inputs.columns import Cell, Column, read_record
 from reach.inputs.equipment import DESENSITISING_DB, REPEATER_DEFAULTS, duplexer_loss_db
 from reach.inputs.findings import Findings
@@ -189,7 +189,4 @@ def _repeater(fields: _RepeaterFields, position: Position, undirected: Aim, *, w
 
 def _warnings_about(call_sign: str, position: Position, *, where: str) -> tuple[str, ...]:
     where = f"{where}, {call_sign}"
-    warnings = position_warnings(position, category=Category.BASE, where=where)
-    if not has_call_sign_shape(call_sign):
-        warnings.append(f"{where}: does not look like a call sign; check the spelling.")
-    return tuple(warnings)
+    return tuple(position_warnings(position, category=Category.BASE, where=where))

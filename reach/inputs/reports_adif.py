@@ -121,7 +121,7 @@ def _reports(record: AdifRecord, against: Reading, owner: str) -> list[Report]:
     if complete == "Y" and fields.get("SWL", "").upper() != "Y" and "LIST" not in own:
         back = _readability(fields.get("RST_RCVD", ""))
         found.append(replace(report, listener=other, sender=logger, readability=back))
-    return [checked(one, now=against.moment) for one in found]
+    return [checked(one, now=against.read_at) for one in found]
 
 
 def _needed(value: str, name: str) -> str:

@@ -69,7 +69,7 @@ def parse_spoken(text: str, *, against: Reading) -> Report:
     place = re.sub(r"^on\s+", "", " ".join(rest.split()), flags=re.IGNORECASE)
     hubs = {repeater.call_sign for repeater in against.net.repeaters}
     usual = next((call for call in (one, other) if call in hubs), against.net.channels[0].name)
-    local = against.moment.astimezone(against.zone)
+    local = against.read_at.astimezone(against.zone)
     level_dbm, digit_db = parse_level_dbm(said["level"]) if "level" in said else (None, 1.0)
     at = parse_moment(
         said.get("date", f"{local:%Y-%m-%d}"),
@@ -91,4 +91,4 @@ def parse_spoken(text: str, *, against: Reading) -> Report:
         by="by hand",
         replaces=parse_replaces(said["replaces"]) if "replaces" in said else None,
     )
-    return checked(report, now=against.moment)
+    return checked(report, now=against.read_at)

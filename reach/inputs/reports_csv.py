@@ -57,11 +57,11 @@ _USUAL_HEADINGS = "date,time,station,hears,on,heard,readability"
 
 @dataclass(frozen=True)
 class Reading:
-    """What reports are read against. zone : of times that name none; moment : when it is read."""
+    """What reports are read against. zone : of times that name none; read_at : nothing is heard after it."""
 
     net: Net
     zone: datetime.tzinfo
-    moment: datetime.datetime
+    read_at: datetime.datetime
 
 
 def parse_reports(text: str, *, file: str, against: Reading) -> ReportFile:
@@ -181,7 +181,7 @@ def _report(found: dict[str, Any], against: Reading, read_medium: Callable[[str]
         by=found.get("by", ""),
         replaces=found.get("replaces"),
     )
-    return checked(report, now=against.moment)
+    return checked(report, now=against.read_at)
 
 
 def _with_lists(rows: list[ReportRow], left_open: list[bool]) -> tuple[ReportRow, ...]:

@@ -16,7 +16,7 @@ from pathlib import Path
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
 from reach.inputs.aiming import aimed
-from reach.inputs.call_signs import has_call_sign_shape, parse_call_sign, parse_name
+from reach.inputs.call_signs import parse_call_sign, parse_name
 from reach.inputs.columns import (
     Cell,
     Column,
@@ -41,10 +41,12 @@ from reach.inputs.places import (
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.station_fields import MEMBER_COLUMNS, EquipmentFields, complete
 from reach.inputs.text_files import read_text_file
-from reach.stations import Aim, Antenna, Category, Position, Station
+from reach.stations import NOWHERE, Aim, Antenna, Category, Position, Station
 
 ROSTER_FILE = "roster.csv"
 MOST_MEMBERS = 5000
+MOST_HEADINGS = 500
+MOST_FAULTS = 1000  # found before reading stops
 
 _CATEGORY_WORDS: dict[str, Category] = {
     "base": Category.BASE,
@@ -69,6 +71,21 @@ def parse_category(text: str) -> Category:
         return _CATEGORY_WORDS[words]
     fix = did_you_mean(words, _CATEGORY_WORDS, otherwise="write base, mobile, portable or internet")
     raise refuse(f"{quoted(text)} is not a category", fix)
+
+
+def parse_attendance(text: str) -> float:
+    """How often a member is there, as a share: '80 %', '0.8', '3 in 4' or '3/4'. Raises : InputProblem."""
+    tidy = text.strip().lower()
+    of = re.fullmatch(r"(\d+)\s*(?:in|of|/)\s*(\d+)", tidy)
+    if of is not None and int(of[2]):
+        share = int(of[1]) / int(of[2])
+    elif tidy.endswith("%"):
+        share = q.parse_number(tidy.removesuffix("%")) / 100.0
+    else:
+        share = q.parse_number(tidy)
+    if not 0.0 <= share <= 1.0:
+        raise refuse(f"{quoted(text)} is not how often someone is there", "write 80 %, 0.8 or 3 in 4")
+    return share
 
 
 def _yes_no(cell: Cell) -> bool:
@@ -96,6 +113,7 @@ ROSTER_COLUMNS: tuple[Column, ...] = (
     Column("control", None, ("net_control", "willing_control", "willing_to_control"), _yes_no),
     Column("relay", None, ("willing_relay", "willing_to_relay"), _yes_no),
     Column("brief", None, ("brief_check_in",), _yes_no),
+    Column("attendance", None, ("presence", "usually_there"), lambda c: parse_attendance(c.text)),
     Column("notes", None, ("note", "remarks", "comment", "comments")),
 )
 
@@ -110,6 +128,7 @@ class MemberFields(EquipmentFields):
     control: bool = False
     relay: bool = False
     brief: bool = False
+    attendance: float | None = None
 
 
 @dataclass(frozen=True)
@@ -165,6 +184,15 @@ def parse_roster(text: str, *, file: str = ROSTER_FILE, rules: RosterRules = Ros
             ]
         )
     row_number, headings = heading_row
+    if len(headings) > MOST_HEADINGS:
+        raise InputProblem(
+            Fault(
+                f"has {len(headings)} headings; at most {MOST_HEADINGS} are read",
+                "check the heading row and its separators",
+                file=file,
+                row=row_number,
+            )
+        )
     columns = _columns_of(headings, Place(file, row_number), faults, warnings)
     stations: list[Station] = []
     rows: list[int] = []
@@ -172,6 +200,11 @@ def parse_roster(text: str, *, file: str = ROSTER_FILE, rules: RosterRules = Ros
     members = 0
     for row_number, values in records:
         members += 1
+        if len(faults) > MOST_FAULTS:
+            faults.append(
+                Fault("has more faults below; reading stopped", "correct these", file=file, row=row_number)
+            )
+            break
         if members > MOST_MEMBERS:
             faults.append(
                 Fault(f"has more than {MOST_MEMBERS} members", "split the roster", file=file, row=row_number)
@@ -289,8 +322,10 @@ def _member(
     found += problems
     position: Position | None = None
     if "position" in present or {"latitude", "longitude"} <= present:
+        linked = fields is not None and fields.category is Category.INTERNET
+        unsaid = not any(name in cells for name in ("latitude", "longitude", "position"))
         try:
-            position = position_from(cells)
+            position = NOWHERE if linked and unsaid else position_from(cells)
         except InputProblem as problem:
             found += [place.located(fault, heading="") for fault in problem.faults]
     call_sign = fields.call_sign if fields else None
@@ -305,8 +340,6 @@ def _member(
         try:
             station = _station(fields, position, rules)
             warnings = position_warnings(position, category=fields.category, where=where)
-            if not has_call_sign_shape(fields.call_sign):
-                warnings.append(f"{where}: does not look like a call sign; check the spelling.")
             if _turns(station) and (fields.control or fields.relay):
                 warnings.append(
                     f"{where}: a beam that turns counts towards each station in turn; a call from beside it "
@@ -358,6 +391,7 @@ def _station(fields: MemberFields, position: Position, rules: RosterRules) -> St
             willing_control=fields.control,
             willing_relay=fields.relay,
             brief=fields.brief,
+            attendance=fields.attendance,
         )
     refuse_coarse(position)
     who = fields.category.value
@@ -385,6 +419,7 @@ def _station(fields: MemberFields, position: Position, rules: RosterRules) -> St
         willing_control=fields.control,
         willing_relay=fields.relay,
         brief=fields.brief,
+        attendance=fields.attendance,
         assumed=equipment.assumed,
         surroundings=equipment.extra_loss.surroundings,
         land=equipment.land,

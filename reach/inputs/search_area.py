@@ -12,7 +12,7 @@ from reach.errors import Fault, InputProblem
 from reach.inputs.locators import parse_position
 from reach.inputs.lookup import find_party
 from reach.inputs.polygons import GeoPolygon, read_polygons
-from reach.inputs.quantities import parse_distance_m, parse_elevation_m, refuse
+from reach.inputs.quantities import parse_distance_m, parse_elevation_m, quoted, refuse
 from reach.stations import Net, Position, Station
 
 Typed = TypeVar("Typed")
@@ -29,10 +29,10 @@ def parse_slope_deg(text: str) -> float:
     try:
         number = float(tidy.removesuffix("%"))
     except ValueError:
-        raise refuse(f'"{text}" is not a slope', "write 15 deg or 27 %") from None
+        raise refuse(f"{quoted(text)} is not a slope", "write 15 deg or 27 %") from None
     slope_deg = math.degrees(math.atan(number / 100.0)) if tidy.endswith("%") else number
     if not 0.0 < slope_deg <= 90.0:
-        raise refuse(f'"{text}" is outside 0 to 90 degrees', "write 15 deg or 27 %")
+        raise refuse(f"{quoted(text)} is outside 0 to 90 degrees", "write 15 deg or 27 %")
     return slope_deg
 
 
@@ -153,7 +153,7 @@ def _place(net: Net, text: str) -> Position:
     except InputProblem:
         raise InputProblem(
             Fault(
-                f'"{text}" is neither a call sign of {net.name} nor a position',
+                f"{quoted(text)} is neither a call sign of {net.name} nor a position",
                 "write a call sign, a locator such as FM18lw76, or latitude, longitude",
             )
         ) from None

@@ -8,11 +8,18 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from reach.errors import Fault, InputProblem
-from reach.inputs.columns import Place
+from reach.inputs.columns import Place, shown_name
+from reach.inputs.quantities import quoted
 from reach.inputs.text_files import read_text_file
 from reach.inputs.toml_lines import TomlLines, toml_lines
 
 NET_FILE = "net.toml"
+LARGEST_BYTES = 1_000_000
+MOST_KEYS = 1000  # in one table
+MOST_ENTRIES = 5000  # in one list
+MOST_LEVELS = 50
+# reading dotted names takes a time that grows with the square of their levels
+_TOO_DEEP = re.compile(rf"""((?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){{{MOST_LEVELS},}}""")
 TABLES = ("net", "terrain", "channels", "repeaters", "defaults", "planning", "schedule", "script")
 
 
@@ -63,13 +70,22 @@ def read_settings(folder: Path) -> Settings:
         raise InputProblem(
             Fault(f"there is no folder {folder}", "`reach new FOLDER` makes one to start from")
         )
-    return parse_settings(read_text_file(folder / NET_FILE))
+    return parse_settings(read_text_file(folder / NET_FILE, largest_bytes=LARGEST_BYTES))
 
 
 def parse_settings(text: str, *, file: str = NET_FILE) -> Settings:
     """The tables of a TOML text. Raises : InputProblem with the row of what is no TOML."""
     # a lone carriage return ends a line for an editor but not for TOML
     text = text.replace("\r\n", "\n")
+    if deep := _TOO_DEEP.search(text):
+        raise InputProblem(
+            Fault(
+                f"is nested more than {MOST_LEVELS} levels deep",
+                "keep to the tables of the starter file",
+                file=file,
+                row=text.count("\n", 0, deep.start()) + 1,
+            )
+        )
     try:
         tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -79,7 +95,7 @@ def parse_settings(text: str, *, file: str = NET_FILE) -> Settings:
         told = re.sub(r"\s*\(at .*\)$", "", message)
         if "end of document" in message:
             row = _row_left_open(text)
-        shown = text.split("\n")[row - 1].strip()[:60] if row else ""
+        shown = quoted(text.split("\n")[row - 1].strip()[:60]) if row else ""
         raise InputProblem(
             Fault(
                 f"is not TOML here: {told[:1].lower()}{told[1:]}" + (f" ({shown})" if shown else ""),
@@ -94,7 +110,28 @@ def parse_settings(text: str, *, file: str = NET_FILE) -> Settings:
         ) from None
     except ValueError as error:  # a date such as 2026-02-30, an integer of too many digits
         raise InputProblem(Fault(f"holds a value that cannot be read ({error})", file=file)) from None
+    if absurd := _absurd(tables, "", 1):
+        raise InputProblem(Fault(absurd, "keep to the tables of the starter file", file=file))
     return Settings(file, tables, toml_lines(text))
+
+
+def _absurd(value: object, path: str, level: int) -> str:
+    """What of a value has more levels, keys or entries than any net needs; empty when nothing has."""
+    name = shown_name(path) or "it"
+    if level > MOST_LEVELS:
+        return f"{name} is nested more than {MOST_LEVELS} levels deep"
+    if isinstance(value, dict):
+        if len(value) > MOST_KEYS:
+            return f"{name} has {len(value)} keys; at most {MOST_KEYS} are read"
+        within = ((f"{path}.{key}".lstrip("."), item) for key, item in value.items())
+    elif isinstance(value, list):
+        if len(value) > MOST_ENTRIES:
+            return f"{name} has {len(value)} entries; at most {MOST_ENTRIES} are read"
+        within = ((path, item) for item in value)
+    else:
+        return ""
+    found = (_absurd(item, where, level + 1) for where, item in within)
+    return next((told for told in found if told), "")
 
 
 def _row_left_open(text: str) -> int:

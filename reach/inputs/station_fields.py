@@ -56,7 +56,7 @@ class BackupChoice:
 
 
 EQUIPMENT_COLUMNS: tuple[Column, ...] = (
-    Column("antenna_height", q.HEIGHT, ("height",)),
+    Column("antenna_height", q.ANTENNA_HEIGHT, ("height",)),
     Column("power", q.POWER, ("transmit_power", "tx_power")),
     Column("antenna", reads=lambda c: parse_antenna(c.text)),
     Column("gain", q.GAIN, ("antenna_gain",), lambda c: q.parse_gain_dbi(c.text, c.unit)),

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import codecs
+import os
+import stat
 from pathlib import Path
 
 from reach.errors import Fault, InputProblem
@@ -10,25 +12,32 @@ from reach.errors import Fault, InputProblem
 LARGEST_FILE_BYTES = 20_000_000
 
 
-def read_text_file(path: Path) -> str:
+def read_text_file(path: Path, *, largest_bytes: int = LARGEST_FILE_BYTES) -> str:
     """The text of a UTF-8 file, with or without byte-order mark, or of UTF-16 with one. Newlines as they are.
 
-    Raises : InputProblem when the file is missing, a folder, unreadable, over 20 MB or not such text.
+    Raises : InputProblem when the file is missing, a folder, a pipe or device, unreadable, larger than
+        allowed or not such text.
     """
-    name = path.name
-    if path.is_dir():
-        raise InputProblem(Fault("is a folder, not a file", "give the file itself", file=name))
+    name = os.fspath(path.name).encode("utf-8", "backslashreplace").decode("utf-8")
     try:
-        size = path.stat().st_size
-        if size > LARGEST_FILE_BYTES:
+        mode = path.stat().st_mode  # before it is opened: a pipe would wait for a writer
+        if stat.S_ISDIR(mode):
+            raise InputProblem(Fault("is a folder, not a file", "give the file itself", file=name))
+        if not stat.S_ISREG(mode):
+            raise InputProblem(
+                Fault("is a pipe or a device, not a regular file", "put the file itself there", file=name)
+            )
+        with open(path, "rb") as file:
+            raw = file.read(largest_bytes + 1)
+        if len(raw) > largest_bytes:
+            size = max(path.stat().st_size, len(raw))
             raise InputProblem(
                 Fault(
-                    f"has {size / 1e6:.0f} MB; at most 20 MB are read",
+                    f"has {size / 1e6:.3g} MB; at most {largest_bytes / 1e6:.3g} MB are read",
                     "check that it is the right file",
                     file=name,
                 )
             )
-        raw = path.read_bytes()
     except FileNotFoundError:
         raise InputProblem(
             Fault(
@@ -37,8 +46,11 @@ def read_text_file(path: Path) -> str:
                 file=name,
             )
         ) from None
-    except OSError as error:
-        raise InputProblem(Fault(f"cannot be read ({error.strerror or error})", file=name)) from error
+    except (OSError, ValueError) as error:  # a name with a zero byte is a ValueError
+        if isinstance(error, InputProblem):
+            raise
+        told = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise InputProblem(Fault(f"cannot be read ({told})", file=name)) from error
     return decoded(raw, file=name)
 
 

@@ -14,9 +14,7 @@ Party = TypeVar("Party", Station, Repeater)
 
 
 def net_cover(net: Net) -> Cover:
-    """What stands along a net's paths: its land-cover raster, the usual, or nothing where it asks for
-    that.
-    """
+    """What stands along a net's paths: its land-cover raster, the usual, or nothing where it asks so."""
     if net.surface is Surface.BARE:
         return Cover.BARE
     return Cover.USUAL if net.land_cover is None else Cover.GIVEN
@@ -35,9 +33,7 @@ def land_height_m(land: Land | None) -> float:
 
 
 def counted_once(party: Party, sees: LandSight) -> Party:
-    """The same station without a loss that the path holds already: woodland, for a model that sees the
-    ends.
-    """
+    """The same station without woodland among its losses, for a model whose paths hold it already."""
     if sees is not LandSight.ENDS or Surrounding.WOODLAND not in party.surroundings:
         return party
     rest = tuple(s for s in party.surroundings if s is not Surrounding.WOODLAND)

@@ -19,10 +19,10 @@ from typing import Any, Protocol, TypeVar
 
 from reach.errors import ReachError
 from reach.machinery.parallel import cores
+from reach.machinery.progress import Progress
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
-Progress = Callable[[int, int], None]
 
 PATIENCE, SECONDS_TO_TIDY = 3, 4.0  # how often a process is told to end, and how long it may take each time
 MOST_LOSSES = 3  # a task that loses its worker this often is given up

@@ -1,4 +1,4 @@
-"""Spreads a compiled loop over the machine's cores.
+"""Spreads a compiled loop over the machine's cores: a batch of paths by their points, or numbered tasks.
 
 The loops release the interpreter lock, so plain threads do it. Unlike a loop parallelised inside numba this
 may be called from several threads at once, survives a fork, and halves the compile time.
@@ -7,8 +7,8 @@ may be called from several threads at once, survives a fork, and halves the comp
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor, as_completed
 from functools import cache
 from itertools import pairwise
 from typing import Any, Protocol
@@ -16,7 +16,10 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.machinery.progress import Progress
+
 POINTS_WORTH_A_THREAD = 20_000  # below, starting a thread costs more than it saves
+HANDFULS_A_THREAD = 12  # small enough that no thread waits long for the last
 
 
 class Ragged(Protocol):
@@ -47,13 +50,53 @@ def over_paths(
     wanted = max(1, min(wanted, paths, points // POINTS_WORTH_A_THREAD))
     if paths == 0:
         return
-    if wanted == 1:
-        kernel(0, paths, *arguments)
-        return
     shares = np.linspace(0, points, wanted + 1)
     cuts = np.searchsorted(batch.start, shares)
     cuts[0], cuts[-1] = 0, paths
-    with ThreadPoolExecutor(wanted) as pool:
-        done = [pool.submit(kernel, int(a), int(b), *arguments) for a, b in pairwise(cuts)]
-        for future in done:
+    _share([(int(a), int(b)) for a, b in pairwise(cuts)], kernel, arguments, wanted, None)
+
+
+def over_tasks(
+    kernel: Callable[..., Any],
+    tasks: int,
+    *arguments: Any,
+    threads: int | None = None,
+    progress: Progress | None = None,
+) -> None:
+    """Call kernel(first, last, *arguments) so that every task of 0..tasks - 1 is done once.
+
+    threads : None for every core. progress : told of tasks done after each handful. An exception, Ctrl-C
+    too, drops the handfuls not begun.
+    """
+    wanted = max(1, min(cores() if threads is None else threads, tasks))
+    size = max(1, -(-tasks // (wanted * HANDFULS_A_THREAD)))
+    handfuls = [(first, min(first + size, tasks)) for first in range(0, tasks, size)]
+    _share(handfuls, kernel, arguments, wanted, progress)
+
+
+def _share(
+    parts: Sequence[tuple[int, int]],
+    kernel: Callable[..., Any],
+    arguments: tuple[Any, ...],
+    threads: int,
+    progress: Progress | None,
+) -> None:
+    """Every (first, last) once; with one thread, in this one."""
+    total = parts[-1][1] if parts else 0
+    done = 0
+    if threads == 1:
+        for first, last in parts:
+            kernel(first, last, *arguments)
+            if progress is not None:
+                progress(last, total)
+        return
+    pool = ThreadPoolExecutor(threads)
+    try:
+        running = {pool.submit(kernel, first, last, *arguments): last - first for first, last in parts}
+        for future in as_completed(running):
             future.result()
+            done += running[future]
+            if progress is not None:
+                progress(done, total)
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)

@@ -121,9 +121,7 @@ def _plain(values: NDArray[Any], dtype: type[Number]) -> NDArray[Number]:
 def per_path(
     name: str, values: ArrayLike, paths: int, *, bounds: tuple[float, float] | None = None, unit: str = ""
 ) -> FloatArray:
-    """One value or one a path as (paths,) float64. bounds : inclusive. Raises : OutOfRange naming the
-    path.
-    """
+    """One value or one a path as (paths,) float64; bounds inclusive. Raises : OutOfRange naming the path."""
     array = np.asarray(values, dtype=np.float64)
     if array.ndim > 1 or (array.ndim == 1 and array.size != paths):
         raise OutOfRange(

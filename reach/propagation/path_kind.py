@@ -94,9 +94,7 @@ def path_kinds(
 
 
 def with_models_apart(kind: KindArray, apart_db: ArrayLike) -> KindArray:
-    """The kinds, MODELS_APART where two complete models differ by more than MODELS_APART_DB; NaN differs
-    not.
-    """
+    """The kinds, MODELS_APART where two complete models differ by more than MODELS_APART_DB, NaN aside."""
     apart = np.abs(np.asarray(apart_db, dtype=np.float64)) > MODELS_APART_DB
     return np.where(apart, np.int8(PathKind.MODELS_APART.value), kind)
 

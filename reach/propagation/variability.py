@@ -134,9 +134,7 @@ class SigmaParts:
         return SigmaParts(path, tx, rx, time, noise)
 
     def correlation_with_reverse(self, back: SigmaParts) -> FloatArray:
-        """Of this direction's margin with that of the way back over the same path: noise alone is their
-        own.
-        """
+        """Of this direction's margin with that of the way back: the noise alone is their own."""
         path = np.asarray(self.path_db) * back.path_db + np.asarray(self.time_db) * back.time_db
         # the two stations summed first, so that both directions give the very same number
         stations = (

@@ -20,7 +20,9 @@ from rasterio.errors import RasterioError
 from rasterio.windows import Window
 
 from reach.errors import Fault, InputProblem
-from reach.terrain.rasters import GDAL_OPTIONS, TileInfo, from_wgs84
+from reach.terrain.local_files import GDAL_OPTIONS
+from reach.terrain.opening import void_unwritten
+from reach.terrain.rasters import TileInfo, from_wgs84
 
 FloatArray = NDArray[np.float64]
 
@@ -83,7 +85,11 @@ class TileReader:
         tile = self.tiles[index]
         try:
             with rasterio.Env(**GDAL_OPTIONS):
-                data = self._dataset(index).read(1, window=Window(column, row, columns, rows), masked=True)
+                window = Window(column, row, columns, rows)
+                data = self._dataset(index).read(1, window=window, masked=True)
+                values: NDArray[np.float32] = data.astype(np.float32).filled(np.nan)
+                if tile.has_holes:
+                    void_unwritten(values, self._dataset(index), window)
         except RasterioError as error:
             raise InputProblem(
                 Fault(
@@ -92,7 +98,6 @@ class TileReader:
                     file=tile.name,
                 )
             ) from error
-        values: NDArray[np.float32] = data.astype(np.float32).filled(np.nan)
         if tile.scale != 1.0 or tile.offset != 0.0:
             values = values * np.float32(tile.scale) + np.float32(tile.offset)
         if tile.unit != "m":
@@ -154,7 +159,8 @@ class TileReader:
             return self._open[index]
         if len(self._open) >= OPEN_FILES:
             self._open.popitem(last=False)[1].close()
-        self._open[index] = rasterio.open(self.tiles[index].path)
+        tile = self.tiles[index]
+        self._open[index] = rasterio.open(tile.opened_as or tile.path, driver=tile.driver)
         return self._open[index]
 
 

@@ -1,13 +1,12 @@
-"""One-degree cells, named as SRTM tiles are (by their south-west corner): what a net needs and lacks."""
+"""One-degree cells, named as SRTM tiles are (by their south-west corner): what a net needs."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from typing import Protocol
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from reach.geodesy import points_along_each
 from reach.stations import Position
@@ -16,12 +15,6 @@ FloatArray = NDArray[np.float64]
 
 LOOK_EVERY_M = 500.0
 PATHS_AT_ONCE = 4096
-
-
-class KnowsTiles(Protocol):
-    """What `Terrain` tells here: the pixel size at points, NaN outside every tile."""
-
-    def step_m_at(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> FloatArray: ...
 
 
 def cell_name(latitude_deg: float, longitude_deg: float) -> str:
@@ -60,17 +53,4 @@ def needed_cells(positions: Sequence[Position]) -> tuple[str, ...]:
     found: set[str] = set()
     for lat, lon in _path_points(positions):
         found |= _names(lat, lon)
-    return tuple(sorted(found))
-
-
-def missing_cells(terrain: KnowsTiles, positions: Sequence[Position]) -> tuple[str, ...]:
-    """The needed cells in which some path leaves every tile, sorted.
-
-    Looked at every 500 m; voids inside a tile are not seen.
-    """
-    found: set[str] = set()
-    for lat, lon in _path_points(positions):
-        outside = np.isnan(terrain.step_m_at(lat, lon))
-        if outside.any():
-            found |= _names(lat[outside], lon[outside])
     return tuple(sorted(found))

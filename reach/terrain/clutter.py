@@ -27,14 +27,19 @@ from typing import Any
 
 import numpy as np
 import rasterio
+from affine import Affine
 from numpy.typing import ArrayLike, NDArray
 from pyproj import Transformer
+from pyproj.exceptions import CRSError, ProjError
 from rasterio.errors import RasterioError
+from rasterio.warp import Resampling, reproject
 from rasterio.windows import Window
 
 from reach.errors import Fault, InputProblem
+from reach.terrain.local_files import GDAL_OPTIONS, shown_path
+from reach.terrain.opening import open_raster
 from reach.terrain.profile import ZONE_COASTAL, ZONE_INLAND, ZONE_SEA
-from reach.terrain.rasters import GDAL_OPTIONS, is_latitude_longitude, split_crs
+from reach.terrain.rasters import is_latitude_longitude, split_crs
 
 FloatArray = NDArray[np.float64]
 
@@ -193,19 +198,23 @@ class LandCover:
                 True,
             )
         self._blocks: OrderedDict[int, NDArray[np.uint16]] = OrderedDict()
-        name = Path(self.path).name
+        name = shown_path(Path(self.path).name)
         try:
             with rasterio.Env(**GDAL_OPTIONS):
-                self._data: Any = rasterio.open(self.path)
+                self._data: Any = open_raster(self.path, name).data
         except RasterioError as error:
             raise InputProblem(
                 Fault(
                     "the land-cover raster cannot be read",
                     "correct land_cover under [terrain] in net.toml",
-                    file=str(path),
+                    file=shown_path(path),
                 )
             ) from error
-        if self._data.crs is None or not np.issubdtype(np.dtype(self._data.dtypes[0]), np.integer):
+        if (
+            not self._data.count
+            or self._data.crs is None
+            or not np.issubdtype(np.dtype(self._data.dtypes[0]), np.integer)
+        ):
             self._data.close()
             raise InputProblem(
                 Fault(
@@ -214,10 +223,20 @@ class LandCover:
                     file=name,
                 )
             )
-        crs, _ = split_crs(self._data.crs.to_wkt())
-        self._transformer = (
-            None if is_latitude_longitude(crs) else Transformer.from_crs("EPSG:4326", crs, always_xy=True)
-        )
+        try:
+            crs, _ = split_crs(self._data.crs.to_wkt())
+            self._transformer = (
+                None if is_latitude_longitude(crs) else Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+            )
+        except (CRSError, ProjError):
+            self._data.close()
+            raise InputProblem(
+                Fault(
+                    "the coordinate system of the land-cover raster has no place on the Earth",
+                    "give it the right one (gdal_translate -a_srs)",
+                    file=name,
+                )
+            ) from None
 
     def __enter__(self) -> LandCover:
         return self
@@ -289,6 +308,36 @@ class LandCover:
         heights: FloatArray = self._path_height_m[self.codes(latitude_deg, longitude_deg)]
         return heights
 
+    def window_m(
+        self, bounds: tuple[float, float, float, float], crs: str, resolution_m: float
+    ) -> NDArray[np.float32]:
+        """(rows, columns) height that counts along paths, m, of the class nearest to the middle of each pixel
+        of a box of any coordinate system; 0 where the raster has none.
+
+        bounds : (left, bottom, right, top) in crs; the grid starts at left and top.
+        """
+        left, bottom, right, top = bounds
+        shape = (max(1, round((top - bottom) / resolution_m)), max(1, round((right - left) / resolution_m)))
+        codes = np.full(shape, NO_CLASS, dtype=np.uint16)
+        nodata = self._data.nodata
+        try:
+            with rasterio.Env(**GDAL_OPTIONS):
+                reproject(
+                    rasterio.band(self._data, 1),
+                    codes,
+                    dst_crs=crs,
+                    dst_transform=Affine(resolution_m, 0.0, left, 0.0, -resolution_m, top),
+                    src_nodata=0 if nodata is None else nodata,
+                    dst_nodata=NO_CLASS,
+                    resampling=Resampling.nearest,
+                )
+        except RasterioError as error:
+            raise self._unreadable() from error
+        found = np.flatnonzero(np.bincount(codes.ravel(), minlength=NO_CLASS + 1))
+        self.unknown_codes.update(int(code) for code in found[~self._known[found]])
+        heights: NDArray[np.float32] = self._path_height_m.astype(np.float32)[codes]
+        return heights
+
     def category_at(self, latitude_deg: float, longitude_deg: float) -> Clutter | None:
         """Category under a place; None outside the raster or for a class no table knows."""
         return CATEGORY_OF_CODE.get(int(self.codes(latitude_deg, longitude_deg)))
@@ -319,6 +368,12 @@ class LandCover:
                 zone[part] = _zones_of_path(sea[part], distance_m[part], ground_m[part])
         return clutter, zone
 
+    def _unreadable(self) -> InputProblem:
+        name = Path(self.path).name
+        return InputProblem(
+            Fault("the land-cover raster cannot be read to its end", "fetch it again", file=name)
+        )
+
     def _block(self, number: int, across: int) -> NDArray[np.uint16]:
         if number in self._blocks:
             self._blocks.move_to_end(number)
@@ -333,13 +388,7 @@ class LandCover:
         try:
             read = self._data.read(1, window=window, masked=True)
         except RasterioError as error:
-            raise InputProblem(
-                Fault(
-                    "the land-cover raster cannot be read to its end",
-                    "fetch it again",
-                    file=Path(self.path).name,
-                )
-            ) from error
+            raise self._unreadable() from error
         values = np.clip(read.astype(np.int64).filled(NO_CLASS), 0, NO_CLASS)
         values[values == 0] = NO_CLASS  # 0 is 'no data' in WorldCover
         block: NDArray[np.uint16] = values.astype(np.uint16)

@@ -7,11 +7,8 @@ than taken for metres.
 from __future__ import annotations
 
 import math
-import os
 import re
-import warnings
-import zipfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -21,46 +18,23 @@ import rasterio
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS, Transformer
-from pyproj.exceptions import CRSError
-from rasterio.errors import NotGeoreferencedWarning, RasterioError
+from pyproj.exceptions import CRSError, ProjError
+from rasterio.errors import RasterioError
 
 from reach.errors import Fault, InputProblem
 from reach.geodesy import METRES_PER_DEGREE
 from reach.lists import named
+from reach.terrain.candidates import Candidate, candidates
+from reach.terrain.heights import Heights, heights_of
+from reach.terrain.local_files import GDAL_OPTIONS
+from reach.terrain.opening import Opened, open_raster
 from reach.terrain.vertical_units import UNIT_IN_METRES, unit_named, unit_of_factor
-
-# No raster is fetched over a network, even when a VRT asks for it.
-GDAL_OPTIONS: Mapping[str, Any] = {
-    "GDAL_CACHEMAX": 96_000_000,  # bytes
-    "GDAL_PAM_ENABLED": "NO",
-    "CPL_VSIL_CURL_ALLOWED_EXTENSIONS": ".offline",
-    "GDAL_HTTP_MAX_RETRY": 0,
-}
-
-RASTER_SUFFIXES = frozenset(
-    f".{s}"
-    for s in re.findall(
-        r"\S+", "tif tiff gtiff hgt vrt img dem asc grd bil bip bsq flt dt0 dt1 dt2 adf jp2 nc ter xyz"
-    )
-)
-SIDE_FILES = frozenset(
-    f".{s}"
-    for s in re.findall(
-        r"\S+",
-        "xml ovr prj tfw hdr aux txt md rst html htm pdf csv tsv json geojson toml yaml yml ini py ipynb "
-        "sh bat png jpg jpeg gif webp svg kml kmz gpx log "
-        "doc docx xls xlsx ods odt gz 7z db sqlite gpkg shp shx dbf "
-        "cpg sbn sbx msk num swb err qgz qgs part crdownload",
-    )
-)
 
 NOT_HEIGHTS = frozenset({"uint8", "int8", "complex64", "complex128", "complex_int16"})
 
-# What a VRT may do to its sources' values.
-RESCALING = re.compile(r"<(ScaleOffset|ScaleRatio|LUT|Exponent|PixelFunctionType|KernelFilteredSource)\b")
 # Names of Copernicus DEM tiles (GLO-30 "10", GLO-90 "30"; arc seconds times ten), metres by specification.
 COPERNICUS_NAME = re.compile(r"copernicus_dsm_(cog_)?(10|30)_[ns]\d{2}_00_[ew]\d{3}_00", re.IGNORECASE)
-SURFACE_NAME = re.compile(r"(^|[_\-. ])dsm([_\-. ]|$)", re.IGNORECASE)
+MOST_PIXELS = 1_000_000_000_000  # a country on 1 m pixels has a quarter of this
 
 # Horizontal datums that agree with WGS 84 within about 2 m, far less than a pixel.
 SAME_AS_WGS84 = (
@@ -79,7 +53,9 @@ class TileInfo:
     crs : horizontal coordinate system, as text. unit : 'm', 'ft' or 'us-ft' of the stored values.
     unit_from : where the unit was learnt, in words.
     transform, width, height : pixel grid. scale, offset : stored value times scale plus offset, in `unit`.
-    is_surface_model : heights include trees and roofs.
+    opened_as, driver : what GDAL is given instead of the path, and the one driver it may use.
+    heights : bare ground, or a surface with trees and roofs in it.
+    has_holes : a GeoTIFF of which blocks may never have been written; GDAL would make up zeros for them.
     is_plain : columns run along longitude and rows along latitude, so no reprojection is needed.
     """
 
@@ -95,8 +71,16 @@ class TileInfo:
     height: int
     scale: float = 1.0
     offset: float = 0.0
-    is_surface_model: bool = False
+    opened_as: str = ""
+    driver: str = "GTiff"
+    heights: Heights = Heights.UNSAID
+    has_holes: bool = False
     is_plain: bool = True
+
+    @property
+    def is_surface_model(self) -> bool:
+        """Whether its heights include trees and roofs."""
+        return self.heights is Heights.SURFACE
 
     @property
     def metres_per_unit(self) -> float:
@@ -162,16 +146,35 @@ def from_wgs84(crs: str) -> Transformer:
 
 
 def lonlat_bounds(crs: CRS, transform: Affine, width: int, height: int) -> tuple[float, float, float, float]:
-    """Longitude-latitude box around a raster, from points along its outline (densified when projected)."""
+    """Longitude-latitude box around a raster, from points along its outline (densified when projected).
+
+    One that reaches over the antimeridian goes on past 180 degrees; one that holds a pole goes all round.
+    """
     share = [i / 20.0 for i in range(21)]
     outline = [(s * width, e * height) for s in share for e in (0.0, 1.0)] + [
         (e * width, s * height) for s in share for e in (0.0, 1.0)
     ]
-    x = [transform.c + transform.a * col + transform.b * row for col, row in outline]
-    y = [transform.f + transform.d * col + transform.e * row for col, row in outline]
-    if not is_latitude_longitude(crs):
-        x, y = Transformer.from_crs(crs, "EPSG:4326", always_xy=True).transform(x, y)
-    return float(min(x)), float(min(y)), float(max(x)), float(max(y))
+    x = np.array([transform.c + transform.a * col + transform.b * row for col, row in outline])
+    y = np.array([transform.f + transform.d * col + transform.e * row for col, row in outline])
+    if is_latitude_longitude(crs):
+        return float(x.min()), float(y.min()), float(x.max()), float(y.max())
+    back = Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
+    lon, lat = (np.asarray(v, dtype=np.float64) for v in back.transform(x, y))
+    south, north = float(lat.min()), float(lat.max())
+    middle_lon, _ = back.transform(
+        transform.c + transform.a * width / 2.0 + transform.b * height / 2.0,
+        transform.f + transform.d * width / 2.0 + transform.e * height / 2.0,
+    )
+    for pole in (-90.0, 90.0):
+        px, py = from_wgs84(crs.to_wkt()).transform(0.0, pole)
+        if math.isfinite(px) and math.isfinite(py):
+            column, row = ~transform @ (px, py)
+            if 0.0 <= column <= width and 0.0 <= row <= height and not crs.is_geographic:
+                return -180.0, min(south, pole), 180.0, max(north, pole)
+    if not (math.isfinite(middle_lon) and np.isfinite(lon).all()):
+        return math.nan, south, math.nan, north
+    away = np.mod(lon - middle_lon + 180.0, 360.0) - 180.0
+    return float(middle_lon + away.min()), south, float(middle_lon + away.max()), north
 
 
 def pixel_size_m(crs: CRS, transform: Affine, latitude_deg: float) -> float:
@@ -188,115 +191,104 @@ def pixel_size_m(crs: CRS, transform: Affine, latitude_deg: float) -> float:
     return max(across, down)
 
 
-def raster_paths(folders: Sequence[str | Path]) -> Iterator[tuple[str, str, bool] | Fault]:
-    """Candidate rasters below folders (or single files), in a fixed order.
-
-    Yields : (GDAL path, name for messages, True when the file name promises a raster), or a Fault for a
-        folder that is not there or a zip that cannot be read.
-    """
-    for given in folders:
-        root = Path(given)
-        if root.is_file():
-            files = [root]
-        elif root.is_dir():
-            files = sorted(Path(base) / name for base, _, names in os.walk(root) for name in names)
-        else:
-            yield Fault(
-                f"the terrain folder {given} does not exist",
-                "make it, or correct folders under [terrain] in net.toml",
-            )
-            continue
-        for file in files:
-            suffix = file.suffix.lower()
-            if file.name.startswith(".") or suffix in SIDE_FILES:
-                continue
-            if suffix != ".zip":
-                yield str(file), file.name, suffix in RASTER_SUFFIXES
-                continue
-            try:
-                with zipfile.ZipFile(file) as archive:
-                    members = sorted(
-                        n
-                        for n in archive.namelist()
-                        if Path(n).suffix.lower() in RASTER_SUFFIXES and not n.startswith("__MACOSX")
-                    )
-            except (zipfile.BadZipFile, OSError):
-                yield Fault(
-                    "this zip file cannot be read; it is damaged or not fully downloaded",
-                    "fetch it again or remove it",
-                    file=str(file),
-                )
-                continue
-            for member in members:
-                yield f"/vsizip/{{{file.resolve()}}}/{member}", f"{file.name}: {member}", True
-
-
-def describe(path: str, name: str, elevation_unit: str) -> TileInfo:
+def describe(candidate: Candidate, elevation_unit: str) -> TileInfo:
     """Open one raster and read its description.
 
-    Raises : RasterioError when GDAL cannot open it; _UnknownUnit; InputProblem when it holds no elevation.
+    Raises : RasterioError when GDAL cannot open it; _UnknownUnit; InputProblem when it holds no elevation or
+        shows what cannot be vouched for.
     """
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", NotGeoreferencedWarning)
-        with rasterio.open(path) as data:
-            if data.crs is None:
-                raise InputProblem(
-                    Fault(
-                        "this raster does not say its coordinate system",
-                        "add it (gdal_translate -a_srs) or remove the file",
-                        file=name,
-                    )
-                )
-            kind = data.dtypes[0] if data.count else "nothing"
-            if data.count != 1 or kind in NOT_HEIGHTS:
-                raise InputProblem(
-                    Fault(
-                        f"this raster holds {data.count} band(s) of {kind}: a picture or classes,"
-                        " no elevation",
-                        "move it out of the terrain folder",
-                        file=name,
-                    )
-                )
-            try:
-                crs, vertical = split_crs(data.crs.to_wkt())
-            except CRSError as error:
-                raise InputProblem(
-                    Fault(
-                        f"the coordinate system of this raster is not understood ({error})",
-                        "give it another (gdalwarp)",
-                        file=name,
-                    )
-                ) from error
-            unit, unit_from = _unit_of(data, path, vertical, elevation_unit)
-            bounds = lonlat_bounds(crs, data.transform, data.width, data.height)
-            if not all(math.isfinite(v) for v in bounds):
-                raise InputProblem(
-                    Fault(
-                        "the position of this raster cannot be worked out from its coordinate system",
-                        "give it another (gdalwarp)",
-                        file=name,
-                    )
-                )
-            straight = data.transform.b == 0.0 and data.transform.d == 0.0
-            return TileInfo(
-                path=path,
-                name=name,
-                bounds=bounds,
-                resolution_m=pixel_size_m(crs, data.transform, (bounds[1] + bounds[3]) / 2.0),
-                crs=crs.to_wkt() if crs.to_epsg() is None else f"EPSG:{crs.to_epsg()}",
-                unit=unit,
-                unit_from=unit_from,
-                transform=data.transform,
-                width=data.width,
-                height=data.height,
-                scale=float(data.scales[0]),
-                offset=float(data.offsets[0]),
-                is_surface_model=bool(COPERNICUS_NAME.search(name) or SURFACE_NAME.search(Path(path).stem)),
-                is_plain=straight and is_latitude_longitude(crs),
+    name = candidate.name
+
+    def refuse(problem: str, fix: str) -> InputProblem:
+        return InputProblem(Fault(problem, fix, file=name))
+
+    opened = open_raster(candidate.path, name)
+    with opened.data as data:
+        kind = data.dtypes[0] if data.count else "nothing"
+        if data.count != 1 or kind in NOT_HEIGHTS:
+            raise refuse(
+                f"this raster holds {data.count} band(s) of {kind}: a picture or classes, no elevation",
+                "move it out of the terrain folder",
             )
+        if data.width * data.height > MOST_PIXELS:
+            raise refuse(
+                f"this raster has {data.width} x {data.height} pixels, more than a country needs",
+                "cut out the part you need (gdalwarp -te)",
+            )
+        if data.crs is None:
+            raise refuse(
+                "this raster does not say its coordinate system",
+                "add it (gdal_translate -a_srs) or remove the file",
+            )
+        try:
+            crs, vertical = split_crs(data.crs.to_wkt())
+            if not (crs.is_geographic or crs.is_projected):
+                raise refuse(
+                    f'the coordinate system of this raster ("{crs.name[:60]}") is a local one, '
+                    "with no place on the Earth",
+                    "give it the right one (gdal_translate -a_srs)",
+                )
+            unit, unit_from = _unit_of(data, opened, name, vertical, elevation_unit)
+            bounds = lonlat_bounds(crs, data.transform, data.width, data.height)
+        except (CRSError, ProjError) as error:
+            told = " ".join(str(error).split())[:120]
+            raise refuse(
+                f"the coordinate system of this raster is not understood ({told})",
+                "give it another (gdalwarp)",
+            ) from error
+        pixel_m = pixel_size_m(crs, data.transform, (bounds[1] + bounds[3]) / 2.0)
+        area = abs(data.transform.determinant)  # of a pixel, in the raster's own units
+        if not (all(math.isfinite(v) for v in (*bounds, pixel_m)) and math.isfinite(area) and area > 0.0):
+            raise refuse(
+                "the position of this raster cannot be worked out from its coordinate system",
+                "give it another (gdalwarp)",
+            )
+        straight = data.transform.b == 0.0 and data.transform.d == 0.0
+        tags = [*data.tags().values(), *data.tags(1).values(), *(d for d in data.descriptions if d)]
+        return TileInfo(
+            path=candidate.path,
+            name=name,
+            bounds=bounds,
+            resolution_m=pixel_m,
+            crs=crs.to_wkt() if crs.to_epsg() is None else f"EPSG:{crs.to_epsg()}",
+            unit=unit,
+            unit_from=unit_from,
+            transform=data.transform,
+            width=data.width,
+            height=data.height,
+            scale=float(data.scales[0]),
+            offset=float(data.offsets[0]),
+            opened_as=opened.opened_as,
+            driver=opened.driver,
+            heights=_heights_of(candidate, tags, opened),
+            has_holes=opened.has_holes,
+            is_plain=straight and is_latitude_longitude(crs),
+        )
 
 
-def _unit_of(data: Any, path: str, vertical: str | None, elevation_unit: str) -> tuple[str, str]:
+def _heights_of(candidate: Candidate, tags: list[str], opened: Opened) -> Heights:
+    """What a raster's heights are of; a VRT that does not say follows what it shows."""
+    if COPERNICUS_NAME.search(candidate.name):
+        return Heights.SURFACE
+    stem = candidate.name.rpartition(": ")[2]
+    said = heights_of(name=stem, tags=tags, folders=candidate.folders, driver=opened.driver)
+    if said is Heights.UNSAID and opened.sources:
+        of_sources = {
+            heights_of(
+                name=Path(source).name,
+                tags=(),
+                folders=(Path(source).parent.name,),
+                driver="SRTMHGT" if source.lower().endswith(".hgt") else "",
+            )
+            for source in opened.sources
+        }
+        return Heights.SURFACE if Heights.SURFACE in of_sources else said
+    return said
+
+
+def _unit_of(
+    data: Any, opened: Opened, name: str, vertical: str | None, elevation_unit: str
+) -> tuple[str, str]:
     if (unit := unit_named(data.units[0])) is not None:
         return unit, "the raster's band"
     if vertical is not None:
@@ -307,31 +299,32 @@ def _unit_of(data: Any, path: str, vertical: str | None, elevation_unit: str) ->
                 unit := unit_named(value)
             ):
                 return unit, f"the raster's {key} tag"
-    if COPERNICUS_NAME.search(Path(path).name):
+    if COPERNICUS_NAME.search(name):
         return "m", "the Copernicus DEM specification"
-    if data.driver == "VRT" and (unit := _unit_of_sources(data)) is not None:
+    if (unit := _unit_of_sources(opened)) is not None:
         return unit, "the rasters it is made of"
     if elevation_unit:
         return elevation_unit, "terrain.elevation_unit in net.toml"
     raise _UnknownUnit
 
 
-def _unit_of_sources(view: Any) -> str | None:
+def _unit_of_sources(view: Opened) -> str | None:
     """The unit all rasters of a plain VRT share; None when one does not say or the VRT alters values.
 
     gdalbuildvrt does not carry the unit over.
     """
-    if RESCALING.search(view.tags(ns="xml:VRT").get("xml:VRT", "")):
+    if view.rescales:
         return None
     units = set()
-    for path in view.files[1:]:
+    for path in view.sources:
         try:
-            with rasterio.open(path) as source:
-                if source.driver == "VRT":
+            opened = open_raster(path, path)
+            with opened.data as source:
+                if opened.sources:
                     return None
                 _, vertical = split_crs(source.crs.to_wkt()) if source.crs else (None, None)
-                units.add(_unit_of(source, path, vertical, "")[0])
-        except (RasterioError, CRSError, _UnknownUnit):
+                units.add(_unit_of(source, opened, Path(path).name, vertical, "")[0])
+        except (RasterioError, CRSError, InputProblem, _UnknownUnit):
             return None
     return units.pop() if len(units) == 1 else None
 
@@ -355,20 +348,19 @@ def find_tiles(folders: Sequence[str | Path], *, elevation_unit: str = "") -> tu
     faults: list[Fault] = []
     silent: list[str] = []
     with rasterio.Env(**GDAL_OPTIONS):
-        for found in raster_paths(folders):
+        for found in candidates(folders):
             if isinstance(found, Fault):
                 faults.append(found)
                 continue
-            path, name, promised = found
             try:
-                tiles.append(describe(path, name, elevation_unit))
+                tiles.append(describe(found, elevation_unit))
             except _UnknownUnit:
-                silent.append(name)
+                silent.append(found.name)
             except InputProblem as problem:
-                faults += problem.faults if promised else ()
+                faults += problem.faults if found.is_promised else ()
             except RasterioError as error:
-                if promised:
-                    faults.append(_unreadable(path, name, error))
+                if found.is_promised:
+                    faults.append(_unreadable(found.path, found.name, error))
     if silent:
         faults.append(
             Fault(

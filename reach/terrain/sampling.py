@@ -7,7 +7,7 @@ radius times the tangent of the latitude).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,6 +31,53 @@ LONGEST_GAP_M = 200.0
 SHORTEST_PATH_M = 10.0  # two members at one address: taken this far apart, over the ground there
 FEWEST_INTERVALS = 4
 POINTS_PER_CHUNK = 1_000_000
+
+
+@dataclass(frozen=True)
+class PathGap:
+    """A path along which ground is missing.
+
+    path : its number among those looked at. at_m : from its first end to where ground first is missing;
+    length_m : of the whole path.
+    """
+
+    path: int
+    at_m: float
+    length_m: float
+    latitude_deg: float
+    longitude_deg: float
+
+    @property
+    def cell(self) -> str:
+        """The one-degree cell that lacks it."""
+        return cell_name(self.latitude_deg, self.longitude_deg)
+
+
+@dataclass(frozen=True)
+class _Ground:
+    """Sampled paths. start : (paths + 1,); distance_m, latitude_deg, longitude_deg, ground_m : (start[-1],).
+
+    filled_m : length of the voids filled, by path; missing : number of the first point without ground, -1.
+    """
+
+    start: NDArray[np.int64]
+    distance_m: FloatArray
+    latitude_deg: FloatArray
+    longitude_deg: FloatArray
+    ground_m: FloatArray
+    filled_m: FloatArray
+    missing: NDArray[np.int64]
+
+    def gap(self, path: int, *, first: int) -> PathGap:
+        """The gap of a path here that lacks ground; first : number of the first path here."""
+        i = int(self.missing[path])
+        return PathGap(
+            first + path,
+            float(self.distance_m[i]),
+            float(self.distance_m[int(self.start[path + 1]) - 1]),
+            float(self.latitude_deg[i]),
+            float(self.longitude_deg[i]),
+        )
 
 
 @dataclass(frozen=True)
@@ -65,6 +112,43 @@ def profile_chunks(
     Yields : (index of the chunk's first pair, its batch), in order; a path longer than a chunk comes alone.
     Raises : MissingTerrain naming the two ends, how far along and where the ground is unknown, and the cell.
     """
+    for first, paths, a, b in _chunks(terrain, pairs, step_m, points_per_chunk):
+        names = labels[first + a : first + b] if labels is not None else None
+        yield (
+            first + a,
+            _sampled(terrain, pairs[first + a : first + b], names, paths, a, b, land_cover, longest_gap_m),
+        )
+        if progress is not None:
+            progress(first + b, len(pairs))
+
+
+def path_gaps(
+    terrain: Terrain,
+    pairs: Sequence[Pair],
+    *,
+    step_m: float | None = None,
+    longest_gap_m: float = LONGEST_GAP_M,
+    points_per_chunk: int = POINTS_PER_CHUNK,
+    progress: Progress | None = None,
+) -> Iterator[PathGap]:
+    """Every path along which `profile_chunks` would raise MissingTerrain, in order. Arguments as there."""
+    for first, paths, a, b in _chunks(terrain, pairs, step_m, points_per_chunk):
+        ground = _ground_along(terrain, paths, a, b, longest_gap_m)
+        for path in np.flatnonzero(ground.missing >= 0):
+            yield ground.gap(int(path), first=first + a)
+        if progress is not None:
+            progress(first + b, len(pairs))
+
+
+def missing_cells_of(gaps: Iterable[PathGap]) -> tuple[str, ...]:
+    """The one-degree cells in which paths lack ground, sorted."""
+    return tuple(sorted({gap.cell for gap in gaps}))
+
+
+def _chunks(
+    terrain: Terrain, pairs: Sequence[Pair], step_m: float | None, points_per_chunk: int
+) -> Iterator[tuple[int, _Paths, int, int]]:
+    """(number of the first pair of a look, its paths, first and last of them in a chunk), in order."""
     paths_per_look = 4096
     for first in range(0, len(pairs), paths_per_look):
         paths = _paths_of(terrain, pairs[first : first + paths_per_look], step_m)
@@ -73,15 +157,7 @@ def profile_chunks(
         while a < points.size:
             reach = np.cumsum(points[a:])
             b = a + max(1, int(np.searchsorted(reach, points_per_chunk, side="right")))
-            names = labels[first + a : first + b] if labels is not None else None
-            yield (
-                first + a,
-                _sampled(
-                    terrain, pairs[first + a : first + b], names, paths, a, b, land_cover, longest_gap_m
-                ),
-            )
-            if progress is not None:
-                progress(first + b, len(pairs))
+            yield first, paths, a, b
             a = b
 
 
@@ -185,6 +261,23 @@ def _sampled(
     land_cover: LandCover | None,
     longest_gap_m: float,
 ) -> ProfileBatch:
+    found = _ground_along(terrain, paths, a, b, longest_gap_m)
+    bad = np.flatnonzero(found.missing >= 0)
+    if bad.size:
+        raise MissingTerrain(_missing_text(pairs, labels, [found.gap(int(p), first=0) for p in bad]))
+    start, distance, ground = found.start, found.distance_m, found.ground_m
+    if land_cover is None:
+        clutter, zone = np.zeros(distance.size), np.full(distance.size, ZONE_INLAND, dtype=np.int8)
+    else:
+        lat, lon = found.latitude_deg, found.longitude_deg
+        clutter, zone = land_cover.along(lat, lon, start=start, distance_m=distance, ground_m=ground)
+        clutter[terrain.is_surface_at(lat, lon)] = 0.0  # those heights hold the trees and roofs already
+    return ProfileBatch(
+        start, distance, ground, clutter, zone, paths.mid_latitude_deg[a:b].copy(), found.filled_m
+    )
+
+
+def _ground_along(terrain: Terrain, paths: _Paths, a: int, b: int, longest_gap_m: float) -> _Ground:
     start = np.zeros(b - a + 1, dtype=np.int64)
     np.cumsum(paths.intervals[a:b] + 1, out=start[1:])
     total = int(start[-1])
@@ -202,41 +295,22 @@ def _sampled(
     ground = terrain.sample(lat, lon)
     filled, missing = np.empty(b - a), np.empty(b - a, dtype=np.int64)
     fill_short_gaps(start, distance, ground, longest_gap_m, filled, missing)
-    bad = np.flatnonzero(missing >= 0)
-    if bad.size:
-        raise MissingTerrain(_missing_text(pairs, labels, bad, missing, start, distance, lat, lon))
-    if land_cover is None:
-        clutter, zone = np.zeros(total), np.full(total, ZONE_INLAND, dtype=np.int8)
-    else:
-        clutter, zone = land_cover.along(lat, lon, start=start, distance_m=distance, ground_m=ground)
-    return ProfileBatch(start, distance, ground, clutter, zone, paths.mid_latitude_deg[a:b].copy(), filled)
+    return _Ground(start, distance, lat, lon, ground, filled, missing)
 
 
 def _missing_text(
-    pairs: Sequence[Pair],
-    labels: Sequence[tuple[str, str]] | None,
-    bad: NDArray[np.int64],
-    missing: NDArray[np.int64],
-    start: NDArray[np.int64],
-    distance: FloatArray,
-    lat: FloatArray,
-    lon: FloatArray,
+    pairs: Sequence[Pair], labels: Sequence[tuple[str, str]] | None, gaps: Sequence[PathGap]
 ) -> str:
-    p = int(bad[0])
-    i = int(missing[p])
+    gap = gaps[0]
     tx, rx = (
-        labels[p]
+        labels[gap.path]
         if labels is not None
-        else tuple(f"{q.latitude_deg:.5f}, {q.longitude_deg:.5f}" for q in pairs[p])
+        else tuple(f"{q.latitude_deg:.5f}, {q.longitude_deg:.5f}" for q in pairs[gap.path])
     )
-    cells = sorted({cell_name(float(lat[missing[q]]), float(lon[missing[q]])) for q in bad})
-    more = (
-        f" ({bad.size - 1} more path{'s lack' if bad.size > 2 else ' lacks'} ground too)"
-        if bad.size > 1
-        else ""
-    )
+    others = len(gaps) - 1
+    more = f" ({others} more path{'s lack' if others > 1 else ' lacks'} ground too)" if others else ""
     return (
-        f"path {tx} to {rx}: no elevation {distance[i] / 1000.0:.1f} km along "
-        f"({distance[int(start[p + 1]) - 1] / 1000.0:.1f} km in all), "
-        f"at {lat[i]:.5f}, {lon[i]:.5f}{more}; add tiles that cover {', '.join(cells)}."
+        f"path {tx} to {rx}: no elevation {gap.at_m / 1000.0:.1f} km along "
+        f"({gap.length_m / 1000.0:.1f} km in all), at {gap.latitude_deg:.5f}, {gap.longitude_deg:.5f}{more}; "
+        f"add tiles that cover {', '.join(missing_cells_of(gaps))}."
     )

@@ -91,7 +91,7 @@ def test_path_shows_predicted_heard_and_corrected(folder: Path) -> None:
     assert there.heard_words == "proven: heard on 6 of 6 evenings, mostly R5, last 2026-10-06"
     assert back.heard_words == "heard on 0 of 6 evenings"
     assert back.corrected.margin_db < back.predicted.margin_db - 5.0
-    assert "work one way only: QK1B hears QK1A almost sure" in found.headline
+    assert "work one way only: QK1B hears QK1A (almost sure)" in found.headline
     assert through.learned is not None
     assert through.learned[0].heard == 6
 

@@ -11,6 +11,8 @@ import pytest
 
 from tests.drawings import invented_net
 
+from .fonts import SETS, font_set
+
 
 @pytest.fixture(scope="session")
 def invented() -> ModuleType:
@@ -27,8 +29,9 @@ class Visit:
 
 
 @pytest.fixture(scope="session")
-def browser():
-    """Headless Chromium; the test is skipped where there is none, except on the build machine."""
+def start_browser():
+    """Start headless Chromium, with an environment of its own if given; the test is skipped where there is
+    none, except on the build machine."""
     playwright = pytest.importorskip("playwright.sync_api")
     found = next(
         (p for n in ("chromium", "chromium-browser", "google-chrome") if (p := shutil.which(n))), None
@@ -38,11 +41,31 @@ def browser():
             pytest.fail("no Chromium on PATH; the build machine must have one")
         pytest.skip("no Chromium on PATH")
     with playwright.sync_playwright() as driver:
-        engine = driver.chromium.launch(
-            executable_path=found, args=["--no-sandbox", "--disable-gpu", "--disable-quic"]
-        )
-        yield engine
-        engine.close()
+
+        def start(**environment: str):
+            return driver.chromium.launch(
+                executable_path=found,
+                args=["--no-sandbox", "--disable-gpu", "--disable-quic"],
+                env={**os.environ, **environment},
+            )
+
+        yield start
+
+
+@pytest.fixture(scope="session")
+def browser(start_browser):
+    """One browser with the fonts this machine has."""
+    engine = start_browser()
+    yield engine
+    engine.close()
+
+
+@pytest.fixture(scope="session", params=SETS)
+def any_browser(request, start_browser, tmp_path_factory):
+    """A browser for each set of fonts a machine may have."""
+    engine = start_browser(FONTCONFIG_FILE=str(font_set(request.param, tmp_path_factory.mktemp("fonts"))))
+    yield engine
+    engine.close()
 
 
 @pytest.fixture

@@ -1,4 +1,7 @@
-"""The run sheet's page printed by a browser: one sheet of A4 or Letter, nothing asked of any network."""
+"""The run sheet's page printed by a browser: one sheet of A4 or Letter, nothing asked of any network.
+
+Everything here runs under several sets of fonts a machine may have.
+"""
 
 from __future__ import annotations
 
@@ -12,9 +15,9 @@ from tests.drawings.papers.test_run_sheet import HOSTILE, a_sheet, club
 
 
 @pytest.fixture
-def opened(browser, tmp_path):
+def opened(any_browser, tmp_path):
     """Open a sheet with no network; gives the page and what it asked for or complained of."""
-    context = browser.new_context(offline=True)
+    context = any_browser.new_context(offline=True)
 
     def go(text: str, *, width: int = 1000):
         path = tmp_path / "sheet.html"
@@ -22,7 +25,12 @@ def opened(browser, tmp_path):
         page = context.new_page()
         page.set_viewport_size({"width": width, "height": 900})
         noise: list[str] = []
-        page.on("request", lambda r: None if r.url == path.as_uri() else noise.append(r.url))
+        page.on(
+            "request",
+            lambda r: (
+                None if r.url == path.as_uri() or r.url.startswith("data:font/") else noise.append(r.url)
+            ),
+        )
         page.on("pageerror", lambda e: noise.append(f"error: {e}"))
         page.on("console", lambda m: noise.append(f"console: {m.text}"))
         page.on("dialog", lambda d: (noise.append(d.message), d.dismiss()))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import html
 import io
 import json
 import shutil
@@ -97,7 +98,7 @@ def test_backup_draws_a_map_of_the_last_case(reach_here: Run, club: Path, tmp_pa
     assert run.returncode == 0, run.stderr
     page = (tmp_path / "b.html").read_text(encoding="utf-8")
     assert "Mains lost: " in page and "Off the air without backup power" in page
-    assert "default-src 'none'" in page
+    assert "default-src 'none'" in html.unescape(page)
 
 
 def test_a_call_sign_nobody_has_is_refused_with_the_nearest(

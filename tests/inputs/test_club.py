@@ -248,13 +248,15 @@ def test_names_of_keys_and_columns_reach_no_terminal_as_commands(folder: Path) -
 
 
 def test_what_concerns_one_repeater_or_member_stands_in_its_own_record(folder: Path) -> None:
-    (folder / "roster.csv").write_text(ROSTER.replace("QK3ABC", "ANNE", 1), encoding="utf-8")
-    read = net(folder, "[net]\nregion = 1\n" + CHANNEL + REPEATER.replace("QK3RPT/R", "HILL"))
+    rows = "QK3XYZ,Xyz,41.20,61.90,base\nQK3XYA,Xya,41.21,-38.11,base\nQK3XYB,Xyb,41.22,-38.12,base\n"
+    (folder / "roster.csv").write_text(
+        f"call_sign,name,latitude,longitude,category\n{rows}QK3XYC,Xyc,41.2,-38.1,base\n",
+        encoding="utf-8",
+    )
+    read = net(folder, "[net]\nregion = 1\n" + CHANNEL + REPEATER)
     assert read.warnings == ()
-    assert "row 2, ANNE: does not look like a call sign" in read.station("ANNE").warnings[0]
-    assert [s.warnings for s in read.stations if s.call_sign != "ANNE"] == [()] * (len(read.stations) - 1)
-    (about,) = read.repeaters[0].warnings
-    assert "repeaters[1]" in about and "does not look like a call sign" in about
+    assert "row 2, QK3XYZ: " in read.station("QK3XYZ").warnings[0]
+    assert [s.warnings for s in read.stations if s.call_sign != "QK3XYZ"] == [()] * (len(read.stations) - 1)
 
 
 @pytest.mark.parametrize(("typed", "deviation_khz"), [("", 5.0), ("deviation_khz = 2.5\n", 2.5)])

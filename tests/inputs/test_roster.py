@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reach.errors import InputProblem
-from reach.inputs.roster import MOST_MEMBERS, parse_roster, read_roster
+from reach.inputs.roster import MOST_MEMBERS, parse_attendance, parse_roster, read_roster
 from reach.stations import Category
 
 HEAD = "call_sign,name,latitude,longitude,category"
@@ -148,7 +148,7 @@ def test_all_faults_come_at_once_with_their_place() -> None:
         (f'{HEAD}\nQK3ABC,"Ann,41.2,-38.1,base\n', "row 2: a quotation mark is opened and not closed"),
         (f"{HEAD}\nQK3ABC,Ann,nan,inf,base\n", "is not a latitude"),
         (f"{HEAD},power_w\nQK3ABC,Ann,41,-38,base,1e999\n", "is too large"),
-        (f"{HEAD},antenna_height_m\nQK3ABC,Ann,41,-38,base,-9\n", "outside 0 to 1000 m"),
+        (f"{HEAD},antenna_height_m\nQK3ABC,Ann,41,-38,base,-9\n", "outside 0.1 to 1000 m"),
         (f"{HEAD}\nQK3ABC,Ann,-138.1,41.2,base\n", "look swapped; exchange the two"),
         (f"{HEAD}\nQK3ABC,\x1b[31mAnn,41,-38,base\n", "holds the control character U+001B"),
         (f"{HEAD}\nQK3ABC,An\u202en,41,-38,base\n", "holds the control character U+202E"),
@@ -169,12 +169,23 @@ def test_names_are_text_whatever_they_hold(name: str) -> None:
     assert station.name == name
 
 
-def test_call_signs_of_odd_shape_warn() -> None:
-    roster = parse_roster(
-        f"{HEAD}\nANNE,Ann,41.2,-38.1,base\nQK3ABC/P,Bo,41.2,-38.1,base\nQ1A,Cy,41.2,-38.1,base\n"
-    )
-    assert len(roster.warnings) == 1
-    assert "row 2, ANNE: does not look like a call sign" in roster.warnings[0]
+@pytest.mark.parametrize(
+    "typed",
+    ["ANNE", "=1+1", "../../ETC", "<B>", "QK3", "3ABC", "11A1A", "QK3AB9", "QK3A/", "/QK3A", "QK3A//P"],
+)
+def test_what_is_no_call_sign_is_a_fault(typed: str) -> None:
+    (line,) = faults(f"{HEAD}\n{typed},Ann,41.2,-38.1,base\n")
+    assert line.startswith("roster.csv, row 2, column call_sign:") and "is not a call sign; write" in line
+
+
+@pytest.mark.parametrize(
+    "typed",
+    ["QK3ABC", "Q1A", "QK0R", "QK000A", "QK3ABC/P", "QK3ABC/M", "QK3RA/R", "Q2/QK3ABC/P", "Q9A", "qk3abc",
+     "3Q0A", "3QA0AB", "QK100ABC", "QK3ABC-7", "QK3ABC/MM"],
+)  # fmt: skip
+def test_call_signs_as_the_itu_forms_them(typed: str) -> None:
+    (station,) = parse_roster(f"{HEAD}\n{typed},Ann,41.2,-38.1,base\n").stations
+    assert station.call_sign == typed.upper()
 
 
 def test_locators_of_four_are_refused_and_of_six_warned_of() -> None:
@@ -217,7 +228,7 @@ def test_internet_members_have_no_radio_and_assume_nothing() -> None:
 
 
 def test_too_many_rows_are_one_clear_line() -> None:
-    rows = "".join(f"QK{n % 10}A{n},N,41.2,-38.1,base\n" for n in range(10_000))
+    rows = "".join(f"QK{n % 10}A{n}A,N,41.2,-38.1,base\n" for n in range(10_000))
     found = faults(f"{HEAD}\n{rows}")
     assert found == [
         f"roster.csv, row {MOST_MEMBERS + 2}: has more than {MOST_MEMBERS} members; split the roster."
@@ -287,3 +298,26 @@ def test_random_text_is_read_or_refused(text: str) -> None:
         parse_roster(text)
     except InputProblem as problem:
         assert problem.faults
+
+
+@pytest.mark.parametrize(
+    ("text", "share"),
+    [("80 %", 0.8), ("0.5", 0.5), ("3 in 4", 0.75), ("3/4", 0.75), ("1", 1.0), ("0", 0.0), ("7 of 10", 0.7)],
+)
+def test_attendance_as_people_write_it(text: str, share: float) -> None:
+    assert parse_attendance(text) == pytest.approx(share)
+
+
+@pytest.mark.parametrize("text", ["80", "-1 %", "often", "5 in 4", "1 in 0", "nan"])
+def test_attendance_that_is_none(text: str) -> None:
+    with pytest.raises(InputProblem):
+        parse_attendance(text)
+
+
+def test_whoever_is_linked_over_the_internet_need_not_say_where() -> None:
+    text = "call_sign,category,locator\nQK1A,base,HN11bi72\nQK1N,internet,\nQK1M,internet,JN58td\n"
+    _, nowhere, somewhere = parse_roster(text).stations
+    assert not nowhere.position.is_known
+    assert somewhere.position.is_known
+    with pytest.raises(InputProblem, match="position is missing"):
+        parse_roster("call_sign,category,locator\nQK1A,base,\n")

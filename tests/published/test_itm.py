@@ -1,16 +1,14 @@
 """ITM against the reference implementation's test rows and its results on invented terrain.
 
 Source : test material of the NTIA reference implementation of ITM (Institute for Telecommunication
-    Sciences), read
-from the folder `shared` beside the checkout; columns after `published_loss_db` come from that implementation,
-compiled. The printed values are rounded: half a unit of the last digit plus 0.002 dB.
+    Sciences), kept in reach/selfcheck/cases, whose README says more; columns after `published_loss_db` come
+    from that implementation, compiled. The printed values are rounded: half a unit of the last digit plus
+    0.002 dB.
 """
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,16 +16,13 @@ import pytest
 from reach.propagation.itm.diffraction import height_gain_db, knife_edge_db
 from reach.propagation.itm.ground import effective_earth_radius_m, ground_impedance, surface_refractivity
 from reach.propagation.itm.model import ItmModel, ItmResult
-from reach.propagation.itm.settings import Climate, Ground, LeftOut, Percentages, VariabilityMode
+from reach.propagation.itm.settings import LeftOut, Percentages, VariabilityMode
 from reach.propagation.itm.terrain import fitted_ends, roughness_m, surface_deviation_m
 from reach.propagation.itm.troposcatter import frequency_gain_db
 from reach.propagation.itm.variability import deviate, time_spreads_db
+from reach.selfcheck.cases import itm_model, itm_profiles, rows
 from reach.stations import Polarisation
 from reach.terrain.profile import Profile, ProfileBatch
-
-CASES = Path(__file__).resolve().parents[3] / "shared" / "validation" / "itm"
-
-pytestmark = pytest.mark.skipif(not CASES.is_dir(), reason="no shared/validation/itm beside the checkout")
 
 
 @dataclass(frozen=True)
@@ -37,22 +32,7 @@ class Case:
 
     @property
     def model(self) -> ItmModel:
-        row = self.row
-        if row["variability"] == "TLS":
-            percentages = Percentages(*(float(row[k]) for k in ("time_pct", "location_pct", "situation_pct")))
-        else:
-            percentages = Percentages.of_confidence(
-                confidence_pct=float(row["confidence_pct"]), reliability_pct=float(row["reliability_pct"])
-            )
-        mdvar = int(row["mdvar"])
-        return ItmModel(
-            climate=Climate(int(row["climate"])),
-            surface_refractivity_n_units=float(row["n0_n_units"]),
-            ground=Ground(float(row["epsilon_r"]), float(row["sigma_s_per_m"])),
-            mode=VariabilityMode(mdvar % 10),
-            left_out=LeftOut(mdvar - mdvar % 10),
-            percentages=percentages,
-        )
+        return itm_model(self.row)
 
     @property
     def polarisation(self) -> Polarisation:
@@ -69,15 +49,7 @@ class Case:
 
 
 def read_cases() -> list[Case]:
-    if not CASES.is_dir():
-        return []
-    profiles = {}
-    for line in (CASES / "profiles.csv").read_text(encoding="utf-8").split():
-        name, intervals, spacing_m, *ground_m = line.split(",")
-        assert len(ground_m) == int(intervals) + 1
-        profiles[name] = Profile.of(np.arange(len(ground_m)) * float(spacing_m), [float(z) for z in ground_m])
-    with (CASES / "cases.csv").open(encoding="utf-8", newline="") as file:
-        return [Case(row, profiles[row["case_id"]]) for row in csv.DictReader(file)]
+    return [Case(row, itm_profiles()[row["case_id"]]) for row in rows("itm")]
 
 
 @pytest.fixture(params=read_cases(), ids=lambda case: case.row["case_id"])

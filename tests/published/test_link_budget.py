@@ -104,16 +104,16 @@ def test_a_whole_budget_worked_by_hand() -> None:
     assert budget.margin_db == pytest.approx(49.477, abs=1e-6)
     assert budget.received_uv == pytest.approx(10 ** ((-61.276 + 106.990) / 20), rel=1e-4)
     assert budget.s_reading == "S9 + 32 dB"
-    assert (budget.readability, budget.grade.word, budget.chance_words) == (5, "clear", "almost every net")
+    assert (budget.readability, budget.grade.word, budget.chance_words) == (5, "clear", "almost sure")
     assert [(line.label, line.kind) for line in budget.signal_lines] == [
         ("transmit power", LineKind.POWER),
-        ("transmit feed line", LineKind.LOSS),
-        ("transmit antenna", LineKind.GAIN),
-        ("around the transmitter", LineKind.LOSS),
+        ("transmit feed line", LineKind.TX_FEED_LINE),
+        ("transmit antenna", LineKind.TX_ANTENNA),
+        ("around the transmitter", LineKind.TX_AROUND),
         ("path loss", LineKind.PATH),
-        ("receive antenna", LineKind.GAIN),
-        ("receive duplexer", LineKind.LOSS),
-        ("receive feed line", LineKind.LOSS),
+        ("receive antenna", LineKind.RX_ANTENNA),
+        ("receive duplexer", LineKind.RX_DUPLEXER),
+        ("receive feed line", LineKind.RX_FEED_LINE),
     ]
 
 

@@ -1,67 +1,35 @@
 """ITU-R Study Group 3 validation examples of Rec. ITU-R P.1812: every case, every intermediate value.
 
-The set is the one published with the reference implementation of the Recommendation, read from the folder
-`shared` beside the checkout; its README says where it comes from and which edition it follows. Stated values
+The set is the one published with the reference implementation of the Recommendation, kept in
+reach/selfcheck/cases; the README there says where it comes from. Stated values
 carry ten digits, so agreement can be tested to 1e-6; measured: losses within 1e-7 dB.
 """
 
 from __future__ import annotations
 
-import csv
 from dataclasses import replace
-from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from reach.propagation.p1812.model import P1812Model, P1812Settings, field_strength_1kw_dbuvm
+from reach.propagation.p1812.model import P1812Model, field_strength_1kw_dbuvm
 from reach.propagation.p1812.path import P1812Path
+from reach.selfcheck.cases import p1812_model, p1812_profile, rows
 from reach.stations import Polarisation
 from reach.terrain.profile import Profile
-
-FOLDER = Path(__file__).resolve().parents[3] / "shared" / "validation" / "p1812"
-pytestmark = pytest.mark.skipif(not FOLDER.is_dir(), reason="no shared/validation/p1812 beside the checkout")
 
 LOSS_TOLERANCE_DB = 1e-6
 OTHER_TOLERANCE = 1e-6  # of angles, heights, distances and shares, relative above 1
 
 
-def rows() -> list[dict[str, str]]:
-    if not FOLDER.is_dir():
-        return []
-    with (FOLDER / "cases.csv").open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
-
-
-@cache
-def columns(name: str) -> np.ndarray:
-    return np.loadtxt(FOLDER / "profiles" / name, delimiter=",", skiprows=1).T
-
-
 def case(row: dict[str, str]) -> tuple[Profile, P1812Model, dict[str, object]]:
-    d_km, ground_m, clutter_m, zone = columns(row["profile"])
-    profile = Profile.of(
-        d_km * 1e3, ground_m, clutter_m=clutter_m, zone=zone, mid_latitude_deg=float(row["phi_deg"])
-    )
-    model = P1812Model(
-        P1812Settings(
-            time_percent=float(row["p_pct"]),
-            location_percent=float(row["pL_pct"]),
-            location_sigma_db=float(row["sigmaL_db"]),
-            lapse_rate_n_per_km=float(row["DN"]),
-            sea_level_refractivity_n=float(row["N0"]),
-            tx_coast_km=float(row["dct_km"]),
-            rx_coast_km=float(row["dcr_km"]),
-        )
-    )
     link = {
         "tx_height_m": float(row["htg_m"]),
         "rx_height_m": float(row["hrg_m"]),
         "frequency_mhz": float(row["f_ghz"]) * 1e3,
         "polarisation": Polarisation.HORIZONTAL if row["pol"] == "H" else Polarisation.VERTICAL,
     }
-    return profile, model, link
+    return p1812_profile(row), p1812_model(row), link
 
 
 def by_column(path: P1812Path) -> dict[str, float]:
@@ -116,7 +84,7 @@ def by_column(path: P1812Path) -> dict[str, float]:
     }
 
 
-@pytest.mark.parametrize("row", rows(), ids=lambda row: row["case_id"])
+@pytest.mark.parametrize("row", rows("p1812"), ids=lambda row: row["case_id"])
 def test_every_stated_value(row: dict[str, str]) -> None:
     profile, model, link = case(row)
     found = model.details(profile, **link)  # type: ignore[arg-type]
@@ -138,7 +106,7 @@ def test_every_stated_value(row: dict[str, str]) -> None:
     )
 
 
-@pytest.mark.parametrize("row", rows(), ids=lambda row: row["case_id"])
+@pytest.mark.parametrize("row", rows("p1812"), ids=lambda row: row["case_id"])
 def test_the_compiled_batch_gives_the_stated_loss(row: dict[str, str]) -> None:
     profile, model, link = case(row)
     assert model.loss(profile, **link).loss_db == pytest.approx(  # type: ignore[arg-type]
@@ -146,7 +114,7 @@ def test_the_compiled_batch_gives_the_stated_loss(row: dict[str, str]) -> None:
     )
 
 
-@pytest.mark.parametrize("row", rows(), ids=lambda row: row["case_id"])
+@pytest.mark.parametrize("row", rows("p1812"), ids=lambda row: row["case_id"])
 def test_the_loss_is_the_same_from_the_other_end(row: dict[str, str]) -> None:
     """Exactly symmetric formulas and tie rules: rounding only. The coasts change ends with the terminals."""
     profile, model, link = case(row)

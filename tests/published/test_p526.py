@@ -1,15 +1,13 @@
 """Rec. ITU-R P.526: knife edges, Fresnel radii, smooth Earth, and Study Group 3's delta-Bullington examples.
 
-The examples (Study Group 3's, published with the reference implementation of P.452) are read from the folder
-`shared` beside the checkout; its README says where they come from. They follow c = 3e8 m/s, beta = 1 and an
+The examples (Study Group 3's, published with the reference implementation of P.452) are kept in
+reach/selfcheck/cases; the README there says where they come from. They follow c = 3e8 m/s, beta = 1 and an
 effective radius of 8500 km with unrounded constants, and are stated to 8 decimals.
 """
 
 from __future__ import annotations
 
-import csv
 import math
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -22,25 +20,10 @@ from reach.propagation.knife_edge import (
     knife_edge_loss_db,
     rounded_obstacle_loss_db,
 )
-from reach.propagation.smooth_earth import BETA_IS_ONE, P526, P1812, exact_constants, smooth_earth_loss_db
+from reach.propagation.smooth_earth import P526, P1812, exact_constants, smooth_earth_loss_db
+from reach.selfcheck.cases import p526_model, p526_profile, rows
 from reach.stations import Polarisation
-from reach.terrain.profile import Profile
 from reach.units import wavelength_m
-
-FOLDER = Path(__file__).resolve().parents[3] / "shared" / "validation" / "p526"
-needs_cases = pytest.mark.skipif(not FOLDER.is_dir(), reason="no shared/validation/p526 beside the checkout")
-
-
-def rows() -> list[dict[str, str]]:
-    if not FOLDER.is_dir():
-        return []
-    with (FOLDER / "cases.csv").open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
-
-
-def profile_of(row: dict[str, str]) -> Profile:
-    d_km, ground_m = np.loadtxt(FOLDER / "profiles" / row["profile"], delimiter=",", skiprows=1).T
-    return Profile.of(d_km * 1e3, ground_m)
 
 
 def link_of(row: dict[str, str]) -> dict[str, float]:
@@ -51,14 +34,11 @@ def link_of(row: dict[str, str]) -> dict[str, float]:
     }
 
 
-@needs_cases
-@pytest.mark.parametrize("row", rows(), ids=lambda row: row["case_id"])
+@pytest.mark.parametrize("row", rows("p526"), ids=lambda row: row["case_id"])
 def test_delta_bullington_examples(row: dict[str, str]) -> None:
     """Losses within 1e-6 dB of the stated ones (measured 1.1e-7); end heights are stated to 1e-6 m."""
-    model = DeltaBullingtonModel(
-        effective_earth_radius_km=float(row["ae_km"]), constants=exact_constants(0.3, BETA_IS_ONE)
-    )
-    profile, link = profile_of(row), link_of(row)
+    model = p526_model(row)
+    profile, link = p526_profile(row), link_of(row)
     found = model.parts(profile, **link)
     assert found.bullington_db == pytest.approx(float(row["Lbulla_db"]), abs=1e-6)
     assert found.smooth_bullington_db == pytest.approx(float(row["Lbulls_db"]), abs=1e-6)
@@ -70,23 +50,21 @@ def test_delta_bullington_examples(row: dict[str, str]) -> None:
     assert batch.loss_db - batch.free_space_db == pytest.approx(float(row["Ld_db"]), abs=1e-6)
 
 
-@needs_cases
-@pytest.mark.parametrize("row", rows(), ids=lambda row: row["case_id"])
+@pytest.mark.parametrize("row", rows("p526"), ids=lambda row: row["case_id"])
 @pytest.mark.parametrize("polarisation", list(Polarisation))
 def test_the_same_with_the_constants_p1812_prints(row: dict[str, str], polarisation: Polarisation) -> None:
     """Against the reference implementation of P.1812 run on these profiles, stated to 1e-6 dB."""
     model = DeltaBullingtonModel(effective_earth_radius_km=float(row["ae_km"]), constants=P1812)
     letter = "H" if polarisation is Polarisation.HORIZONTAL else "V"
-    found = model.parts(profile_of(row), polarisation=polarisation, **link_of(row))
+    found = model.parts(p526_profile(row), polarisation=polarisation, **link_of(row))
     assert found.loss_db == pytest.approx(float(row[f"Ld_p1812_constants_{letter}_db"]), abs=2e-6)
 
 
-@needs_cases
-@pytest.mark.parametrize("row", rows(), ids=lambda row: row["case_id"])
+@pytest.mark.parametrize("row", rows("p526"), ids=lambda row: row["case_id"])
 def test_default_constants_differ_from_the_examples_by_the_speed_of_light(row: dict[str, str]) -> None:
     """0.07 % in wavelength: 0.017 dB on the deepest path (91 dB, smooth Earth), else below 0.01."""
     model = DeltaBullingtonModel(effective_earth_radius_km=float(row["ae_km"]))
-    assert model.parts(profile_of(row), **link_of(row)).loss_db == pytest.approx(
+    assert model.parts(p526_profile(row), **link_of(row)).loss_db == pytest.approx(
         float(row["Ld_db"]), abs=0.02
     )
 

@@ -24,7 +24,8 @@ from numpy.typing import NDArray
 from rasterio.transform import from_origin
 
 from reach.coverage.sweep.grid import SiteGrid
-from reach.coverage.sweep.loss import AreaPath, Clearance, area_loss
+from reach.coverage.sweep.loss import Clearance, area_loss
+from reach.coverage.sweep.path import AreaPath
 from reach.propagation.diffraction_models import DeltaBullingtonModel
 from reach.stations import Position
 from reach.terrain.profile import Profile, ProfileBatch

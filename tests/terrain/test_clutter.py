@@ -9,8 +9,10 @@ from typing import Any
 import numpy as np
 import pytest
 import rasterio
+from pyproj import Geod
 from rasterio.transform import from_origin
 
+from reach.coverage.sweep.grid import cover_window_m
 from reach.errors import InputProblem
 from reach.propagation.choose import model_named
 from reach.stations import Position
@@ -54,6 +56,25 @@ def test_terminal_heights_are_those_of_p1812(cover: Path) -> None:
         assert land.category_at(41.7, -71.95) is Clutter.URBAN_TREES
         assert land.category_at(0.0, 0.0) is None
     assert Clutter.DENSE_URBAN.terminal_height_m == 20.0
+
+
+def test_a_window_of_heights_is_that_of_its_points(cover: Path) -> None:
+    """Cells of a plane round a place, each the class under its middle, up to a pixel at the borders."""
+    plane = "+proj=aeqd +lat_0=41.7 +lon_0=-71.8 +datum=WGS84 +units=m +no_defs"
+    with LandCover(cover) as land:
+        found = land.window_m((-15_000.0, -6_000.0, 15_000.0, 6_000.0), plane, 300.0)
+        east = (np.arange(100) + 0.5) * 300.0 - 15_000.0
+        north = 6_000.0 - (np.arange(40) + 0.5) * 300.0
+        lon, lat, _ = Geod(ellps="WGS84").fwd(
+            np.full(found.shape, -71.8),
+            np.full(found.shape, 41.7),
+            np.degrees(np.arctan2(east[None, :], north[:, None])),
+            np.hypot(east[None, :], north[:, None]),
+        )
+        wanted = land.surrounding_height_m(lat, lon)
+    assert found.shape == (40, 100) and found.dtype == np.float32
+    assert set(np.unique(found)) == {0.0, 10.0, 15.0}
+    assert (found == wanted).mean() > 0.98
 
 
 def test_unknown_class_warns_and_counts_as_open(cover: Path) -> None:
@@ -167,3 +188,39 @@ def test_not_a_land_cover(tmp_path: Path, geotiff_of: Callable[..., Path]) -> No
         LandCover(tmp_path / "none.tif")
     with pytest.raises(InputProblem, match="whole-number classes"):
         LandCover(geotiff_of("a.tif", surface=lambda lat, lon: lat + lon))
+
+
+@pytest.mark.parametrize(("name", "counted"), [("ground_dtm.tif", True), ("land_dsm.tif", False)])
+def test_trees_within_the_heights_are_not_counted_again(
+    cover: Path, geotiff_of: Callable[..., Path], name: str, counted: bool
+) -> None:
+    path = geotiff_of(name, surface=lambda lat, lon: 100.0 + 0.0 * lat * lon)
+    a, b = Position(41.7, -71.98), Position(41.9, -71.76)  # woods, open land, houses
+    with Terrain.open([path]) as terrain, LandCover(cover) as land:
+        assert terrain.is_surface_model is not counted
+        profile = sample_profile(terrain, a, b, land_cover=land)
+    assert bool(profile.clutter_m.max() > 0.0) is counted
+
+
+def test_of_two_kinds_of_tiles_each_counts_as_it_is(cover: Path, geotiff_of: Callable[..., Path]) -> None:
+    flat = {"surface": lambda lat, lon: 100.0 + 0.0 * lat * lon, "columns": 12, "rows": 60}
+    geotiff_of("west_dsm.tif", west=-72.0, **flat)
+    path = geotiff_of("east_dtm.tif", west=-71.9, **flat)
+    with Terrain.open([path.parent]) as terrain:
+        assert terrain.is_surface_at([41.8, 41.8, 50.0], [-71.95, -71.85, 0.0]).tolist() == [
+            True,
+            False,
+            False,
+        ]
+
+
+def test_a_grid_tells_what_its_heights_hold_already(cover: Path, geotiff_of: Callable[..., Path]) -> None:
+    flat = {"surface": lambda lat, lon: 100.0 + 0.0 * lat * lon, "columns": 12, "rows": 60}
+    geotiff_of("west_dsm.tif", west=-72.0, **flat)
+    path = geotiff_of("east_dtm.tif", west=-71.9, **flat)
+    box = (-72.0, 41.6, -71.8, 41.9)
+    with Terrain.open([path.parent]) as terrain, LandCover(cover) as land:
+        assert terrain.surface_window(box, "EPSG:4326", 0.1).tolist() == [[True, False]] * 3
+        cover_m = cover_window_m(land, terrain, box, "EPSG:4326", 0.01)
+        assert np.array_equal(np.abs(cover_m), land.window_m(box, "EPSG:4326", 0.01))
+    assert (cover_m[:, :10] <= 0.0).all() and (cover_m[:, :10] < 0.0).any() and (cover_m[:, 10:] >= 0.0).all()

@@ -183,9 +183,20 @@ def test_damage_found_while_reading(geotiff: GeoTiff) -> None:
     noise = np.random.default_rng(1).random((400, 400))
     path = geotiff("a.tif", columns=400, rows=400, unit=None, surface=lambda lat, lon: noise)
     content = path.read_bytes()
-    path.write_bytes(content[: len(content) // 2])  # the directory comes first, so it opens
+    half = len(content) // 2
+    path.write_bytes(content[:half])  # the directory comes first, so GDAL opens it
+    with pytest.raises(InputProblem, match=r"a\.tif: this raster is cut short: at least \d+,\d+ bytes"):
+        Terrain.open([path], elevation_unit="m")
+    path.write_bytes(content)
+    with rasterio.open(path) as data:
+        values, profile = data.read(1), data.profile
+    with rasterio.open(path, "w", **(profile | {"compress": "deflate"})) as data:
+        data.write(values, 1)
+    squeezed = bytearray(path.read_bytes())
+    squeezed[len(squeezed) // 2 : len(squeezed) // 2 + 4000] = bytes(4000)
+    path.write_bytes(squeezed)
     with (
         Terrain.open([path], elevation_unit="m") as terrain,
         pytest.raises(InputProblem, match=r"a\.tif: .*damaged or cut short"),
     ):
-        terrain.sample(42.0 - 390 / 120, -71.0)
+        terrain.sample(42.0 - np.arange(400) / 120, -71.0)

@@ -15,7 +15,13 @@ from hypothesis import strategies as st
 from reach.errors import MissingTerrain
 from reach.geodesy import points_along
 from reach.stations import Position
-from reach.terrain.sampling import profile_chunks, sample_profile, sample_profiles
+from reach.terrain.sampling import (
+    missing_cells_of,
+    path_gaps,
+    profile_chunks,
+    sample_profile,
+    sample_profiles,
+)
 from reach.terrain.tiles import Terrain
 
 GeoTiff = Callable[..., Path]
@@ -178,3 +184,15 @@ def test_a_void_at_an_end_is_never_filled(geotiff: GeoTiff) -> None:
 def test_step_must_be_above_zero(geotiff: GeoTiff) -> None:
     with Terrain.open([geotiff("a.tif")]) as terrain, pytest.raises(ValueError, match="above zero"):
         sample_profile(terrain, A, B, step_m=0.0)
+
+
+def test_paths_without_ground_are_told_with_their_cells(geotiff_of: Callable[..., Path]) -> None:
+    path = geotiff_of("a.tif", surface=lambda lat, lon: 0.0 * lat * lon, columns=120, rows=120)  # N41W072
+    inside, other = Position(41.1, -71.9), Position(41.9, -71.1)
+    north, far = Position(42.2, -71.5), Position(10.0, 10.0)
+    with Terrain.open([path]) as terrain:
+        assert list(path_gaps(terrain, [(inside, other)])) == []
+        first, second = path_gaps(terrain, [(inside, other), (other, north), (far, far)])
+    assert (first.path, second.path) == (1, 2)
+    assert missing_cells_of([first, second]) == ("N10E010", "N42W072")
+    assert first.latitude_deg == pytest.approx(42.0, abs=0.02) and 0.0 < first.at_m < first.length_m

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from reach.coverage.sweep.grid import radius_in_cells
-from reach.errors import ReachError
+from reach.errors import OutOfRange, ReachError
 from reach.geodesy import METRES_PER_DEGREE
 from reach.stations import Position
 
@@ -75,7 +75,7 @@ def check_memory(sites: Sequence[Position], *, radius_m: float, cell_m: float, w
     """The memory needed, bytes, the program itself included.
 
     sites : where they stand; workers : processes beside this one, 0 when the sweep runs in it.
-    Raises : ReachError when it would not fit, naming a cell that would.
+    Raises : ReachError when it would not fit, naming a cell and a radius that would.
     """
     own = program_memory_bytes(workers)
     cells = cell_memory_bytes(sites, radius_m=radius_m, cell_m=cell_m, workers=workers)
@@ -86,11 +86,29 @@ def check_memory(sites: Sequence[Position], *, radius_m: float, cell_m: float, w
     left = available * SHARE_USED - own
     fix = "free some first: the program alone takes most of that"
     if left > 0.0:
-        fix = f"take cells of {_rounded_up(cell_m * (cells / left) ** 0.5):g} m, or a smaller radius"
+        larger_m = _rounded_up(cell_m * (cells / left) ** 0.5)
+        fix = f"take cells of {larger_m:g} m"
+        nearer_m = _radius_that_fits_m(sites, left, radius_m=radius_m, cell_m=cell_m, workers=workers)
+        if nearer_m is not None:
+            fix += f", or a radius of {nearer_m / 1000.0:g} km"
     raise ReachError(
         f"{radius_m / 1000.0:g} km on {cell_m:g} m cells takes about {megabytes(needed)}, and "
         f"{megabytes(available)} is free; {fix}."
     )
+
+
+def _radius_that_fits_m(
+    sites: Sequence[Position], left: float, *, radius_m: float, cell_m: float, workers: int
+) -> float | None:
+    """The largest radius, in whole kilometres, whose cells fit into what is left; None where none does."""
+    for km in range(math.ceil(radius_m / 1000.0) - 1, 0, -1):
+        nearer_m = km * 1000.0
+        try:
+            if cell_memory_bytes(sites, radius_m=nearer_m, cell_m=cell_m, workers=workers) <= left:
+                return nearer_m
+        except OutOfRange:
+            return None
+    return None
 
 
 def megabytes(size: int) -> str:

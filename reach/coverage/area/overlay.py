@@ -73,6 +73,8 @@ def overlay(sites: Sequence[tuple[str, Position, RasterFile]], *, cell_m: float)
     better. The best site is the one with the largest margin; ties go to the first call sign.
     """
     ordered = sorted(sites, key=lambda site: site[0])
+    if len(ordered) == 1 and math.isclose(ordered[0][2].transform.a, cell_m):
+        return _alone(ordered[0][0], ordered[0][2], cell_m)
     middle = Position(
         sum(position.latitude_deg for _, position, _ in ordered) / len(ordered),
         sum(position.longitude_deg for _, position, _ in ordered) / len(ordered),
@@ -112,6 +114,23 @@ def overlay(sites: Sequence[tuple[str, Position, RasterFile]], *, cell_m: float)
         best_margin,
         best_chance,
         land,
+    )
+
+
+def _alone(call_sign: str, raster: RasterFile, cell_m: float) -> RegionCoverage:
+    """One site: its own cells."""
+    margin_db = np.minimum(raster.layer(TALK_IN).values, raster.layer(TALK_OUT).values)
+    served = margin_db >= 0.0
+    return RegionCoverage(
+        (call_sign,),
+        raster.crs,
+        raster.transform,
+        cell_m,
+        np.where(served, 0, NO_SITE).astype(np.int16),
+        served.astype(np.uint8),
+        margin_db,
+        raster.layer(CHANCE).values,
+        raster.layer(LAND).values > 0.5,
     )
 
 

@@ -10,16 +10,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.coverage.sweep.grid import SiteGrid
-from reach.coverage.sweep.loss import AreaLoss, AreaModel, AreaPath
+from reach.coverage.sweep.loss import AreaLoss
+from reach.coverage.sweep.path import AreaModel, AreaPath
 from reach.inputs import equipment
 from reach.links.budget import received_levels_dbm, required_levels_dbm
 from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end
 from reach.links.grade import GRADES, Grade
+from reach.links.land import counted_once, net_cover, stated_land
 from reach.links.pattern import pattern_loss_db
 from reach.links.receiver import FmMode, fm_mode
-from reach.links.spread import REPEATER_SIGMA_DB, station_sigma_db, time_sigma_db
-from reach.machinery.tasks import over_tasks
-from reach.propagation.variability import PATH_SIGMA_DB
+from reach.links.spread import site_sigma_db, time_sigma_db
+from reach.machinery.parallel import over_tasks
+from reach.propagation.choose import choose_model
+from reach.propagation.path_kind import PathKind, kind_sigma_db
+from reach.propagation.typical_land.model import Cover
+from reach.propagation.typical_land.rule import LAND_HEIGHT_M
 from reach.stations import (
     Aim,
     Antenna,
@@ -62,7 +67,8 @@ def usual_station(kind: StationKind, *, noise: NoiseEnvironment | None = None) -
 class Hub:
     """The fixed end of an area plan: a repeater or a member.
 
-    input_mhz : what it receives on; output_mhz : what it transmits on; equal on simplex.
+    input_mhz : what it receives on; output_mhz : what it transmits on; equal on simplex. land_m : height of
+    what is said to stand round it, m, 0 for open land; None where nobody said.
     """
 
     call_sign: str
@@ -76,6 +82,7 @@ class Hub:
     sigma_db: float
     mode: FmMode
     polarisation: Polarisation
+    land_m: float | None = None
 
     @property
     def antenna_height_m(self) -> float:
@@ -88,8 +95,16 @@ class Hub:
         return math.sqrt(self.input_mhz * self.output_mhz)
 
 
+def said_land_m(party: Station | Repeater) -> float | None:
+    """Height of what is said to stand round a station, m; None where nobody said."""
+    land = stated_land(party)
+    return None if land is None else LAND_HEIGHT_M[land]
+
+
 def repeater_hub(repeater: Repeater, net: Net) -> Hub:
     """A repeater as the hub: cells talk in on its input and hear its output."""
+    cover = net_cover(net)
+    repeater = counted_once(repeater, choose_model(net.model, repeater.input_mhz, cover=cover).sees)
     return Hub(
         call_sign=repeater.call_sign,
         name=repeater.name,
@@ -99,14 +114,17 @@ def repeater_hub(repeater: Repeater, net: Net) -> Hub:
         output_mhz=repeater.output_mhz,
         receiving=repeater_end(repeater, frequency_mhz=repeater.input_mhz, net_noise=net.noise),
         sending=repeater_end(repeater, frequency_mhz=repeater.output_mhz, net_noise=net.noise),
-        sigma_db=REPEATER_SIGMA_DB,
+        sigma_db=site_sigma_db(repeater, cover),
         mode=fm_mode(repeater.deviation_khz),
         polarisation=Polarisation.VERTICAL,
+        land_m=said_land_m(repeater),
     )
 
 
 def station_hub(station: Station, channel: Channel, net: Net) -> Hub:
     """A member as the hub of a simplex channel."""
+    cover = net_cover(net)
+    station = counted_once(station, choose_model(net.model, channel.frequency_mhz, cover=cover).sees)
     end = station_end(
         station,
         frequency_mhz=channel.frequency_mhz,
@@ -122,14 +140,20 @@ def station_hub(station: Station, channel: Channel, net: Net) -> Hub:
         output_mhz=channel.frequency_mhz,
         receiving=end,
         sending=end,
-        sigma_db=math.hypot(station_sigma_db(station.category), end.extra_sigma_db),
+        sigma_db=math.hypot(site_sigma_db(station, cover), end.extra_sigma_db),
         mode=fm_mode(channel.deviation_khz),
         polarisation=channel.polarisation,
+        land_m=said_land_m(station),
     )
 
 
 def area_path(
-    hub: Hub, station: Station, *, k_factor: float, model: AreaModel = AreaModel.DELTA_BULLINGTON
+    hub: Hub,
+    station: Station,
+    *,
+    k_factor: float,
+    model: AreaModel = AreaModel.TYPICAL_LAND,
+    cover: Cover = Cover.USUAL,
 ) -> AreaPath:
     """What to sweep for a hub and a kind of station in the cells."""
     return AreaPath(
@@ -139,6 +163,9 @@ def area_path(
         k_factor=k_factor,
         polarisation=hub.polarisation,
         model=model,
+        cover=cover,
+        site_land_m=hub.land_m,
+        far_land_m=said_land_m(station),
     )
 
 
@@ -210,23 +237,25 @@ def area_service(
     """Margins both ways and the chance of the weaker, for a station that might stand in any cell.
 
     The path is computed once, between input and output; the difference in free space between them is added.
-    The spread is that of single links: path, both sites, receiver noise, the evening's air.
+    The spread is that of single links: the path by its kind, both sites, receiver noise, the evening's air;
+    but it is not known where complete models part. loss : swept with its clearance.
     """
     from reach.coverage.area._service_kernel import serve
 
     ways = (("in", hub.input_mhz), ("out", hub.output_mhz))
     best_db, sigma_db = [], []
+    kit = counted_once(station, loss.path.sees)
     for way, frequency_mhz in ways:
         own = station_end(
-            station, frequency_mhz=frequency_mhz, net_noise=net_noise, polarisation=hub.polarisation
+            kit, frequency_mhz=frequency_mhz, net_noise=net_noise, polarisation=hub.polarisation
         )
         tx, rx = (own, hub.receiving) if way == "in" else (hub.sending, own)
         senders, receivers = RadioEnds.of([tx]), RadioEnds.of([rx])
         free_db = 20.0 * math.log10(frequency_mhz / loss.path.frequency_mhz)
         level_dbm = received_levels_dbm(tx=senders, rx=receivers, path_loss_db=np.array([free_db]))
         best_db.append(float((level_dbm - required_levels_dbm(tx=senders, rx=receivers, mode=hub.mode))[0]))
-        own_sigma_db = math.hypot(station_sigma_db(station.category), own.extra_sigma_db)
-        sigma_db.append(math.hypot(PATH_SIGMA_DB, own_sigma_db, hub.sigma_db, rx.noise_sigma_db))
+        own_sigma_db = math.hypot(site_sigma_db(kit, loss.path.cover), own.extra_sigma_db)
+        sigma_db.append(math.hypot(own_sigma_db, hub.sigma_db, rx.noise_sigma_db))
 
     grid, loss_db = loss.grid, loss.loss_db
     if has_fixed_beam(hub):
@@ -249,6 +278,8 @@ def area_service(
             ]
         )
 
+    if loss.kind is None:
+        raise ValueError("the sweep was run without the kinds of path")
     margins = [np.empty(loss.loss_db.shape, dtype=np.float32) for _ in range(3)]
     over_tasks(
         serve,
@@ -261,6 +292,8 @@ def area_service(
         air_db(1.0),
         air_db(-1.0),
         DISTANCE_STEPS,
+        loss.kind,
+        kind_sigma_db([kind.value for kind in PathKind]),
         *margins,
         threads=threads,
     )

@@ -14,13 +14,17 @@ from reach import __version__
 from reach.coverage.area.raster import Layer, RasterFile, read_raster, write_cog
 from reach.coverage.area.service import AreaService, Hub, area_path, area_service
 from reach.coverage.area.summary import AreaSummary, summarise
-from reach.coverage.sweep.grid import SiteGrid, sea_cells, site_grid
-from reach.coverage.sweep.loss import AreaLoss, AreaModel, Clearance, area_loss
-from reach.errors import InputProblem
+from reach.coverage.sweep.grid import SiteGrid, opened_land_cover, sea_cells, site_grid, with_cover
+from reach.coverage.sweep.loss import AreaLoss, Clearance, area_loss
+from reach.coverage.sweep.path import AreaModel, AreaPath, area_model
+from reach.errors import InputProblem, OutOfRange
 from reach.files import Existing
+from reach.links.land import net_cover
 from reach.machinery.compiled import compiled_before, sources_stamp
-from reach.machinery.executor import Executor, Here, Progress
-from reach.stations import NoiseEnvironment, Station
+from reach.machinery.executor import Executor, Here
+from reach.machinery.progress import Progress
+from reach.propagation.typical_land.model import Cover
+from reach.stations import Net, NoiseEnvironment, Station
 from reach.terrain.tiles import Terrain
 
 _HERE = Path(__file__).parent
@@ -28,6 +32,12 @@ PATH_LOSS, CLEARANCE = "path_loss", "fresnel_clearance"
 MODEL_WORDS = {
     AreaModel.DELTA_BULLINGTON: "delta-Bullington (Rec. ITU-R P.526-15)",
     AreaModel.P1812: "Rec. ITU-R P.1812-7, median",
+    AreaModel.TYPICAL_LAND: "typical land: Rec. ITU-R P.1812-7, median, and P.2108-1, 3.1",
+}
+COVER_WORDS = {
+    Cover.BARE: "bare",
+    Cover.USUAL: "what stands round the stations",
+    Cover.GIVEN: "land cover of the raster",
 }
 TALK_IN, TALK_OUT, CHANCE, LAND = "talk_in_margin", "talk_out_margin", "chance", "land"
 
@@ -47,7 +57,40 @@ class SiteJob:
     cell_m: float
     k_factor: float
     net_noise: NoiseEnvironment
-    model: AreaModel = AreaModel.DELTA_BULLINGTON
+    model: AreaModel = AreaModel.TYPICAL_LAND
+    cover: Cover = Cover.USUAL
+    land_cover: str | None = None
+    clutter_heights_m: tuple[tuple[str, float], ...] = ()
+
+
+def site_job(hub: Hub, station: Station, net: Net, *, radius_m: float, cell_m: float) -> SiteJob:
+    """What is to be computed for a hub of a net and a kind of station.
+
+    Raises : OutOfRange naming the hub, for values its net's model does not take.
+    """
+    job = SiteJob(
+        hub=hub,
+        station=station,
+        terrain_folders=net.terrain_folders,
+        elevation_unit=net.elevation_unit,
+        radius_m=radius_m,
+        cell_m=cell_m,
+        k_factor=net.k_factor,
+        net_noise=net.noise,
+        model=area_model(net.model),
+        cover=net_cover(net),
+        land_cover=net.land_cover,
+        clutter_heights_m=net.clutter_heights_m,
+    )
+    try:
+        _path_of(job).check()
+    except OutOfRange as error:
+        raise OutOfRange(f"{hub.call_sign}: {error}; correct it in the net folder.") from error
+    return job
+
+
+def _path_of(job: SiteJob) -> AreaPath:
+    return area_path(job.hub, job.station, k_factor=job.k_factor, model=job.model, cover=job.cover)
 
 
 def site_service(
@@ -57,8 +100,9 @@ def site_service(
     grid = site_grid(
         terrain, job.hub.position, radius_m=job.radius_m, cell_m=job.cell_m, who=job.hub.call_sign
     )
-    path = area_path(job.hub, job.station, k_factor=job.k_factor, model=job.model)
-    loss = area_loss(grid, path, Clearance.COMPUTE, threads=threads, progress=progress)
+    with opened_land_cover(job.land_cover, job.clutter_heights_m) as land_cover:
+        grid = grid if land_cover is None else with_cover(grid, land_cover, terrain)
+    loss = area_loss(grid, _path_of(job), Clearance.COMPUTE, threads=threads, progress=progress)
     return area_service(loss, job.hub, job.station, net_noise=job.net_noise, threads=threads)
 
 
@@ -93,7 +137,7 @@ def service_tags(service: AreaService) -> dict[str, str]:
         "PATH_MHZ": f"{path.frequency_mhz:.4f}",
         "MODEL": MODEL_WORDS[path.model],
         "EFFECTIVE_EARTH_RADIUS_KM": f"{path.radius_km:.1f}",
-        "GROUND": "bare; all of it inland, the sea too",
+        "GROUND": f"{COVER_WORDS[path.cover]}; all of it inland, the sea too",
         "CELL_M": f"{service.grid.cell_m:g}",
         "UNKNOWN_SHARE": f"{service.loss.unknown_share:.4f}",
         "CAUTION": "A prediction is not a promise: test on the air before you rely on it.",
@@ -104,8 +148,8 @@ def job_digest(job: SiteJob) -> str:
     """A name that changes with anything the result depends on: elevation files and formulas included."""
     kernels = [sources_stamp(_HERE), sources_stamp(_HERE.parent / "sweep")]
     digest = hashlib.blake2b(f"{__version__} {kernels} {job!r}".encode(), digest_size=8)
-    for folder in job.terrain_folders:
-        root = Path(folder)
+    for place in (*job.terrain_folders, *([job.land_cover] if job.land_cover else [])):
+        root = Path(place)
         for path in sorted(root.rglob("*")) if root.is_dir() else [root]:
             if path.is_file():
                 state = path.stat()
@@ -119,40 +163,52 @@ def site_file(job: SiteJob, folder: Path) -> Path:
     return folder / f"{safe}-{job_digest(job)}.tif"
 
 
+def computed_site(job: SiteJob, threads: int | None = None, progress: Progress | None = None) -> RasterFile:
+    """One site's raster in memory. Raises : as site_service."""
+    with Terrain.open(job.terrain_folders, elevation_unit=job.elevation_unit) as terrain:
+        service = site_service(job, terrain, threads=threads, progress=progress)
+    grid = service.grid
+    return RasterFile(service_layers(service), grid.crs, grid.transform, service_tags(service))
+
+
 def compute_site(
     job: SiteJob, folder: Path, threads: int | None = None, progress: Progress | None = None
 ) -> Path:
     """Compute one site into its file, unless it is there already; the file."""
     target = site_file(job, folder)
     if not target.exists():
-        with Terrain.open(job.terrain_folders, elevation_unit=job.elevation_unit) as terrain:
-            service = site_service(job, terrain, threads=threads, progress=progress)
+        raster = computed_site(job, threads, progress)
         write_cog(
             target,
-            service_layers(service),
-            crs=service.grid.crs,
-            transform=service.grid.transform,
-            tags=service_tags(service),
+            raster.layers,
+            crs=raster.crs,
+            transform=raster.transform,
+            tags=raster.tags,
             existing=Existing.REPLACE,
         )
     return target
 
 
 def compute_sites(
-    jobs: Sequence[SiteJob], folder: Path, executor: Executor, *, progress: Progress | None = None
+    jobs: Sequence[SiteJob], folder: Path | None, executor: Executor, *, progress: Progress | None = None
 ) -> tuple[RasterFile, ...]:
-    """Compute many sites; those whose file lies in the folder already are only read.
+    """Compute many sites. folder : where their files are kept, and those that lie there already are only
+    read; None keeps nothing and writes nothing.
 
     progress : counts sites; with a single one here, the parts of its sweep.
-    Results are the same whatever the executor. Interrupted, finished sites stay and the next run goes on.
+    Results are the same whatever the executor. Interrupted, finished files stay and the next run goes on.
     Raises : as site_service; OutputProblem; InputProblem for a file that was spoilt since.
     """
-    if len(jobs) == 1 and isinstance(executor, Here):
-        files = [compute_site(jobs[0], folder, progress=progress)]
+    threads = executor.threads_a_task
+    alone = len(jobs) == 1 and isinstance(executor, Here)
+    if folder is None:
+        if alone:
+            return (computed_site(jobs[0], threads, progress),)
+        return tuple(executor.run(partial(computed_site, threads=threads), jobs, progress=progress))
+    if alone:
+        files = [compute_site(jobs[0], folder, threads, progress)]
     else:
-        files = executor.run(
-            partial(compute_site, folder=folder, threads=executor.threads_a_task), jobs, progress=progress
-        )
+        files = executor.run(partial(compute_site, folder=folder, threads=threads), jobs, progress=progress)
     rasters = []
     for job, path in zip(jobs, files):
         try:
@@ -169,8 +225,7 @@ def service_of(job: SiteJob, raster: RasterFile) -> AreaService:
     grid = SiteGrid(
         job.hub.position, np.full(loss_db.shape, np.nan, np.float32), job.cell_m, raster.crs, raster.transform
     )
-    path = area_path(job.hub, job.station, k_factor=job.k_factor, model=job.model)
-    loss = AreaLoss(grid, path, loss_db, raster.layer(CLEARANCE).values)
+    loss = AreaLoss(grid, _path_of(job), loss_db, raster.layer(CLEARANCE).values)
     margins = (raster.layer(name).values for name in (TALK_IN, TALK_OUT, CHANCE))
     return AreaService(loss, job.hub, job.station, *margins)
 

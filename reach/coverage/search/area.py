@@ -5,25 +5,33 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reach.coverage.search.grid import Candidates, SearchGrid, candidate_cells, search_grid
+from reach.coverage.sweep.grid import opened_land_cover
 from reach.errors import NoPlan
 from reach.geodesy import destination
 from reach.inputs.search_area import SearchArea
-from reach.stations import Position
+from reach.stations import Net, Position
 from reach.terrain.tiles import Terrain
 
 
 def searched_cells(
-    terrain: Terrain, area: SearchArea, parties: Sequence[Position]
+    net: Net, terrain: Terrain, area: SearchArea, parties: Sequence[Position]
 ) -> tuple[SearchGrid, Candidates]:
-    """The grid of an area with the ground out to those it is searched for, and its candidate cells.
+    """The grid of an area with the ground, and what the net's land cover puts on it, out to those it is
+    searched for, and its candidate cells.
 
     Raises : NoPlan where no tile touches the area or no cell meets its limits; OutOfRange; ReachError when it
         would not fit into memory.
     """
     _check_over_tiles(terrain, area)
-    grid = search_grid(
-        terrain, outline=area.outline, margin_m=area.margin_m, members=parties, cell_m=area.cell_m
-    )
+    with opened_land_cover(net.land_cover, net.clutter_heights_m) as land_cover:
+        grid = search_grid(
+            terrain,
+            outline=area.outline,
+            margin_m=area.margin_m,
+            members=parties,
+            cell_m=area.cell_m,
+            land_cover=land_cover,
+        )
     return grid, candidate_cells(grid, area.limits)
 
 

@@ -17,12 +17,19 @@ from affine import Affine
 from numpy.typing import NDArray
 
 from reach.coverage.area.memory import SHARE_USED, available_memory_bytes, megabytes
-from reach.coverage.sweep.grid import LARGEST_CELL_M, SMALLEST_CELL_M, fill_small_voids, site_crs
+from reach.coverage.sweep.grid import (
+    LARGEST_CELL_M,
+    SMALLEST_CELL_M,
+    cover_window_m,
+    fill_small_voids,
+    site_crs,
+)
 from reach.errors import NoPlan, OutOfRange, ReachError
 from reach.geodesy import METRES_PER_DEGREE, destination, distance_and_bearing
 from reach.inputs.polygons import GeoPolygon, Ring
 from reach.inputs.search_area import SiteLimits
 from reach.stations import Position
+from reach.terrain.clutter import LandCover
 from reach.terrain.tiles import Terrain
 
 BoolArray = NDArray[np.bool_]
@@ -41,6 +48,7 @@ class SearchGrid:
     ground_m : (rows, columns) float32, metres above sea level, NaN where no tile knows.
     west_m, north_m : outer corner of ground_m in the plane of `crs`, m east and north of `centre`.
     first_row, first_column, rows, columns : the searched block within ground_m.
+    cover_m : as ground_m and `cover_window_m`; None without a land-cover raster.
     """
 
     centre: Position
@@ -53,6 +61,7 @@ class SearchGrid:
     first_column: int
     rows: int
     columns: int
+    cover_m: NDArray[np.float32] | None = None
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -142,9 +151,11 @@ def search_grid(
     margin_m: float = 0.0,
     members: Sequence[Position] = (),
     cell_m: float = 30.0,
+    land_cover: LandCover | None = None,
 ) -> SearchGrid:
     """Ground for a search: the box round `outline`, widened by margin_m, and the ground out to the members.
 
+    land_cover : what stands on it, where a raster says so.
     Raises : OutOfRange for a cell size out of range; ReachError when it would not fit into memory, naming a
         cell size that would.
     """
@@ -181,6 +192,7 @@ def search_grid(
         first_column=int(left - outer_left),
         rows=int(top - bottom),
         columns=int(right - left),
+        cover_m=None if land_cover is None else cover_window_m(land_cover, terrain, box, crs, cell_m),
     )
 
 

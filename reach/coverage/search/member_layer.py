@@ -2,40 +2,51 @@
 
 Path loss is the same both ways, so each member is swept once, out to the site's mast in every cell. The
 ground is shifted by less than half a cell for each member, so that the member stands in the middle of a cell
-on its own ground; a cell's loss is thus that of a point within half a cell of its centre. Bare ground,
-delta-Bullington (Rec. ITU-R P.526-15, 4.5), as the area sweep.
+on its own ground; a cell's loss is thus that of a point within half a cell of its centre. The model, and what
+stands on the ground, are those of the net's single paths.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.coverage.area.service import Hub, beam_loss_raster_db, has_fixed_beam
+from reach.coverage.area.service import (
+    Hub,
+    beam_loss_raster_db,
+    has_fixed_beam,
+    said_land_m,
+    station_hub,
+)
 from reach.coverage.search.grid import MARGIN_CELLS, SearchGrid
-from reach.coverage.sweep.grid import SiteGrid, site_crs
-from reach.coverage.sweep.loss import AreaPath, area_loss
+from reach.coverage.sweep.path import AreaModel, AreaPath, area_model
+from reach.coverage.sweep.run import SweepGround, SweepResult, SweepSite, sweep_into
 from reach.errors import MissingTerrain, OutOfRange
 from reach.links.budget import received_levels_dbm, required_levels_dbm
 from reach.links.ends import RadioEnds, station_end
-from reach.links.receiver import fm_mode
-from reach.links.spread import station_sigma_db, time_sigma_db
+from reach.links.land import counted_once, net_cover
+from reach.links.spread import site_sigma_db, time_sigma_db
+from reach.machinery.parallel import over_tasks
+from reach.machinery.progress import Progress
+from reach.propagation.choose import choose_model
 from reach.propagation.free_space import FREE_SPACE_CONSTANT_DB
-from reach.propagation.variability import PATH_SIGMA_DB
+from reach.propagation.models import LandSight
+from reach.propagation.path_kind import PathKind, kind_sigma_db
+from reach.propagation.typical_land.model import Cover
 from reach.stations import Channel, Net, NoiseEnvironment, Station
 
 Raster = NDArray[np.float32]
 FloatArray = NDArray[np.float64]
-Progress = Callable[[int, int], None]
 
 BITS = 64
 DISTANCE_STEPS = 256
 SAME_PATH_RATIO = 1.1  # frequencies this close share one sweep, free space corrected
+KIND_SIGMA_DB = kind_sigma_db([kind.value for kind in PathKind])
 
 
 class MarginRule(Protocol):
@@ -75,43 +86,23 @@ class SiteChannels:
 
 def member_hub(member: Station, channels: SiteChannels, net: Net) -> Hub:
     """A member as the fixed end: it sends on what the relay listens on, and listens to what it talks on."""
-    receiving = station_end(
-        member,
-        frequency_mhz=channels.talk.frequency_mhz,
-        net_noise=net.noise,
-        polarisation=channels.talk.polarisation,
-    )
-    sending = station_end(
-        member,
-        frequency_mhz=channels.listen.frequency_mhz,
-        net_noise=net.noise,
-        polarisation=channels.listen.polarisation,
-    )
-    return Hub(
-        call_sign=member.call_sign,
-        name=member.name,
-        position=member.position,
-        antenna=member.antenna,
-        input_mhz=channels.talk.frequency_mhz,
-        output_mhz=channels.listen.frequency_mhz,
-        receiving=receiving,
-        sending=sending,
-        sigma_db=math.hypot(station_sigma_db(member.category), receiving.extra_sigma_db),
-        mode=fm_mode(channels.listen.deviation_khz),
-        polarisation=channels.listen.polarisation,
+    sending = station_hub(member, channels.listen, net)
+    receiving = station_hub(member, channels.talk, net)
+    return replace(
+        sending, input_mhz=receiving.input_mhz, receiving=receiving.receiving, sigma_db=receiving.sigma_db
     )
 
 
 @dataclass(frozen=True)
 class _Way:
-    """One direction: margin where the path loses nothing, its spread without the air's, at a frequency."""
+    """One direction: margin where the path loses nothing, its spread without the path's and the air's."""
 
     frequency_mhz: float
     best_db: float
     sigma_db: float
 
 
-def _ways(hub: Hub, station: Station, *, net_noise: NoiseEnvironment) -> tuple[_Way, _Way]:
+def _ways(hub: Hub, station: Station, *, net_noise: NoiseEnvironment, cover: Cover) -> tuple[_Way, _Way]:
     ways = []
     for inward, frequency_mhz in ((True, hub.input_mhz), (False, hub.output_mhz)):
         own = station_end(
@@ -121,33 +112,33 @@ def _ways(hub: Hub, station: Station, *, net_noise: NoiseEnvironment) -> tuple[_
         senders, receivers = RadioEnds.of([tx]), RadioEnds.of([rx])
         level_dbm = received_levels_dbm(tx=senders, rx=receivers, path_loss_db=np.zeros(1))
         best_db = float((level_dbm - required_levels_dbm(tx=senders, rx=receivers, mode=hub.mode))[0])
-        site_sigma_db = math.hypot(station_sigma_db(station.category), own.extra_sigma_db)
-        sigma_db = math.hypot(PATH_SIGMA_DB, site_sigma_db, hub.sigma_db, rx.noise_sigma_db)
+        own_sigma_db = math.hypot(site_sigma_db(station, cover), own.extra_sigma_db)
+        sigma_db = math.hypot(own_sigma_db, hub.sigma_db, rx.noise_sigma_db)
         ways.append(_Way(frequency_mhz, best_db, sigma_db))
     return ways[0], ways[1]
 
 
 @dataclass(frozen=True)
 class _LossLimit:
-    """Largest path loss at a sweep's frequency with which both directions still count, at even distances."""
+    """Largest path loss at a sweep's frequency with which both directions still count: limit_db[kind, step]
+    by the kind of path, at even distances."""
 
     frequency_mhz: float
     step_m: float
     limit_db: FloatArray
 
-    def at(self, distance_m: Raster) -> Raster | np.float32:
-        if np.ptp(self.limit_db) == 0.0:
-            return np.float32(self.limit_db[0])
-        distances = np.arange(self.limit_db.size) * self.step_m
-        limit: Raster = np.interp(distance_m, distances, self.limit_db).astype(np.float32)
-        return limit
-
 
 def _loss_limits(
-    hub: Hub, station: Station, rule: MarginRule, *, net_noise: NoiseEnvironment, farthest_m: float
+    hub: Hub,
+    station: Station,
+    rule: MarginRule,
+    *,
+    net_noise: NoiseEnvironment,
+    cover: Cover,
+    farthest_m: float,
 ) -> tuple[_LossLimit, ...]:
     """One limit a sweep: one for both directions where their frequencies are close, else one each."""
-    ways = _ways(hub, station, net_noise=net_noise)
+    ways = _ways(hub, station, net_noise=net_noise, cover=cover)
     step_m = farthest_m / DISTANCE_STEPS
     distance_m = np.arange(DISTANCE_STEPS + 2) * step_m
 
@@ -161,7 +152,7 @@ def _loss_limits(
                 margin_db=margin_db,
                 line_of_sight=False,
             )
-            return rule.needed_margin_db(np.hypot(way.sigma_db, air_db))
+            return rule.needed_margin_db(np.hypot(np.hypot(way.sigma_db, air_db), KIND_SIGMA_DB[:, None]))
 
         weak = needed_db(1.0)
         return way.best_db - np.where(weak >= 0.0, weak, needed_db(-1.0))
@@ -174,35 +165,121 @@ def _loss_limits(
     return (_LossLimit(middle_mhz, step_m, both),)
 
 
+@dataclass(frozen=True)
+class SearchModel:
+    """How the paths of a search are computed: the model of single paths, and what stands along them."""
+
+    model: AreaModel = AreaModel.TYPICAL_LAND
+    cover: Cover = Cover.USUAL
+
+    @classmethod
+    def of(cls, net: Net) -> SearchModel:
+        """That of a net. Raises : OutOfRange for a model there is no sweep for."""
+        return cls(area_model(net.model), net_cover(net))
+
+    def sees(self, frequency_mhz: float) -> LandSight:
+        """What it makes of trees and houses on a band."""
+        return choose_model(self.model.value, frequency_mhz, cover=self.cover).sees
+
+
+class _Room:
+    """Arrays kept from one member to the next; fresh ones cost as much time as half a sweep."""
+
+    def __init__(self) -> None:
+        self._held: dict[str, Raster] = {}
+
+    def take(self, name: str, shape: tuple[int, int]) -> Raster:
+        """(rows, columns) contiguous float32, whatever is in it."""
+        size = shape[0] * shape[1]
+        if name not in self._held or self._held[name].size < size:
+            self._held[name] = np.empty(size, dtype=np.float32)
+        return self._held[name][:size].reshape(shape)
+
+    def kinds(self, shape: tuple[int, int]) -> NDArray[np.int8]:
+        """The same for codes of kinds of path."""
+        return (
+            self.take("kinds", (-(-shape[0] * shape[1] // 4), 1))
+            .view(np.int8)
+            .ravel()[: shape[0] * shape[1]]
+            .reshape(shape)
+        )
+
+
+_NO_KINDS = np.zeros((1, 1), dtype=np.int8)
+
+
 def spare_cells(
     grid: SearchGrid, hub: Hub, station: Station, rule: MarginRule, *, net_noise: NoiseEnvironment,
-    k_factor: float,
+    k_factor: float, how: SearchModel = SearchModel(), room: _Room | None = None,
 ) -> Raster:  # fmt: skip
     """By how much the weaker direction between a place and such a station in each cell exceeds the rule.
 
+    room : keeps arrays for the next call, which then overwrites this one's answer.
     Returns : (rows, columns) float32 dB, negative where it misses, NaN where the ground is not known.
     Raises : MissingTerrain when the place's own ground is not known; OutOfRange.
     """
+    from reach.coverage.search._layer_kernel import spare_rows
+
+    room = _Room() if room is None else room
+    station = counted_once(station, how.sees(hub.middle_mhz))
     east_m, north_m = grid.place_m(hub.position)
-    distance_m = grid.distance_m(east_m, north_m)
-    limits = _loss_limits(hub, station, rule, net_noise=net_noise, farthest_m=float(distance_m.max()) + 1.0)
-    if _out_of_reach(limits, float(distance_m.min())):
-        return np.full(grid.shape, -np.inf, dtype=np.float32)
-    beam_db = beam_loss_raster_db(hub, grid.bearing_deg(east_m, north_m)) if has_fixed_beam(hub) else 0.0
-    spare_db: Raster | None = None
-    for limit in limits:
+    nearest_m, farthest_m = _reach_m(grid, east_m, north_m)
+    limits = _loss_limits(
+        hub, station, rule, net_noise=net_noise, cover=how.cover, farthest_m=farthest_m + 1.0
+    )
+    spare_db = room.take("spare", grid.shape)
+    if _out_of_reach(limits, nearest_m):
+        spare_db[:] = -np.inf
+        return spare_db
+    from_east = (float(grid.columns_m()[0]) - east_m) / grid.cell_m
+    from_north = (float(grid.rows_m()[0]) - north_m) / grid.cell_m
+    for number, limit in enumerate(limits):
         path = AreaPath(
             frequency_mhz=limit.frequency_mhz,
             site_height_m=hub.antenna_height_m,
             far_height_m=station.antenna.height_m,
             k_factor=k_factor,
             polarisation=hub.polarisation,
+            model=how.model,
+            cover=how.cover,
+            site_land_m=hub.land_m,
+            far_land_m=said_land_m(station),
         )
-        loss_db = loss_cells(grid, path, east_m=east_m, north_m=north_m, who=hub.call_sign)
-        spare = limit.at(distance_m) - loss_db - beam_db
-        spare_db = spare if spare_db is None else np.minimum(spare_db, spare)
-    assert spare_db is not None
+        asked = np.ptp(limit.limit_db, axis=0).max() > 0.0
+        kind = room.kinds(grid.shape) if asked else _NO_KINDS
+        loss_db = loss_cells(
+            grid,
+            path,
+            east_m=east_m,
+            north_m=north_m,
+            who=hub.call_sign,
+            room=room,
+            kind=kind if asked else None,
+        )
+        if has_fixed_beam(hub):
+            loss_db += beam_loss_raster_db(hub, grid.bearing_deg(east_m, north_m))
+        over_tasks(
+            spare_rows,
+            grid.rows,
+            loss_db,
+            _NO_KINDS if kind is None else kind,
+            from_east,
+            from_north,
+            limit.step_m / grid.cell_m,
+            limit.limit_db,
+            number > 0,
+            spare_db,
+        )
     return spare_db
+
+
+def _reach_m(grid: SearchGrid, east_m: float, north_m: float) -> tuple[float, float]:
+    """Distance of the nearest and of the farthest searched cell's centre from a place, m."""
+    across, down = np.abs(grid.columns_m() - east_m), np.abs(grid.rows_m() - north_m)
+    return (
+        math.hypot(float(across.min()), float(down.min())),
+        math.hypot(float(across.max()), float(down.max())),
+    )
 
 
 def _out_of_reach(limits: Sequence[_LossLimit], nearest_m: float) -> bool:
@@ -216,11 +293,18 @@ def _out_of_reach(limits: Sequence[_LossLimit], nearest_m: float) -> bool:
     )
 
 
-def loss_cells(grid: SearchGrid, path: AreaPath, *, east_m: float, north_m: float, who: str) -> Raster:
+def loss_cells(
+    grid: SearchGrid, path: AreaPath, *, east_m: float, north_m: float, who: str, room: _Room | None = None,
+    kind: NDArray[np.int8] | None = None,
+) -> Raster:  # fmt: skip
     """Path loss from a place in the plane to every searched cell, (rows, columns) float32, NaN unknown.
 
+    kind : (rows, columns) to be filled with the codes of `PathKind`.
     Only the box that holds the place and the searched block is swept. Raises : MissingTerrain; OutOfRange.
     """
+    from reach.coverage.search._layer_kernel import shift_rows
+
+    room = _Room() if room is None else room
     cell_m = grid.cell_m
     across, down = (east_m - grid.west_m) / cell_m - 0.5, (grid.north_m - north_m) / cell_m - 0.5
     column, row = round(across), round(down)
@@ -229,47 +313,29 @@ def loss_cells(grid: SearchGrid, path: AreaPath, *, east_m: float, north_m: floa
     bottom = max(row + 1, block_rows.stop) + MARGIN_CELLS - 1
     left = min(column, block_columns.start) - MARGIN_CELLS + 1
     right = max(column + 1, block_columns.stop) + MARGIN_CELLS - 1
-    ground = _shifted(grid.ground_m, (top, bottom), (left, right), down=down - row, across=across - column)
-    if math.isnan(float(ground[row - top, column - left])):
+    ground_m = room.take("ground", (bottom - top, right - left))
+    over_tasks(shift_rows, ground_m.shape[0], grid.ground_m, top, left, down - row, across - column, ground_m)
+    if math.isnan(float(ground_m[row - top, column - left])):
         raise MissingTerrain(f"{who}: no elevation where it stands; add a tile that covers it.")
-    # far enough for the block's corners, and for the box when it is as large
     far_row = max(row - block_rows.start, block_rows.stop - 1 - row)
     far_column = max(column - block_columns.start, block_columns.stop - 1 - column)
     radius = max(3, math.ceil(math.hypot(far_row, far_column)) + 1)
-    square = np.full((2 * radius + 1, 2 * radius + 1), np.nan, dtype=np.float32)
-    into_row, into_column = radius - (row - top), radius - (column - left)
-    skip_row, skip_column = max(0, -into_row), max(0, -into_column)
-    part = ground[
-        skip_row : skip_row + 2 * radius + 1 - max(into_row, 0),
-        skip_column : skip_column + 2 * radius + 1 - max(into_column, 0),
-    ]
-    square[
-        max(into_row, 0) : max(into_row, 0) + part.shape[0],
-        max(into_column, 0) : max(into_column, 0) + part.shape[1],
-    ] = part
-    site = SiteGrid(grid.centre, square, cell_m, site_crs(grid.centre), grid.transform)
-    loss = area_loss(site, path).loss_db
-    first_row, first_column = block_rows.start - row + radius, block_columns.start - column + radius
-    return loss[first_row : first_row + grid.rows, first_column : first_column + grid.columns]
-
-
-def _shifted(
-    ground_m: Raster, rows: tuple[int, int], columns: tuple[int, int], *, down: float, across: float
-) -> Raster:
-    """Ground of some rows and columns at points moved by part of a cell down and across, bilinear."""
-
-    def moved(values: Raster, axis: int, first: int, last: int, by: float) -> Raster:
-        here = values.take(range(first, last), axis=axis) if axis else values[first:last]
-        if by == 0.0:
-            return here
-        beside = slice(first + 1, last + 1) if by > 0.0 else slice(first - 1, last - 1)
-        there = values[beside] if axis == 0 else values[:, beside]
-        weight = np.float32(abs(by))
-        made: Raster = here * (np.float32(1.0) - weight) + there * weight
-        return made
-
-    wide = moved(ground_m, 0, rows[0], rows[1], down)
-    return moved(wide, 1, columns[0], columns[1], across)
+    loss_db = room.take("loss", ground_m.shape)
+    loss_db.fill(np.nan)
+    kinds = None if kind is None else np.zeros(ground_m.shape, dtype=np.int8)
+    cover_m = None if grid.cover_m is None else grid.cover_m[top:bottom, left:right]
+    sweep_into(
+        SweepResult(loss_db, kind=kinds),
+        SweepGround(ground_m, cover_m),
+        SweepSite(row - top, column - left, cell_m, grid.centre.latitude_deg),
+        path,
+        radius_cells=radius,
+    )
+    first_row, first_column = block_rows.start - top, block_columns.start - left
+    block = np.s_[first_row : first_row + grid.rows, first_column : first_column + grid.columns]
+    if kind is not None and kinds is not None:
+        kind[:] = kinds[block]
+    return loss_db[block]
 
 
 @dataclass(frozen=True)
@@ -315,6 +381,8 @@ def member_layer(
     Cost : one sweep of the grid a member (two for a cross-band pair); 8 bytes a cell for 64 members.
     Raises : MissingTerrain, OutOfRange.
     """
+    from reach.coverage.search._layer_kernel import mark_rows, weakest_rows
+
     planes = np.zeros((max(1, -(-len(members) // BITS)), *grid.shape), dtype=np.uint64)
     count = np.zeros(grid.shape, dtype=np.uint16)
     worst_db = np.full(grid.shape, np.inf, dtype=np.float32)
@@ -322,21 +390,31 @@ def member_layer(
     bit = {member.call_sign: number for number, member in enumerate(members)}
     groups = [[call] for call in bit] if decisive is None else [list(group) for group in decisive]
     idle = sorted(set(bit) - {call for group in groups for call in group}, key=bit.__getitem__)
+    how = SearchModel.of(net)
+    room = _Room()
+    strongest_db = room.take("strongest", grid.shape)
     swept = 0
     for group in [*groups, idle]:
-        strongest_db = np.full(grid.shape, -np.inf, dtype=np.float32)
-        for call in group:
+        for place, call in enumerate(group):
             number = bit[call]
             hub = member_hub(members[number], channels, net)
-            spare_db = spare_cells(grid, hub, station, rule, net_noise=net.noise, k_factor=net.k_factor)
-            reached = spare_db >= 0.0  # NaN compares false
-            known &= ~np.isnan(spare_db)
-            planes[number // BITS] |= reached.astype(np.uint64) << np.uint64(number % BITS)
-            count += reached
-            np.maximum(strongest_db, spare_db, out=strongest_db, where=reached)
+            spare_db = spare_cells(
+                grid, hub, station, rule, net_noise=net.noise, k_factor=net.k_factor, how=how, room=room
+            )
+            over_tasks(
+                mark_rows,
+                grid.rows,
+                spare_db,
+                np.uint64(1 << (number % BITS)),
+                planes[number // BITS],
+                count,
+                known,
+                strongest_db,
+                place == 0,
+            )
             swept += 1
             if progress is not None:
                 progress(swept, len(members))
         if group is not idle:
-            np.minimum(worst_db, strongest_db, out=worst_db, where=strongest_db >= 0.0)
+            over_tasks(weakest_rows, grid.rows, strongest_db, worst_db)
     return MemberLayer(grid, tuple(bit), planes, count, worst_db, known)

@@ -9,241 +9,254 @@ import math
 import numpy as np
 from numba import njit
 
-from reach.coverage.sweep._p1812_kernel import combine_stretch
-from reach.coverage.sweep._radial_kernel import (
-    LANES,
-    RECORD_GROUP,
-    look_stretch,
-    loss_stretch,
-    push_stretch,
+from reach.coverage.sweep._loss_kernel import loss_stretch
+from reach.coverage.sweep._mechanisms_kernel import doubtful_stretch, mechanisms_stretch
+from reach.coverage.sweep._tuples_kernel import COVERED, DEAD, SINH_SPAN, Turn, apart, new_scratch
+from reach.coverage.sweep._walk_kernel import (
+    cover_stretch,
+    first_column,
+    owned_stretch,
+    push_look,
     sample_stretch,
 )
 from reach.machinery.compiled import fresh
+from reach.propagation.horizon_kind import kind_beyond, kind_in_sight
+from reach.propagation.typical_land.rule import end_term_db
+from reach.terrain.clutter import TERMINAL_CLEARING_M
 
 OCTANTS = 8
-SINH_SPAN = math.asinh(1.0)
 
 
-@njit(error_model="numpy")
-def owned_stretch(
-    first, last, low, high, owns_low, radius_cells, site, step_x, step_y, column_of, cell_of, square_of
-):  # fmt: skip
-    """The columns of a stretch that own a cell, that cell's flat index and its squared distance in cells.
-
-    Returns how many they are.
-
-    A column owns the one cell between the radial's two borders, if there is one. low, high : slopes of the
-    borders with the neighbouring radials; the borders of all radials tile the octant, so every cell has
-    exactly one owner.
-    owns_low : a cell on the low border is this radial's, else one on the high border is.
-    """
-    limit = radius_cells * radius_cells
-    count = 0
-    for k in range(first, last + 1):
-        bottom = k * low
-        top = k * high
-        if owns_low:
-            y = np.int64(math.ceil(bottom))
-            mine = y < top
+@apart
+def store(looks, turn, scratch, out):
+    """Put what was found into its cell: of two looks, or turns, the smaller loss, the rest of the first."""
+    look, cell, result = scratch.look, scratch.owned.cell, scratch.result
+    of = look.of
+    before = np.int32(-1)
+    for i in range(looks):
+        at = np.uint64(cell[of[i]])
+        lowest = turn.lowest or of[i] == before
+        loss_db = result.loss_db[i]
+        if lowest:
+            loss_db = min(loss_db, out.loss_db[at])
         else:
-            y = np.int64(math.floor(top))
-            mine = y > bottom
-        mine = mine and k * k + y * y <= limit
-        column_of[count] = k
-        cell_of[count] = site + k * step_x + y * step_y
-        square_of[count] = np.float32(k * k + y * y)
-        count += 1 if mine else 0
-    return count
+            if out.want_clearance:
+                out.clearance[at] = result.clearance[i]
+            if out.want_kind:
+                if look.rx_columns[i] > 0.0:
+                    between = look.column[i] - look.tx_columns[i] - look.rx_columns[i]
+                    kind = kind_beyond(between, look.column[i])
+                else:
+                    kind = kind_in_sight(result.clearance[i])
+                out.kind[at] = kind
+        out.loss_db[at] = loss_db
+        before = of[i]
 
 
 @njit(error_model="numpy")
-def store(count, cell_of, source, target):
-    """Put each value into its cell."""
-    for i in range(count):
-        target[np.uint64(cell_of[i])] = source[i]
+def octant_steps(octant, ground):
+    """(step_x, step_y, room_x, room_y): flat steps of the axis an octant runs along and of the one its slope
+    is measured on, and the cells that lie that way."""
+    east, north = 1, -ground.width
+    if octant == 0 or octant == 7:
+        step_x, room_x = east, ground.east
+    elif octant == 1 or octant == 2:
+        step_x, room_x = north, ground.north
+    elif octant == 3 or octant == 4:
+        step_x, room_x = -east, ground.west
+    else:
+        step_x, room_x = -north, ground.south
+    if octant == 0 or octant == 3:
+        step_y, room_y = north, ground.north
+    elif octant == 1 or octant == 6:
+        step_y, room_y = east, ground.east
+    elif octant == 2 or octant == 5:
+        step_y, room_y = -east, ground.west
+    else:
+        step_y, room_y = -north, ground.south
+    return step_x, step_y, room_x, room_y
+
+
+@njit(error_model="numpy")
+def known_until(first, last, voids, height):
+    """The last column before a void; nothing can be said of what lies behind one."""
+    if voids == 0:
+        return last
+    k = first
+    while not math.isnan(height[k]):
+        k += 1
+    return k - 1
+
+
+@njit(error_model="numpy")
+def cover_columns(first, last, site, steps, slope, column_m, ground, link, scratch):
+    """What stands on the columns of a stretch, and its height on the bent Earth."""
+    cover, bent, top = scratch.cover, scratch.bent.height, scratch.top.height
+    if ground.cover.size > 1:
+        cover_stretch(ground.cover, site, steps[0], steps[1], np.float32(slope), first, last, cover)
+        clearing = TERMINAL_CLEARING_M / column_m
+        for k in range(first, last + 1):
+            if k >= clearing:
+                break
+            cover[k] = np.float32(0.0)
+    else:
+        open_columns = link.open_m / column_m
+        for k in range(first, last + 1):
+            cover[k] = np.float32(0.0) if k <= open_columns else link.lift_m
+    for k in range(first, last + 1):
+        top[k] = bent[k] + cover[k]
+
+
+@njit(error_model="numpy")
+def beside_site(column_m, turn, ground, link, owned, out):
+    """Loss of a cell beside the site, first of the owned: nothing lies between."""
+    cell = owned.cell[0]
+    land_m = link.far_land_m if link.far_land_m >= 0.0 else abs(np.float64(ground.cover[cell]))
+    far_m = max(link.far_height_m, land_m) if link.worked else link.far_height_m
+    end_db = end_term_db(link.far_height_m, land_m, link.frequency_ghz) if link.worked else 0.0
+    near_m = ground.cell_m * math.sqrt(owned.square[0])
+    rise_m = ground.elevation[cell] - ground.site_m + far_m - turn.tx_m
+    free_db = link.free_space_db + 10.0 * math.log10((near_m * near_m + rise_m * rise_m) * 1e-6)
+    loss_db = np.float32(free_db + turn.tx_end_db + end_db)
+    out.loss_db[cell] = min(loss_db, out.loss_db[cell]) if turn.lowest else loss_db
+    if out.want_clearance:
+        out.clearance[cell] = np.float32(np.inf)
+    if out.want_kind:
+        out.kind[cell] = 0
+
+
+@njit(error_model="numpy")
+def sweep_stretch(span, slopes, owns_low, steps, turn, ground, fan, link, more, out, scratch, state):
+    """One stretch of one radial, from its ground to the cells it owns.
+
+    span : (first, last) column; slopes : of its lower border, its upper border and itself; steps : flat
+    steps of the octant's axes. state : what the columns before leave behind, see `push_look`.
+    """
+    first, last = span
+    low, high, slope = slopes
+    step_x, step_y = steps
+    owned, look, result = scratch.owned, scratch.look, scratch.result
+    site = ground.site_row * ground.width + ground.site_column
+    column_m = ground.cell_m * math.sqrt(1.0 + slope * slope)
+    curvature_m = np.float32(column_m * column_m / (2.0 * link.radius_m))
+    voids = sample_stretch(
+        ground.elevation, site, step_x, step_y, np.float32(slope), np.float32(ground.site_m), curvature_m,
+        first, last, scratch.flat.height, scratch.bent.height,
+    )  # fmt: skip
+    if voids > 0:
+        state[DEAD] = 1.0
+        last = known_until(first, last, voids, scratch.bent.height)
+        if last < first:
+            return
+    if link.look == COVERED:
+        cover_columns(first, last, site, steps, slope, column_m, ground, link, scratch)
+    if first == 1:
+        first_column(turn.tx_m, link, scratch, state)
+    limit = fan.radius_cells * fan.radius_cells
+    count = owned_stretch((first, last), low, high, owns_low, limit, site, step_x, step_y, owned)
+    if count > 0 and owned.column[0] == 1:
+        beside_site(column_m, turn, ground, link, owned, out)
+        count -= 1
+        for i in range(count):
+            owned.column[i] = owned.column[i + 1]
+            owned.cell[i] = owned.cell[i + 1]
+            owned.square[i] = owned.square[i + 1]
+    looks = push_look(max(first, 2), last, count, column_m, turn, link, ground.cover, scratch, state)
+    cell_m, column32 = np.float32(ground.cell_m), np.float32(column_m)
+    loss_stretch(looks, cell_m, column32, turn.tx_m, link, look, result)
+    if more.wanted:
+        doubtful = mechanisms_stretch(looks, cell_m, column32, turn.tx_m, link, more, look, result)
+        if doubtful > 0:
+            doubtful_stretch(
+                looks, turn.tx_m, ground.site_row, ground.width, ground.cell_m, column_m, link, more, scratch
+            )
+    store(looks, turn, scratch, out)
+
+
+@njit(error_model="numpy")
+def turn_of(number, slope, steps, rooms, ground, link, site):
+    """How the site's end is worked at a first radial's first turn (number 0) or at its second.
+
+    The second is only for where both ends are taken to stand in the highest cover within near_m of them; a
+    site that stands as high, or has no such cover on that side, leaves it to the receivers of the first.
+    """
+    column_m = ground.cell_m * math.sqrt(1.0 + slope * slope)
+    near_columns = math.floor((site.near_m + 1e-3) / column_m)
+    clearing = math.ceil(TERMINAL_CLEARING_M / column_m)
+    near_land_m = site.land_m
+    twice = site.near_m > 0.0
+    if twice:
+        at = ground.site_row * ground.width + ground.site_column
+        for k in range(max(clearing, 1), min(near_columns, rooms[0]) + 1):
+            aside = int(k * slope + 0.5)
+            if aside <= rooms[1]:
+                near_land_m = max(near_land_m, np.float64(ground.cover[at + k * steps[0] + aside * steps[1]]))
+    again = near_land_m > site.land_m and site.height_m < near_land_m
+    land_m = site.land_m if number == 0 else near_land_m
+    tx_m = np.float32(max(site.height_m, land_m) if link.worked else site.height_m)
+    end_db = end_term_db(site.height_m, land_m, link.frequency_ghz) if link.worked else 0.0
+    turn = Turn(
+        tx_m, end_db, number == 0, twice and (number == 1 or not again), near_columns, clearing, number == 1
+    )
+    return turn, again
 
 
 @fresh
 @njit(nogil=True)
-def sweep(
-    first_task, last_task, elevation, width, site_row, site_column, radius_cells, cell_m, roots, levels,
-    tx_m, rx_m, site_m, radius_m, wavelength_m, free_space_db, x_factor, y_factor, log_admittance,
-    clear_limit, want_clearance, complete, frequency_ghz, refractivity_n, latitude_deg, location_db, loss_db,
-    clearance,
-):  # fmt: skip
-    """Fill loss_db and, if wanted, clearance round a site, flat rasters, for some of OCTANTS * roots tasks.
+def sweep(first_task, last_task, ground, fan, site, link, more, out):
+    """Fill out.loss_db and, if wanted, out.clearance round a site, for some of OCTANTS * fan.roots tasks.
 
-    complete : P.1812's other mechanisms too, not diffraction alone.
-    A task is one of an octant's first radials with all it splits into; no cell belongs to two tasks.
-    roots : radials an octant starts with; levels : how often each splits in two. NaN in elevation is a
-    void: cells in it and behind it keep what loss_db held.
+    A task is one of an octant's first radials with all it splits into; no cell belongs to two tasks. Cells
+    in a void, behind one and outside the circle or the raster keep what out held.
+
+    Longer than the rest: the walk through the tree of splits, whose steps share a dozen values.
     """
-    site = site_row * width + site_column
+    roots, levels = fan.roots, fan.levels
     leaves = 1 << levels
-    reach = np.int64(math.floor(radius_cells))
-    inverse = np.empty(reach + 2, np.float32)
-    inverse[0] = np.float32(0.0)
-    for k in range(1, reach + 2):
-        inverse[k] = np.float32(1.0 / k)
-    n = reach + 2
-    ground = np.zeros(n, np.float32)
-    bent = np.zeros(n, np.float32)
-    bent_edge = np.empty(n, np.float32)
-    ground_edge = np.empty(n, np.float32)
-    bent_previous = np.zeros(n, np.int32)
-    ground_previous = np.zeros(n, np.int32)
-    record_at = np.empty(n + RECORD_GROUP, np.float32)
-    record_slope = np.empty(n + RECORD_GROUP, np.float32)
-    record_count = np.zeros(n + 1, np.int32)
-    seek_of = np.empty(n + LANES, np.int32)
-    seek_oldest = np.empty(n + LANES, np.int32)
-    seek = np.empty((5, n + LANES), np.float32)
-    product = np.empty(n, np.float32)
-    from_tx = np.empty(n, np.float32)
-    from_rx = np.empty(n, np.float32)
-    obstruction = np.empty(n, np.float32)
-    sum_one = np.empty(n, np.float32)
-    sum_two = np.empty(n, np.float32)
-    loss = np.empty(n, np.float32)
-    clear = np.empty(n, np.float32)
-    height = np.empty(n, np.float32)
-    own_one = np.empty(n, np.float32)
-    own_two = np.empty(n, np.float32)
-    bent_top = np.empty(n, np.float32)
-    ground_top = np.empty(n, np.float32)
-    column_of = np.empty(n, np.int32)
-    cell_of = np.empty(n, np.int64)
-    square_of = np.empty(n, np.float32)
-    states = np.zeros((levels + 2, 6), np.float64)
+    scratch = new_scratch(fan.radius_cells, levels)
+    states = scratch.states
     for task in range(first_task, last_task):
         octant = task // roots
         root = task % roots
-        east = 1
-        north = -width
-        # the axis the octant runs along, and the one its slope is measured on
-        if octant == 0 or octant == 7:
-            step_x = east
-        elif octant == 1 or octant == 2:
-            step_x = north
-        elif octant == 3 or octant == 4:
-            step_x = -east
-        else:
-            step_x = -north
-        if octant == 0 or octant == 3:
-            step_y = north
-        elif octant == 1 or octant == 6:
-            step_y = east
-        elif octant == 2 or octant == 5:
-            step_y = -east
-        else:
-            step_y = -north
+        step_x, step_y, room_x, room_y = octant_steps(octant, ground)
         owns_low = octant % 2 == 0
         root_high = math.sinh(SINH_SPAN * (root + 1) / roots)
-        for leaf in range(leaves):
-            level = 0
-            if leaf > 0:
-                level = levels
-                bits = leaf
-                while bits & 1 == 0:
-                    bits >>= 1
-                    level -= 1
-            while level <= levels:
-                radials = roots << level
-                radial = (root << level) + (leaf >> (levels - level))
-                low = math.sinh(SINH_SPAN * radial / radials)
-                high = math.sinh(SINH_SPAN * (radial + 1) / radials)
-                slope = math.sinh(SINH_SPAN * (radial + 0.5) / radials)
-                stretch = math.sqrt(1.0 + root_high * root_high) * SINH_SPAN
-                first = np.int64(1)
-                if level > 0:
-                    first += np.int64(math.floor((radials >> 1) / stretch))
-                end = np.int64(math.floor(radius_cells / math.sqrt(1.0 + low * low)))
-                last = end if level == levels else min(end, np.int64(math.floor(radials / stretch)))
-                column_m = cell_m * math.sqrt(1.0 + slope * slope)
-                state = states[level + 1]
-                state[:] = states[level]
-                if last >= first and state[5] == 0.0:
-                    voids = sample_stretch(
-                        elevation, site, step_x, step_y, np.float32(slope), np.float32(site_m),
-                        np.float32(column_m * column_m / (2.0 * radius_m)), first, last, ground, bent,
-                    )  # fmt: skip
-                    if voids > 0:
-                        # nothing can be said of what lies behind a void
-                        state[5] = 1.0
-                        known = first
-                        while not math.isnan(ground[known]):
-                            known += 1
-                        last = known - 1
-                    begin = first
-                    if first == 1 and last >= 1:
-                        bent_edge[1] = np.float32(np.inf)
-                        ground_edge[1] = np.float32(np.inf)
-                        state[0] = bent[1] - tx_m
-                        state[1] = ground[1] - tx_m
-                        state[2] = ground[1]
-                        state[3] = ground[1]
-                        state[4] = 1
-                        record_at[0] = 1
-                        record_slope[0] = bent[1] - tx_m
-                        record_count[1] = 0
-                        sum_one[1] = ground[1]
-                        sum_two[1] = np.float32(2.0) * ground[1]
-                        record_count[2] = 1
-                        begin = np.int64(2)
-                    push_stretch(
-                        begin, last, np.float32(tx_m), False, inverse, ground, bent, bent_edge, bent_previous,
-                        ground_edge, ground_previous, record_at, record_slope, record_count, bent_top,
-                        ground_top, sum_one, sum_two, state,
-                    )  # fmt: skip
-                    count = owned_stretch(
-                        first,
-                        last,
-                        low,
-                        high,
-                        owns_low,
-                        radius_cells,
-                        site,
-                        step_x,
-                        step_y,
-                        column_of,
-                        cell_of,
-                        square_of,
-                    )
-                    skip = 1 if count > 0 and column_of[0] == 1 else 0
-                    if skip == 1:
-                        loss_db[cell_of[0]] = free_space_db + 20.0 * math.log10(
-                            cell_m * math.sqrt(square_of[0]) * 1e-3
-                        )
-                        if want_clearance:
-                            clearance[cell_of[0]] = np.float32(np.inf)
-                    columns = column_of[skip:count]
-                    cells = cell_of[skip:count]
-                    count -= skip
-                    look_stretch(
-                        count, columns, np.float32(tx_m), np.float32(rx_m), False,
-                        np.float32(2.0 / (wavelength_m * column_m)), clear_limit, inverse, ground, bent, bent,
-                        bent_edge, bent_previous, ground_edge, ground_previous, record_at, record_slope,
-                        record_count, bent_top, ground_top, sum_one, sum_two, seek_of, seek_oldest, seek,
-                        height, product, from_tx, from_rx, obstruction, own_one, own_two,
-                    )  # fmt: skip
-                    loss_stretch(
-                        columns, square_of[skip : skip + count], np.float32(cell_m), np.float32(tx_m),
-                        np.float32(rx_m), np.float32(column_m),
-                        np.float32(radius_m),
-                        np.float32(wavelength_m), np.float32(free_space_db), x_factor, y_factor,
-                        log_admittance,
-                        height[:count], product[:count], from_tx[:count], from_rx[:count],
-                        obstruction[:count], own_one[:count], own_two[:count], loss[:count], clear[:count],
-                    )  # fmt: skip
-                    if complete:
-                        combine_stretch(
-                            count, columns, cells, square_of[skip : skip + count], width, site_row, cell_m,
-                            np.float32(tx_m), np.float32(rx_m), column_m, radius_m, frequency_ghz,
-                            refractivity_n, latitude_deg, location_db, inverse, ground, bent, bent_edge,
-                            bent_previous, record_at, record_slope, record_count, bent_top, own_one, own_two,
-                            loss,
+        stretch = math.sqrt(1.0 + root_high * root_high) * SINH_SPAN
+        for number in range(2):
+            middle = math.sinh(SINH_SPAN * (root + 0.5) / roots)
+            turn, again = turn_of(number, middle, (step_x, step_y), (room_x, room_y), ground, link, site)
+            if number == 1 and not again:
+                break
+            for leaf in range(leaves):
+                level = 0
+                if leaf > 0:
+                    level = levels
+                    bits = leaf
+                    while bits & 1 == 0:
+                        bits >>= 1
+                        level -= 1
+                while level <= levels:
+                    radials = roots << level
+                    radial = (root << level) + (leaf >> (levels - level))
+                    low = math.sinh(SINH_SPAN * radial / radials)
+                    high = math.sinh(SINH_SPAN * (radial + 1) / radials)
+                    slope = math.sinh(SINH_SPAN * (radial + 0.5) / radials)
+                    first = np.int64(1)
+                    if level > 0:
+                        first += np.int64(math.floor((radials >> 1) / stretch))
+                    end = np.int64(math.floor(fan.radius_cells / math.sqrt(1.0 + low * low)))
+                    last = end if level == levels else min(end, np.int64(math.floor(radials / stretch)))
+                    # sampling reads one cell beyond the radial
+                    room = min(room_x, np.int64(math.floor((room_y - 0.01) / slope)))
+                    left = room < last
+                    last = min(last, room)
+                    state = states[level + 1]
+                    state[:] = states[level]
+                    if last >= first and state[DEAD] == 0.0:
+                        sweep_stretch(
+                            (first, last), (low, high, slope), owns_low, (step_x, step_y), turn, ground, fan,
+                            link, more, out, scratch, state,
                         )  # fmt: skip
-                    store(count, cells, loss, loss_db)
-                    if want_clearance:
-                        store(count, cells, clear, clearance)
-                level += 1
+                    if left:  # nothing that goes on from here comes back into the raster
+                        state[DEAD] = 1.0
+                    level += 1

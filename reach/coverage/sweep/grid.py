@@ -4,7 +4,9 @@ true."""
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +15,7 @@ from numpy.typing import NDArray
 
 from reach.errors import Fault, InputProblem, MissingTerrain, OutOfRange
 from reach.stations import Position
+from reach.terrain.clutter import LandCover
 from reach.terrain.tiles import Terrain
 
 LONGEST_GAP_M = 200.0  # voids up to this across are filled, as along single paths
@@ -28,6 +31,7 @@ class SiteGrid:
     elevation_m : (n, n) float32, n = 2 radius_cells + 1, row 0 in the north, NaN where unknown.
     cell_m : side of a cell, m; crs : its coordinate system, as text; transform : (column, row) corners to it.
     position : the site; filled_cells : cells of small voids filled from their rims.
+    cover_m : (n, n) float32 as `cover_window_m`; None without a land-cover raster.
     """
 
     position: Position
@@ -36,6 +40,7 @@ class SiteGrid:
     crs: str
     transform: Affine
     filled_cells: int = 0
+    cover_m: NDArray[np.float32] | None = None
 
     @property
     def radius_cells(self) -> int:
@@ -123,6 +128,40 @@ def site_grid(terrain: Terrain, position: Position, *, radius_m: float, cell_m: 
             f"{who}: the site lies in a void of the elevation tiles; add a tile that covers it."
         )
     return SiteGrid(position, elevation, cell_m, crs, window.transform, filled)
+
+
+def opened_land_cover(
+    path: str | None, heights_m: Sequence[tuple[str, float]]
+) -> AbstractContextManager[LandCover | None]:
+    """A net's land-cover raster for `with`; None where it names none. Raises : InputProblem."""
+    return nullcontext() if path is None else LandCover(path, overrides=heights_m)
+
+
+def with_cover(grid: SiteGrid, land_cover: LandCover, terrain: Terrain) -> SiteGrid:
+    """The grid with the height of what stands on its ground, from a land-cover raster."""
+    side_m = grid.elevation_m.shape[0] * grid.cell_m
+    t = grid.transform
+    box = (t.c, t.f - side_m, t.c + side_m, t.f)
+    return replace(grid, cover_m=cover_window_m(land_cover, terrain, box, grid.crs, grid.cell_m))
+
+
+def cover_window_m(
+    land_cover: LandCover,
+    terrain: Terrain,
+    box: tuple[float, float, float, float],
+    crs: str,
+    cell_m: float,
+) -> NDArray[np.float32]:
+    """(rows, columns) height of what stands on the cells of a box, m, from a land-cover raster.
+
+    Negative where the elevation, of a surface model, holds it already: as on single paths it then stands
+    round stations there and adds nothing along the way.
+    """
+    cover_m = land_cover.window_m(box, crs, cell_m)
+    if terrain.is_surface_model:
+        rows = terrain.surface_window(box, crs, cell_m)
+        np.negative(cover_m, out=cover_m, where=rows & (cover_m > 0.0))
+    return cover_m
 
 
 def fill_small_voids(elevation_m: NDArray[np.float32], *, cell_m: float) -> tuple[NDArray[np.float32], int]:

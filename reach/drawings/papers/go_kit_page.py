@@ -3,22 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from importlib.resources import files
-
-from jinja2 import Environment, StrictUndefined
 
 from reach.drawings.papers.go_kit import FREQUENCIES, KitPage, heard_words, worked_words
+from reach.drawings.papers.page_template import drawn_page
 
 
 def kit_pages_html(pages: Sequence[KitPage]) -> str:
     """HTML of the sheets in the order given; every text is escaped. Raises : ValueError without any."""
     if not pages:
         raise ValueError("no sheet to draw")
-    template = (files("reach.drawings") / "templates" / "go_kit.html").read_text(encoding="utf-8")
-    environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    return environment.from_string(template).render(
+    return drawn_page(
+        "go_kit.html",
         pages=pages,
         title=pages[0].net,
         frequencies=FREQUENCIES,

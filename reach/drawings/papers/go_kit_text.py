@@ -7,8 +7,10 @@ from collections.abc import Sequence
 
 from reach.drawings.papers.go_kit import (
     AS_USUAL,
+    ASKED,
     FREQUENCIES,
     LEADS,
+    NO_NET,
     NOBODY,
     OFF_AIR,
     KitCase,
@@ -16,6 +18,7 @@ from reach.drawings.papers.go_kit import (
     heard_words,
     worked_words,
 )
+from reach.visible import visible
 
 
 def kit_pages_text(pages: Sequence[KitPage]) -> str:
@@ -52,11 +55,7 @@ def kit_text(page: KitPage, *, width: int = 78) -> str:
             wrapped(text)
         elif lines[-1]:
             lines.append("")
-    return "\n".join(_printable(line) for line in lines) + "\n"
-
-
-def _printable(line: str) -> str:
-    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in line)
+    return "\n".join(map(visible, lines)) + "\n"
 
 
 def _heard_lines(page: KitPage, width: int) -> list[str]:
@@ -75,10 +74,12 @@ def case_words(case: KitCase) -> str:
     """One case on one line: 'no repeater: on 146.520 call QK3JUN (relay); if it is missing, QK3CDR'."""
     if case.where in (AS_USUAL, OFF_AIR):
         text = f"{case.situation}: {case.where}"
+    elif case.where == NO_NET:
+        text = f"{case.situation}: no net comes together"
     elif case.whom == NOBODY:
         text = f"{case.situation}: listen on {case.where}, no way in is predicted"
-    elif case.whom == LEADS:
-        text = f"{case.situation}: {LEADS} on {case.where}"
+    elif case.whom in (LEADS, ASKED):
+        text = f"{case.situation}: {case.whom} on {case.where}"
     else:
         text = f"{case.situation}: on {case.where} call {case.whom}"
     return f"{text}; {case.note}" if case.note else text

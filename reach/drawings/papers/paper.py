@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import Enum
-from functools import lru_cache
 from typing import Any, Literal
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties, findfont, get_font
+from matplotlib.font_manager import FontProperties
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
+
+from reach.drawings.papers.typeface import PDF_FAMILIES, drawable
 
 POINTS_PER_MM = 72.0 / 25.4
 SIDE, TOP, BOTTOM = 13.0 * POINTS_PER_MM, 9.0 * POINTS_PER_MM, 9.0 * POINTS_PER_MM
@@ -21,10 +22,7 @@ SIZE, SMALL, FOOT = 11.0, 9.0, 8.5  # type sizes, points
 LEADING = 1.18
 _ROUNDING = 0.01  # points
 Style = Literal["normal", "italic"]
-_FAMILY = [
-    "STIXGeneral",
-    "DejaVu Sans",
-]  # a narrow face, then one with more letters; both come with matplotlib
+_FAMILY = list(PDF_FAMILIES)
 
 
 class Paper(Enum):
@@ -41,17 +39,6 @@ class Block:
     height: float
     draw: Callable[[Pen, float], None]
     together: bool = False
-
-
-def drawable(text: str) -> str:
-    """The text with a stand-in for each character that neither typeface has (the HTML page shows them
-    all)."""
-    return "".join(c if ord(c) in _letters() else "\N{REPLACEMENT CHARACTER}" for c in text)
-
-
-@lru_cache(maxsize=1)
-def _letters() -> frozenset[int]:
-    return frozenset(code for family in _FAMILY for code in get_font(findfont(family)).get_charmap())
 
 
 @dataclass(frozen=True)

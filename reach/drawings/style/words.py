@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import unicodedata
 from collections.abc import Mapping
 
 from reach.links.grade import Grade, grade_of
@@ -13,6 +12,7 @@ from reach.links.words import chance_in_words, margin_in_words
 from reach.propagation.clearance import PathClearance
 from reach.stations import Category, Channel
 from reach.units import METRES_PER_MILE
+from reach.visible import visible
 
 MINUS = "\N{MINUS SIGN}"
 NO_VALUE = "\N{EN DASH}"
@@ -32,12 +32,9 @@ CATEGORY_WORDS: dict[Category, str] = {
 }
 
 
-_UNPRINTED = {"Cc", "Cf", "Cs", "Zl", "Zp"}  # control, format, surrogate, line and paragraph separators
-
-
 def plain(text: str) -> str:
-    """User text for a terminal or a picture: characters that steer instead of show become a stand-in."""
-    return "".join("\N{REPLACEMENT CHARACTER}" if unicodedata.category(c) in _UNPRINTED else c for c in text)
+    """User text for a terminal or a picture: characters that steer instead of show are written out."""
+    return visible(text)
 
 
 def number(value: float, decimals: int = 0) -> str:
@@ -92,6 +89,11 @@ def quality_words(*, margin_db: float, chance: float, received_dbm: float, frequ
         f"{chance_in_words(chance)} · {grade_words(grade_of(margin_db))} · {margin_in_words(margin_db)}"
         f" · {number(received_dbm)} dBm ({reading})"
     )
+
+
+def height_words(height_m: float) -> str:
+    """'8 m', '1.5 m', '12.2 m': to a tenth, the same wherever a height is said."""
+    return f"{round(height_m, 1):g} m"
 
 
 def distance_words(distance_m: float) -> str:

@@ -62,7 +62,9 @@ def _elevation(found: CheckAnswer) -> list[str]:
         lines.append(f"Elevation: {counted(tiles.count, 'tile')}, {size} from point to point.")
     needed = named(found.needed_cells, most=MOST_NAMED) or "none"
     lines.append(f"Elevation cells needed (one degree, by south-west corner): {needed}.")
-    if found.missing_cells:
+    if found.elevation_fault:
+        lines.append(f"Elevation cannot be read: {found.elevation_fault}")
+    elif found.missing_cells:
         lines.append(
             f"Missing, wholly or in part: {named(found.missing_cells, most=MOST_NAMED)}. Put tiles that "
             f"cover them in {', '.join(found.net.terrain_folders)}."
@@ -100,7 +102,7 @@ def _cells(found: CheckAnswer, owner: Station | Repeater) -> list[str]:
         f"{owner.antenna.height_m:.1f}" if on_air else "",
         power_in_words(owner.transmit_power_dbm) if on_air else "",
         owner.name,
-        locator_of(owner.position),
+        locator_of(owner.position) if owner.position.is_known else "",
         f"{owner.antenna.gain_dbi_at(frequency_mhz):.1f}" if on_air else "",
         f"{owner.feed_line.loss_db(frequency_mhz):.1f}" if on_air else "",
         f"{ground:.0f}" if ground is not None else ("unknown" if on_air else ""),

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from enum import Enum
 
 import numpy as np
 from rich import box
 from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
+from rich.segment import Segment, Segments
 from rich.table import Table
 from rich.text import Text
 
@@ -36,6 +37,7 @@ from reach.links.outcome import RepeaterOutcome, with_outcome
 from reach.links.s_meter import s_reading
 from reach.links.words import chance_in_words, margin_in_words
 from reach.units import dbm_to_microvolts
+from reach.visible import in_ascii, visible_lines
 
 __all__ = [
     "Charset",
@@ -71,16 +73,6 @@ class Colour(Enum):
     ANSI = "ansi"
 
 
-_ASCII_FOR = str.maketrans(
-    {
-        "\N{MINUS SIGN}": "-",
-        "\N{EN DASH}": "-",
-        "\N{MIDDLE DOT}": "|",
-        "\N{MICRO SIGN}": "u",
-        "\N{HORIZONTAL ELLIPSIS}": ".",
-        "\N{DEGREE SIGN}": " deg",
-    }
-)
 _ATTENTION = ACCENT
 _OUTCOME_WORDS = {
     RepeaterOutcome.GETS_IN_AND_HEARS: "Get in and hear",
@@ -106,11 +98,18 @@ def terminal_text(
         emoji=False,
     )
     for part in parts:
-        console.print(part)
+        console.print(Segments(_harmless(console.render(part))), end="")
     text = "\n".join(line.rstrip() for line in out.getvalue().splitlines()) + "\n"
     if charset is Charset.ASCII:
-        text = text.translate(_ASCII_FOR).encode("ascii", "replace").decode("ascii")
+        text = in_ascii(text)
     return text
+
+
+def _harmless(segments: Iterable[Segment]) -> Iterator[Segment]:
+    """Only text and its style, whatever a renderable was made from."""
+    for segment in segments:
+        if not segment.control:
+            yield Segment(visible_lines(segment.text), segment.style)
 
 
 def answer(headline: str) -> Text:

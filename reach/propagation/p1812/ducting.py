@@ -39,7 +39,7 @@ def ducting_loss_db(
         102.45
         + 20.0 * math.log10(frequency_ghz)
         + 20.0 * math.log10(dlt_km + dlr_km)
-        + _low_band_loss_db(frequency_ghz)
+        + low_band_loss_db(frequency_ghz)
         + _site_shielding_db(horizons.tx_angle_mrad, dlt_km, frequency_ghz)
         + _site_shielding_db(horizons.rx_angle_mrad, dlr_km, frequency_ghz)
         + _over_sea_coupling_db(zones.sea_share, zones.tx_coast_km, dlt_km, tx_asl_m)
@@ -53,11 +53,11 @@ def ducting_loss_db(
     )  # (52), (52a)
     beta = beta0 * _path_geometry_factor(surfaces, d_km, radius_km, tau)
     beta *= _roughness_factor(surfaces.hm_m, min(d_km - dlt_km - dlr_km, 40.0))  # (54), (56a)
-    return coupling_db + per_mrad_db * angle_mrad + _time_loss_db(d_km, beta, p)  # (46), (50)
+    return coupling_db + per_mrad_db * angle_mrad + time_loss_db(d_km, beta, p)  # (46), (50)
 
 
 @register_jitable
-def _low_band_loss_db(frequency_ghz: float) -> float:
+def low_band_loss_db(frequency_ghz: float) -> float:
     """Alf, eq. (47a)."""
     if frequency_ghz < 0.5:
         return 45.375 - 137.0 * frequency_ghz + 92.5 * frequency_ghz * frequency_ghz
@@ -101,7 +101,7 @@ def _roughness_factor(hm_m: float, between_km: float) -> float:
 
 
 @register_jitable
-def _time_loss_db(d_km: float, beta: float, p: float) -> float:
+def time_loss_db(d_km: float, beta: float, p: float) -> float:
     """A(p), eqs (53), (53a)."""
     log_beta = math.log10(beta)
     gamma = (

@@ -58,6 +58,9 @@ def test_what_would_not_fit_is_refused_with_a_cell_that_would(monkeypatch: pytes
     cell = float(str(refused.value).split("cells of ")[1].split(" m")[0])
     assert 30.0 < cell < 60.0
     assert check_memory([HERE], radius_m=50_000.0, cell_m=cell) <= 800_000_000
+    radius_km = float(str(refused.value).split("radius of ")[1].split(" km")[0])
+    assert 20.0 < radius_km < 50.0
+    assert check_memory([HERE], radius_m=radius_km * 1000.0, cell_m=30.0) <= 800_000_000
     monkeypatch.setattr(memory, "available_memory_bytes", lambda: None)
     assert check_memory([HERE], radius_m=50_000.0, cell_m=30.0) == PROGRAM_BYTES + CELLS * BYTES_A_CELL
 

@@ -26,19 +26,22 @@ from reach.links.budget import link_budget
 from reach.links.ends import repeater_end, station_end
 from reach.links.grade import Grade, readability_of
 from reach.links.receiver import WIDE
-from reach.links.spread import REPEATER_SIGMA_DB, station_sigma_db, time_sigma_db
-from reach.propagation.variability import PATH_SIGMA_DB
+from reach.links.spread import site_sigma_db, time_sigma_db
+from reach.propagation.path_kind import kind_sigma_db
+from reach.propagation.typical_land.model import Cover
 from reach.stations import (
     Aim,
     Antenna,
     Beam,
     Category,
     Channel,
+    Land,
     Net,
     NoiseEnvironment,
     Position,
     Repeater,
     Station,
+    Surrounding,
 )
 from tests.coverage.conftest import SEA_SITE, grid_of, ground_of
 
@@ -50,7 +53,8 @@ NET = Net("invented", (Channel("two", 146.52),), (REPEATER,), (), noise=NoiseEnv
 def test_margins_and_chance_are_those_of_the_link_budget(kind: StationKind) -> None:
     grid = grid_of(ground_of("rough", 150))
     hub, station = repeater_hub(REPEATER, NET), usual_station(kind)
-    loss = area_loss(grid, area_path(hub, station, k_factor=4 / 3))
+    loss = area_loss(grid, area_path(hub, station, k_factor=4 / 3), Clearance.COMPUTE)
+    assert loss.kind is not None
     found = area_service(loss, hub, station, net_noise=NET.noise)
     assert math.isclose(loss.path.frequency_mhz, math.sqrt(146.94 * 146.34))
     for cell in [(10, 150), (150, 20), (90, 200), (155, 155)]:
@@ -74,9 +78,9 @@ def test_margins_and_chance_are_those_of_the_link_budget(kind: StationKind) -> N
                 margin_db=budget.margin_db, line_of_sight=False,
             )  # fmt: skip
             sigma_db = math.sqrt(
-                PATH_SIGMA_DB**2
-                + station_sigma_db(station.category) ** 2
-                + REPEATER_SIGMA_DB**2
+                float(kind_sigma_db(loss.kind[cell])) ** 2
+                + site_sigma_db(station, Cover.USUAL) ** 2
+                + site_sigma_db(REPEATER, Cover.USUAL) ** 2
                 + rx.noise_sigma_db**2
                 + float(air_db) ** 2
             )
@@ -96,7 +100,7 @@ def test_more_noise_takes_from_talk_out_only() -> None:
     grid = grid_of(ground_of("rough", 60))
     hub = repeater_hub(REPEATER, NET)
     station = usual_station(StationKind.HANDHELD)
-    loss = area_loss(grid, area_path(hub, station, k_factor=4 / 3))
+    loss = area_loss(grid, area_path(hub, station, k_factor=4 / 3), Clearance.COMPUTE)
     quiet = area_service(loss, hub, station, net_noise=NET.noise)
     noisy = area_service(loss, hub, replace(station, noise=NoiseEnvironment.CITY), net_noise=NET.noise)
     assert np.array_equal(quiet.talk_in_margin_db, noisy.talk_in_margin_db, equal_nan=True)
@@ -111,7 +115,10 @@ def test_member_as_hub_works_both_ways_on_one_frequency() -> None:
     twin = replace(member, call_sign="QK3AB")
     grid = grid_of(ground_of("smooth", 60))
     found = area_service(
-        area_loss(grid, area_path(hub, twin, k_factor=4 / 3)), hub, twin, net_noise=NET.noise
+        area_loss(grid, area_path(hub, twin, k_factor=4 / 3), Clearance.COMPUTE),
+        hub,
+        twin,
+        net_noise=NET.noise,
     )
     assert np.allclose(found.talk_in_margin_db, found.talk_out_margin_db, equal_nan=True)
 
@@ -184,7 +191,7 @@ def test_sea_is_counted_apart_and_the_hub_is_not_its_own_member() -> None:
     grid = grid_of(ground, cell_m=100.0)
     member = Station("QK3AA", "a", SEA_SITE, Category.BASE, Antenna(9.0, 2.15), 47.0)
     hub = station_hub(member, NET.channels[0], NET)
-    loss = area_loss(grid, area_path(hub, member, k_factor=4 / 3))
+    loss = area_loss(grid, area_path(hub, member, k_factor=4 / 3), Clearance.COMPUTE)
     service = area_service(loss, hub, member, net_noise=NET.noise)
     figures = summarise(service, [member])
     known = grid.inside() & ~np.isnan(service.chance)
@@ -205,7 +212,7 @@ def test_an_area_sees_where_the_hub_points() -> None:
 
     def served(repeater: Repeater) -> AreaService:
         hub = repeater_hub(repeater, NET)
-        loss = area_loss(grid, area_path(hub, handheld, k_factor=4 / 3))
+        loss = area_loss(grid, area_path(hub, handheld, k_factor=4 / 3), Clearance.COMPUTE)
         return area_service(loss, hub, handheld, net_noise=NET.noise)
 
     fixed, best = served(looks_east), served(turns)
@@ -217,3 +224,17 @@ def test_an_area_sees_where_the_hub_points() -> None:
         assert lost_db[0, middle] == pytest.approx(14.0, abs=1e-3)  # between 1.08 and 1.9 widths beside it
         known = np.isfinite(lost_db)
         assert lost_db[known].min() >= -1e-3 and lost_db[known].max() <= 18.001
+
+
+def test_woodland_round_a_station_in_the_cells_counts_once() -> None:
+    """The path holds it already: it is no loss of the station's own besides."""
+    grid = grid_of(ground_of("smooth", 60))
+    hub, plain = repeater_hub(REPEATER, NET), usual_station(StationKind.BASE)
+
+    def margin_db(station: Station) -> np.ndarray:
+        loss = area_loss(grid, area_path(hub, station, k_factor=4 / 3), Clearance.COMPUTE)
+        return area_service(loss, hub, station, net_noise=NET.noise).talk_in_margin_db
+
+    in_trees = margin_db(replace(plain, land=Land.TREES))
+    woodland = margin_db(replace(plain, surroundings=(Surrounding.WOODLAND,)))
+    assert np.array_equal(in_trees, woodland, equal_nan=True)

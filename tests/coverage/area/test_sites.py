@@ -82,6 +82,27 @@ def same(one: RasterFile, other: RasterFile) -> bool:
     )
 
 
+def test_nothing_is_written_where_nothing_is_kept(
+    jobs: list[SiteJob], rasters: tuple[RasterFile, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sites, "write_cog", None)
+    for chosen in (jobs, jobs[:1]):
+        found = compute_sites(chosen, None, Here())
+        for a, b in zip(rasters, found, strict=False):
+            assert [layer.name for layer in a.layers] == [layer.name for layer in b.layers]
+            for one, other in zip(a.layers, b.layers, strict=True):
+                assert np.array_equal(one.values, other.values, equal_nan=True)
+
+
+def test_one_site_alone_is_its_own_region(rasters: tuple[RasterFile, ...]) -> None:
+    region = overlay([("QK3RA", HERE, rasters[0])], cell_m=60.0)
+    margin = np.minimum(rasters[0].layer(TALK_IN).values, rasters[0].layer(TALK_OUT).values)
+    assert np.array_equal(region.margin_db, margin, equal_nan=True)
+    assert np.array_equal(region.served_by > 0, margin >= 0.0)
+    assert np.array_equal(region.best_site, np.where(margin >= 0.0, 0, NO_SITE))
+    assert region.transform == rasters[0].transform
+
+
 def test_processes_give_the_very_same_rasters(
     jobs: list[SiteJob], rasters: tuple[RasterFile, ...], tmp_path: Path
 ) -> None:

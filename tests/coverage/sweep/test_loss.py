@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,12 +12,17 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from reach.coverage.sweep.grid import SiteGrid
-from reach.coverage.sweep.loss import AreaModel, AreaPath, Clearance, area_loss, area_model, radial_layout
+from reach.coverage.sweep.loss import Clearance, area_loss
+from reach.coverage.sweep.path import AreaModel, AreaPath, area_model
+from reach.coverage.sweep.run import SweepGround, SweepResult, SweepSite, radial_layout, sweep_into
 from reach.errors import OutOfRange
+from reach.propagation.choose import choose_model
 from reach.propagation.diffraction_models import DeltaBullingtonModel
 from reach.propagation.free_space import free_space_loss_db
 from reach.propagation.knife_edge import knife_edge_loss_db
 from reach.propagation.p1812.model import P1812Model
+from reach.propagation.path_kind import path_kinds
+from reach.propagation.typical_land.model import Cover
 from reach.stations import Polarisation
 from reach.terrain.profile import Profile, ProfileBatch
 from tests.coverage.conftest import grid_of, ground_of
@@ -284,7 +290,8 @@ def test_p1812_areas_agree_with_p1812_paths_to_the_cells(kind: str, far_m: float
 def test_p1812_is_more_than_diffraction_far_out() -> None:
     grid = grid_of(ground_of("rough", 300, seed=3), cell_m=400.0)
     both = [
-        area_loss(grid, AreaPath(446.0, 15.0, 1.5, model=model, k_factor=1.4)).loss_db for model in AreaModel
+        area_loss(grid, AreaPath(446.0, 15.0, 1.5, model=model, k_factor=1.4)).loss_db
+        for model in (AreaModel.DELTA_BULLINGTON, AreaModel.P1812)
     ]
     far = grid.inside() & (both[0] > 190.0)
     assert far.sum() > 1000
@@ -306,16 +313,64 @@ def test_more_places_cost_more_in_p1812_only() -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "frequency_mhz", "model"),
+    ("name", "model"),
     [
-        ("auto", 146.0, AreaModel.P1812),
-        ("auto", 28.5, AreaModel.DELTA_BULLINGTON),
-        ("p1812", 446.0, AreaModel.P1812),
-        ("delta_bullington", 146.0, AreaModel.DELTA_BULLINGTON),
-        ("itm", 146.0, AreaModel.DELTA_BULLINGTON),
+        ("auto", AreaModel.TYPICAL_LAND),
+        ("typical_land", AreaModel.TYPICAL_LAND),
+        ("p1812", AreaModel.P1812),
+        ("delta_bullington", AreaModel.DELTA_BULLINGTON),
     ],
 )
-def test_a_net_gets_the_sweep_of_its_model_where_there_is_one(
-    name: str, frequency_mhz: float, model: AreaModel
-) -> None:
-    assert area_model(name, frequency_mhz) is model
+def test_a_net_gets_the_sweep_of_its_own_model(name: str, model: AreaModel) -> None:
+    assert area_model(name) is model
+    assert model is AreaModel(choose_model(name, 146.0).name)
+
+
+@pytest.mark.parametrize("name", ["itm", "free_space", "bullington"])
+def test_a_model_without_a_sweep_is_refused_rather_than_replaced(name: str) -> None:
+    with pytest.raises(OutOfRange, match=f"areas cannot be computed by {name}.*typical_land"):
+        area_model(name)
+
+
+def test_a_rectangle_round_a_site_is_swept_as_its_square(rough_grid: SiteGrid) -> None:
+    """The same cells, whatever else the raster holds; the margin beyond them is left as it was."""
+    whole = area_loss(rough_grid, HANDHELD).loss_db
+    middle = rough_grid.radius_cells
+    part = np.s_[middle - 60 : middle + 150, middle - 20 : middle + 190]
+    found = np.full((210, 210), -1.0, np.float32)
+    sweep_into(
+        SweepResult(found),
+        SweepGround(np.ascontiguousarray(rough_grid.elevation_m[part])),
+        SweepSite(60, 20, rough_grid.cell_m, rough_grid.position.latitude_deg),
+        HANDHELD,
+        radius_cells=middle,
+    )
+    inner = np.s_[3:-3, 3:-3]
+    inside = rough_grid.inside()[part][inner]
+    assert np.array_equal(found[inner][inside], whole[part][inner][inside])
+    assert (found[inner][~inside] == -1.0).all()
+
+
+@pytest.mark.parametrize("garbage", [np.inf, -np.inf, 3e38, -32768.0 * 1e3])
+def test_garbage_in_the_elevation_ends_the_sweep_like_a_void(garbage: float) -> None:
+    rng = np.random.default_rng(7)
+    ground = ground_of("rough", 100)
+    spots = rng.integers(0, 201, (40, 2))
+    holed, spoilt = ground.copy(), ground.copy()
+    for row, column in spots:
+        if (row, column) != (100, 100):
+            holed[row, column], spoilt[row, column] = np.nan, garbage
+    wanted = area_loss(grid_of(holed), replace(HANDHELD, model=AreaModel.TYPICAL_LAND)).loss_db
+    found = area_loss(grid_of(spoilt), replace(HANDHELD, model=AreaModel.TYPICAL_LAND)).loss_db
+    assert np.array_equal(found, wanted, equal_nan=True)
+
+
+def test_the_kind_of_path_is_that_of_single_paths(rough_grid: SiteGrid) -> None:
+    path = AreaPath(146.0, 30.0, 12.0, model=AreaModel.TYPICAL_LAND, cover=Cover.BARE)
+    found = area_loss(rough_grid, path, Clearance.COMPUTE)
+    assert found.kind is not None
+    cells = random_cells(rough_grid, 400, seed=4)
+    batch = ProfileBatch.of([Profile.of(*line_to(rough_grid, *cell)) for cell in cells])
+    wanted = path_kinds(batch, tx_height_m=30.0, rx_height_m=12.0, frequency_mhz=146.0)
+    same = np.array([found.kind[cell] for cell in cells]) == wanted
+    assert same.mean() > 0.93  # half a cell aside a grazing path turns

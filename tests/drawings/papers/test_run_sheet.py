@@ -194,10 +194,6 @@ def test_a_long_list_flows_on(paper: Paper) -> None:
     assert "page 2 of" in pages[1]
 
 
-def test_the_same_sheet_gives_the_same_bytes() -> None:
-    assert sheet_pdf(a_sheet()) == sheet_pdf(a_sheet())
-
-
 HOSTILE = (
     "<img src=x onerror=alert(1)>",
     "{{ 7*7 }}{% for %}",
@@ -219,7 +215,8 @@ def test_names_are_shown_as_they_are() -> None:
     assert "$\\frac{1}{0}$" in text
     (pdf,) = pdf_pages(sheet_pdf(sheet))
     assert "49" not in pdf.replace("1490", "")
-    assert "Ünïcode Ω \N{REPLACEMENT CHARACTER}" in pdf  # no typeface at hand has the last letter
+    # older matplotlib draws what is beyond Latin-1 as shapes, not as text that could be read back
+    assert "Ünïcode" in pdf and "stands for a letter" in pdf  # no typeface at hand has the last letter
     assert "北" in page
 
 
@@ -249,8 +246,8 @@ def test_own_wording() -> None:
     [
         (own("closing", "fine\n{{ contrl }}"), r"script.txt, row 14: \[closing\]: 'contrl' is undefined"),
         (own("opening", "{% if %}"), r"script.txt, row 2: \[opening\]: Expected an expression"),
-        (own("opening", "{{ ''.__class__.__mro__ }}"), r"access to attribute '__class__' .* is unsafe"),
-        (own("opening", "{{ 1/0 }}"), "division by zero"),
+        (own("opening", "{{ ''.__class__.__mro__ }}"), "a dot is not understood"),
+        (own("opening", "{{ 1/0 }}"), "arithmetic is not understood"),
         ("[opening]\n[openin]\n", r"row 2: \[openin\] is not a part of the sheet"),
         ("[opening]\n[opening]\n", r"row 2: \[opening\] stands here a second time"),
         ("hello\n[opening]", "text before the first heading"),
@@ -281,3 +278,32 @@ def test_members_of_a_small_net() -> None:
     assert [group.heading for group in sheet.groups] == [CheckIn.BASE.heading]
     assert ("Date", "____________________") in sheet.facts
     assert len(pdf_pages(sheet_pdf(sheet))) == 1
+
+
+@pytest.mark.parametrize("name", ["東の丘", "תל הגבעה", "नमस्ते"])
+def test_a_script_without_a_typeface_is_said_and_never_left_to_boxes(name: str) -> None:
+    pdf = " ".join(" ".join(pdf_pages(sheet_pdf(a_sheet(club(4, (name,)))))).split())
+    assert "stands for a letter this PDF has no typeface for" in pdf
+
+
+def test_a_page_says_of_letters_it_does_not_carry_that_they_are_the_devices() -> None:
+    assert "letters that this page does not carry" in sheet_page(a_sheet(club(4, ("東の丘",))))
+
+
+def test_scripts_with_a_typeface_need_no_word() -> None:
+    sheet = a_sheet(club(4, ("Большая Гора", "Ünïcode Ω")))
+    assert "no typeface" not in " ".join(pdf_pages(sheet_pdf(sheet)))
+    assert "does not carry" not in sheet_page(sheet)
+
+
+def test_a_page_carries_its_typefaces_their_notice_and_only_the_letters_it_shows() -> None:
+    latin, cyrillic = (sheet_page(a_sheet(club(4, (name,)))) for name in ("Hill", "Гора"))
+    assert latin.count("@font-face") == 3 and "SIL Open Font License" in latin
+    assert len(cyrillic) > len(latin)
+    assert len(latin) < 80_000
+
+
+def test_the_same_sheet_gives_the_same_bytes() -> None:
+    names = ("Hill", "Гора", "東の丘")
+    for draw in (sheet_page, sheet_pdf, sheet_text):
+        assert draw(a_sheet(club(24, names))) == draw(a_sheet(club(24, names)))
