@@ -41,10 +41,12 @@ from reach.answers.check import CheckAnswer, check
 from reach.answers.control import ControlAnswer, RotaWish, control
 from reach.answers.exercise import ExerciseAnswer, exercise
 from reach.answers.kit import KitAnswer, kit
+from reach.answers.learned import Basis
 from reach.answers.open_net import OpenNet, open_terrain, opened_with
 from reach.answers.path import PathAnswer, path
 from reach.answers.relays import RelaysAnswer, Simulation, WhatIfAnswer, relays, what_if
 from reach.answers.repeater import RepeaterAnswer, repeater
+from reach.answers.report import ReportAnswer, report
 from reach.answers.rules import AS_WRITTEN, RuleChoice
 from reach.answers.run_sheet import RunSheetAnswer, SheetNet, run_sheet
 from reach.answers.simplex import SimplexAnswer, simplex
@@ -60,6 +62,7 @@ from reach.drawings.maps.sites_page import sites_page, spots_page
 from reach.drawings.papers.forms import PaperForms, kit_forms, run_sheet_forms
 from reach.drawings.papers.paper import Paper
 from reach.drawings.profile_plot import PictureForm, path_picture
+from reach.drawings.reliability_plot import reliability_picture
 from reach.errors import OutputProblem, ReachError
 from reach.files import Existing, write_bytes, write_text
 from reach.inputs.net_folder import NetFolder, read_net_folder
@@ -69,9 +72,18 @@ from reach.machinery.progress import Watch, unwatched
 from reach.plans.outages.failures import Mains
 from reach.stations import Net, Station
 
-__all__ = ["Club", "Existing", "MapPage", "PathPicture", "ReachError", "SheetPaper", "load"]
+__all__ = ["Basis", "Club", "Existing", "MapPage", "PathPicture", "ReachError", "SheetPaper", "load"]
 
-Drawable = SimplexAnswer | RepeaterAnswer | PathAnswer | AreaAnswer | BackupAnswer | SitesAnswer | SpotsAnswer
+Drawable = (
+    SimplexAnswer
+    | RepeaterAnswer
+    | PathAnswer
+    | AreaAnswer
+    | BackupAnswer
+    | SitesAnswer
+    | SpotsAnswer
+    | TrustAnswer
+)
 
 
 @dataclass(frozen=True)
@@ -198,6 +210,19 @@ class Club:
         """One path in full, both directions. Raises : as answers.path."""
         return path(self.opened, left=left, right=right, channel=channel)
 
+    def report(self, *said: str, now: datetime.datetime, log_of: str = "") -> ReportAnswer:
+        """Take in files or lines such as "QK1ABC hears QK2DEF R4"; plans asked for afterwards use them.
+
+        now : with its time zone; log_of : whose log a log is that does not say. Raises : as answers.report.
+        """
+        found = report(self.folder, said, now=now, owner=log_of)
+        self.opened = opened_with(self.folder, self.opened.terrain, basis=self.opened.learned.basis)
+        return found
+
+    def trust(self, *, watch: Watch = unwatched) -> TrustAnswer:
+        """How far plans can be trusted, judged by who was really heard. Raises : as answers.trust."""
+        return trust(self.opened, watch=watch)
+
     def relays(
         self,
         channel: str | None = None,
@@ -271,10 +296,6 @@ class Club:
             watch=watch,
         )
 
-    def trust(self, watch: Watch = unwatched) -> TrustAnswer:
-        """How far the net's plans can be trusted, judged by its reports. Raises : as answers.trust."""
-        return trust(self.opened, watch=watch)
-
     def area(
         self,
         *call_signs: str,
@@ -333,9 +354,11 @@ class Club:
         return exercise(self.opened, seed=seed, rounds=rounds, channel=channel, watch=watch)
 
     def draw(self, found: Drawable, *, form: PictureForm = PictureForm.PNG) -> MapPage | PathPicture:
-        """An answer drawn: a path as a picture in that form, all else as a page on the club's ground."""
+        """An answer drawn: a path or trust as a picture of that form, else a page on the club's ground."""
         if isinstance(found, PathAnswer):
             return PathPicture(path_picture(found, form=form), form)
+        if isinstance(found, TrustAnswer):
+            return PathPicture(reliability_picture(found, form=form), form)
         terrain = self.opened.terrain
         if isinstance(found, SimplexAnswer):
             return MapPage(simplex_page(found, terrain))
@@ -354,10 +377,11 @@ class Club:
         return SheetPaper(kit_forms(found) if isinstance(found, KitAnswer) else run_sheet_forms(found))
 
 
-def load(folder: str | Path, *, without: Sequence[str] = ()) -> Club:
+def load(folder: str | Path, *, without: Sequence[str] = (), basis: Basis = Basis.HEARD) -> Club:
     """Read a net folder and open its terrain. without : call signs of who is away tonight.
 
+    basis : whether reports of who was heard correct its plans.
     Raises : InputProblem with every fault of net.toml, roster.csv and the elevation tiles.
     """
     read = present(read_net_folder(folder), without=without)
-    return Club(opened_with(read, open_terrain(read.net)))
+    return Club(opened_with(read, open_terrain(read.net), basis=basis))

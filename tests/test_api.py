@@ -14,8 +14,9 @@ from rasterio.transform import from_origin
 
 import reach.api
 from reach.drawings.profile_plot import PictureForm
-from reach.errors import InputProblem, OutputProblem
+from reach.errors import InputProblem, OutputProblem, ReachError
 from reach.files import Existing
+from tests.answers.small_net import made_in
 
 NET = """
 [net]
@@ -197,3 +198,20 @@ def test_losses_rehearsals_and_portable_relays_are_asked_like_the_rest(folder: P
         assert len(club.exercise(seed=2, rounds=3).rows.rows) == 3
         near = club.area("QK0R", radius_m=2_000.0, cell_m=90.0)
         assert near.sites[0].call_sign == "QK0R"
+
+
+def test_reports_change_what_a_club_plans(tmp_path: Path) -> None:
+    now = datetime.datetime(2026, 11, 25, 12, 0, tzinfo=datetime.UTC)
+    folder = made_in(tmp_path)
+    with reach.api.load(folder) as club:
+        before = club.simplex().network.link("QK1B", "QK1A")
+        with pytest.raises(ReachError, match="no reports yet"):
+            club.trust()
+        for day in range(1, 4):
+            club.report(f"QK1A does not hear QK1B 2026-11-0{day}", now=now)
+        after = club.simplex().network.link("QK1B", "QK1A")
+        assert after.margin_db < before.margin_db
+        assert "QK1A" in {total.call_sign for band in club.trust().bands for total in band.stations}
+        assert club.draw(club.trust())._repr_png_()  # type: ignore[union-attr]
+    with reach.api.load(folder, basis=reach.api.Basis.PREDICTED) as club:
+        assert club.simplex().network.link("QK1B", "QK1A") == before

@@ -11,7 +11,7 @@ from reach.inputs.bands import band_name
 from reach.inputs.net_folder import NetFolder
 from reach.inputs.reports import Report
 from reach.learning.band import band_model
-from reach.learning.correct import BandLearned
+from reach.learning.correct import BandLearned, counted
 from reach.learning.evidence import evidence
 from reach.learning.fit import fit
 from reach.learning.model import CALIBRATED_METER_SIGMA_DB, BandModel
@@ -19,6 +19,7 @@ from reach.links.network import RepeaterNetwork, SimplexNetwork
 from reach.links.repeater_survey import survey_repeater
 from reach.links.survey import survey_simplex
 from reach.machinery.progress import Watch
+from reach.notes import Note, NoteKind
 from reach.reports.store import Stored, standing
 from reach.stations import Channel, Repeater
 from reach.terrain.tiles import Terrain
@@ -54,11 +55,12 @@ class Learned:
         self._bands: dict[str, BandLearned | None] = {}
 
     @property
-    def left_aside(self) -> str:
-        """That there are reports and plans do not use them; '' otherwise."""
+    def left_aside(self) -> tuple[Note, ...]:
+        """That there are reports and plans do not use them; nothing otherwise."""
         if self.basis is Basis.HEARD or not self._standing:
-            return ""
-        return f"As predicted: {len(self._standing)} reports of who was really heard are left aside."
+            return ()
+        said = f"As predicted: {counted(len(self._standing), 'report')} of who was really heard left aside."
+        return (Note(NoteKind.HEARD, "", said),)
 
     @property
     def why_nothing(self) -> str:

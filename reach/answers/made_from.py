@@ -8,6 +8,7 @@ from pathlib import Path
 from reach.inputs.roster import ROSTER_FILE
 from reach.inputs.settings import NET_FILE
 from reach.links.network import SimplexNetwork
+from reach.notes import NoteKind
 from reach.plans.graph.reachability import Threshold
 from reach.stations import Net
 
@@ -18,9 +19,10 @@ def files_words(net: Net) -> str:
 
 
 def model_words(network: SimplexNetwork, threshold: Threshold) -> str:
-    """By which path-loss model, and from where a link counts."""
+    """By which path-loss model, from where a link counts, and on how many reports it stands."""
     model = network.model or network.net.model
-    return f"path-loss model {model}; a link counts from {threshold.words}."
+    heard = [note.text for note in network.warnings if note.kind is NoteKind.HEARD]
+    return " ".join([f"path-loss model {model}; a link counts from {threshold.words}.", *heard])
 
 
 def undated_words(network: SimplexNetwork, threshold: Threshold) -> str:

@@ -37,8 +37,7 @@ class OpenNet:
     @property
     def warnings(self) -> tuple[str, ...]:
         """What the files as a whole and the tiles opened so far give to beware of."""
-        aside = (self.learned.left_aside,) if self.learned.left_aside else ()
-        return (*aside, *self.net.warnings, *self.folder.planning.warnings, *self.terrain.warnings)
+        return (*self.net.warnings, *self.folder.planning.warnings, *self.terrain.warnings)
 
 
 @contextmanager

@@ -6,6 +6,7 @@ Once there are reports, every network is corrected by them here, and nowhere els
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from reach.answers.learned import band_of_channel, band_of_repeater
 from reach.answers.open_net import OpenNet
@@ -33,7 +34,9 @@ def simplex_paths(
         with watch(f"paths on {channel.frequency_mhz:g} MHz") as progress:
             network = survey_simplex(net, opened.terrain, channel, progress=progress)
     learned = opened.learned.band(band_of_channel(channel), watch=watch)
-    return network if learned is None else corrected_simplex(network, learned)
+    if learned is not None:
+        return corrected_simplex(network, learned)
+    return replace(network, warnings=(*opened.learned.left_aside, *network.warnings))
 
 
 def repeater_paths(
@@ -51,7 +54,11 @@ def repeater_paths(
             with watch(f"paths to {repeater.call_sign}") as progress:
                 network = survey_repeater(opened.net, opened.terrain, repeater, progress=progress)
         learned = opened.learned.band(band_of_repeater(repeater), watch=watch)
-        found.append(network if learned is None else corrected_repeater(network, learned))
+        if learned is not None:
+            found.append(corrected_repeater(network, learned))
+        else:
+            aside = opened.learned.left_aside
+            found.append(replace(network, warnings=(*aside, *network.warnings)))
     return tuple(found)
 
 

@@ -30,12 +30,18 @@ def reliability_picture(found: TrustAnswer, *, form: PictureForm = PictureForm.P
 
 def _panel(axes, band: BandTrust) -> None:  # type: ignore[no-untyped-def]  # matplotlib is not typed here
     assert band.trust is not None
-    axes.plot([0, 100], [0, 100], color=QUIET_INK, linewidth=0.8, linestyle=(0, (4, 3)))
-    axes.annotate("as foretold", (70, 71.5), rotation=45, color=QUIET_INK, fontsize=8, rotation_mode="anchor")
+    axes.plot(
+        [0, 100],
+        [0, 100],
+        color=QUIET_INK,
+        linewidth=0.8,
+        linestyle=(0, (4, 3)),
+        label="chances that are right",
+    )
     _line(axes, band.trust.before.bins, colour=QUIET_INK, marker="s", label="as predicted")
     _line(axes, band.trust.after.bins, colour=ACCENT, marker="o", label="with other nets' reports")
     for one in band.trust.after.bins:
-        axes.plot([100 * one.foretold] * 2, [100 * one.low, 100 * one.high], color=BLUES[1], linewidth=5,
+        axes.plot([100 * one.foretold] * 2, [100 * one.low, 100 * one.high], color=BLUES[3], linewidth=5,
                   alpha=0.5, solid_capstyle="butt", zorder=1)  # fmt: skip
     axes.set_xlim(0, 100)
     axes.set_ylim(0, 100)
@@ -43,7 +49,8 @@ def _panel(axes, band: BandTrust) -> None:  # type: ignore[no-untyped-def]  # ma
     axes.set_xlabel("foretold: heard in 100", color=INK)
     axes.set_ylabel("really heard in 100", color=INK)
     axes.set_title(
-        f"{band.band}: {band.facts} reports of {band.nets} evenings\nbars: where right chances fall, 9 in 10",
+        f"{band.band}: {band.facts} reports of {band.nets} evenings\n"
+        "bars: 9 in 10 fall there when chances are right",
         fontsize=9, color=INK,
     )  # fmt: skip
     axes.tick_params(colors=QUIET_INK)

@@ -18,6 +18,7 @@ from reach.inputs.findings import Findings
 from reach.inputs.planning import PlanningRules, Schedule, planning_of, schedule_of
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.repeaters import read_repeaters
+from reach.inputs.reports import STORE_FILE
 from reach.inputs.roster import ROSTER_FILE, RosterRules, read_roster
 from reach.inputs.settings import NET_FILE, TABLES, Settings, read_settings
 from reach.inputs.station_fields import MEMBER_COLUMNS, EquipmentFields
@@ -236,7 +237,7 @@ def input_places(folder: Path) -> tuple[Path, ...]:
 
     Raises : nothing for a folder with faults; those are told by `read_net`.
     """
-    own = (folder / NET_FILE, folder / ROSTER_FILE)
+    own = (folder / NET_FILE, folder / ROSTER_FILE, folder / STORE_FILE)
     try:
         settings = read_settings(folder)
     except InputProblem:

@@ -16,6 +16,7 @@ from reach.inputs.bands import BAND_NAMES, band_name
 from reach.inputs.quantities import quoted, refuse
 from reach.stations import Net
 
+STORE_FILE = "reports.sqlite"  # where a net folder keeps them
 EARLIEST = datetime.datetime(1990, 1, 1, tzinfo=datetime.UTC)
 LOWEST_DBM, HIGHEST_DBM = -150.0, 20.0
 _CHANNEL_WIDTH_MHZ = 0.0065  # a log's frequency this near a channel is that channel

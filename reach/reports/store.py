@@ -16,9 +16,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from reach.errors import Fault, InputProblem, OutputProblem
-from reach.inputs.reports import ListKind, Outcome, Report, ReportRow
+from reach.inputs.reports import STORE_FILE, ListKind, Outcome, Report, ReportRow
 
-STORE_FILE = "reports.sqlite"
 _VERSION = 1
 _LONGEST_WAIT_S = 30.0  # for another process that is writing
 _TABLES = """
@@ -132,7 +131,8 @@ def _check_replaced(rows: Sequence[ReportRow], last: int, name: str) -> None:
 
 def stored_reports(folder: Path) -> tuple[Stored, ...]:
     """Every report ever stored, in the order they came; none without a store. Raises : OutputProblem."""
-    if not store_place(folder).exists():
+    place = store_place(folder)
+    if not place.exists() or not place.stat().st_size:  # a file made and killed before its first row
         return ()
     with _open(folder, write=False) as connection:
         found = connection.execute(

@@ -1,7 +1,7 @@
-"""The fit on invented clubs whose truth is known: intervals hold, silence counts, faults are found.
+"""The fit on invented clubs of known truth: intervals hold, silence counts, faults are found.
 
-The suite draws a few clubs with fixed seeds; REACH_LONG=1 draws the 200 that the figures in DEVELOPERS.md are
-from (about ten minutes).
+The suite draws a few small clubs with fixed seeds; REACH_LONG=200 draws 200 large ones (seconds each) and
+prints the figures.
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ from reach.learning.trust import trust_in
 from reach.learning.verdicts import Cause, verdicts
 from tests.learning.world import World, invented_model
 
-LONG = bool(os.environ.get("REACH_LONG"))
-WORLDS = 200 if LONG else 8
+WORLDS = int(os.environ.get("REACH_LONG", "8"))
+LONG = WORLDS > 8
 STATIONS, NETS = (24, 20) if LONG else (14, 12)
 
 
@@ -52,7 +52,12 @@ def outcomes() -> Outcomes:
         rows = (off / sigma, off[fair], (naive.links()[0] - world.margin_db)[fair])
         for column, values in zip(columns, (*rows, (world.model.margin_db - world.margin_db)[fair])):
             column.append(values.ravel())
-    return Outcomes(*(np.concatenate(column) for column in columns))
+    found = Outcomes(*(np.concatenate(column) for column in columns))
+    held = [round(float((np.abs(found.in_sigmas) < s).mean()), 3) for s in (0.6745, 1.6449)]
+    print(f"{WORLDS} clubs: 50 and 90 % intervals hold {held}")
+    for name, errors in (("fit", found.in_db), ("naive", found.naive_db), ("predicted", found.predicted_db)):
+        print(f"{name}: bias {errors.mean():+.2f} dB, rms {np.sqrt((errors**2).mean()):.2f} dB")
+    return found
 
 
 @pytest.mark.parametrize(("share", "sigmas"), [(0.5, 0.6745), (0.9, 1.6449)])
@@ -103,6 +108,8 @@ def found_faults(nets: int, *, clubs: int, filed: float) -> tuple[int, int, int,
 def test_a_lossy_line_is_found_soon_and_a_deaf_receiver_mostly() -> None:
     clubs = 20 if LONG else 4
     lossy, deaf, accused, causes = found_faults(10, clubs=clubs, filed=0.95)
+    print(f"of {clubs}: lossy lines {lossy}, deaf receivers {deaf}, healthy ones accused {accused}")
+    print(f"named as weak both ways: {causes.count(Cause.SITE)} of {len(causes)}")
     assert lossy >= 0.9 * clubs
     assert deaf >= (0.45 * clubs if LONG else 1)
     assert accused <= 0.2 * clubs
@@ -115,6 +122,7 @@ def test_other_nets_foretell_a_net_better_than_the_prediction_does() -> None:
     evidence = world.evidence(world.reports(rng, 20))
     trust = trust_in(evidence, fit(world.model, evidence.observations))
     assert trust.after.brier < 0.7 * trust.before.brier < 0.7 * trust.mean_rate_brier * 1.2
+    print(f"log score {trust.before.log_score:.3f} predicted, {trust.after.log_score:.3f} corrected")
     assert trust.after.log_score > 0.72 * trust.before.log_score
     assert trust.after.right > trust.before.right + 0.05
     assert trust.error_mean_db < -1.0

@@ -78,6 +78,12 @@ def test_rows_cannot_be_changed(tmp_path: Path) -> None:
                 connection.execute(statement)
 
 
+def test_a_store_killed_before_its_first_row_is_an_empty_one(tmp_path: Path) -> None:
+    store_place(tmp_path).touch()
+    assert stored_reports(tmp_path) == ()
+    assert add(tmp_path, ONE) == (1, 0)
+
+
 def test_a_file_that_is_no_store(tmp_path: Path) -> None:
     store_place(tmp_path).write_bytes(b"not a database, but long enough to be taken for one" * 20)
     with pytest.raises(OutputProblem, match=r"reports\.sqlite"):
