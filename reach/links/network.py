@@ -7,6 +7,7 @@ Matrices are indexed [tx, rx]: element [i, j] says how j hears i. Where there is
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,13 +65,18 @@ def chance_both_directions(there: DirectedLink, back: DirectedLink) -> float:
     """
     if there.spread is None or back.spread is None or not there.chance or not back.chance:
         return min(there.chance, back.chance)  # no radio for the band: no level, no chance
-    return float(
-        chance_of_both(
-            there.margin_db / there.sigma_db,
-            back.margin_db / back.sigma_db,
-            there.spread.correlation_with_reverse(back.spread),
-        )
+    return _chance_both(
+        there.margin_db / there.sigma_db, back.margin_db / back.sigma_db, there.spread, back.spread
     )
+
+
+@lru_cache(maxsize=1 << 15)  # plans look at the same links over and over: 20,000 times for the demo's backup
+def _chance_both(
+    there_share: float, back_share: float, there_spread: SigmaParts, back_spread: SigmaParts
+) -> float:
+    """The chance of both directions, margins in units of their spreads."""
+    correlation = there_spread.correlation_with_reverse(back_spread)
+    return float(chance_of_both(there_share, back_share, correlation))
 
 
 @dataclass(frozen=True)
