@@ -7,7 +7,7 @@ Matrices are indexed [tx, rx]: element [i, j] says how j hears i. Where there is
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -165,10 +165,11 @@ class SimplexNetwork:
 
     def index(self, call_sign: str) -> int:
         """Position of a call sign; KeyError when absent."""
-        try:
-            return self.call_signs.index(call_sign.upper())
-        except ValueError:
-            raise KeyError(call_sign) from None
+        return self._numbers[call_sign.upper()]
+
+    @cached_property
+    def _numbers(self) -> dict[str, int]:
+        return {call_sign: number for number, call_sign in enumerate(self.call_signs)}
 
     def link(self, tx: str, rx: str) -> DirectedLink:
         """How `rx` hears `tx`."""
@@ -195,13 +196,20 @@ class SimplexNetwork:
         )
 
     def _spread_of(self, i: int, j: int) -> SigmaParts | None:
+        if self._spread_matrices is None or np.isnan(self.margin_db[i, j]):
+            return None
+        return SigmaParts(*(float(part[i, j]) for part in self._spread_matrices))
+
+    @cached_property
+    def _spread_matrices(self) -> tuple[FloatArray, ...] | None:
+        """The parts of `spread` in the order of `SigmaParts`, each (n, n); 200 stations read 40,000 times."""
         spread = self.spread
-        if spread is None or np.isnan(self.margin_db[i, j]):
+        if spread is None:
             return None
         parts = (
             spread.path_db, spread.tx_station_db, spread.rx_station_db, spread.time_db, spread.rx_noise_db
         )  # fmt: skip
-        return SigmaParts(*(float(np.broadcast_to(part, self.margin_db.shape)[i, j]) for part in parts))
+        return tuple(np.broadcast_to(part, self.margin_db.shape) for part in parts)
 
 
 @dataclass(frozen=True)

@@ -157,6 +157,7 @@ def without_stations(network: SimplexNetwork, gone: Collection[str]) -> SimplexN
         land_loss_db=matrix(network.land_loss_db),
         path_kind=None if network.path_kind is None else network.path_kind[pick],
         models_apart_db=matrix(network.models_apart_db),
+        elevation_deg=matrix(network.elevation_deg),
         pair_chance=matrix(network.pair_chance),
     )
 
@@ -285,6 +286,7 @@ def _with_hub(network: SimplexNetwork, repeater: RepeaterNetwork) -> SimplexNetw
             [getattr(m.talk_out, attribute) for m in members],
         )
         for name, attribute in _LINK_MATRICES.items()
+        if getattr(network, name) is not None
     }
     fields["chance"][-1, -1] = 0.0
     pair_chance = np.pad(network.chance_both_ways, ((0, 1), (0, 1)))
@@ -311,6 +313,7 @@ _LINK_MATRICES = {
     "sigma_db": "sigma_db",
     "line_of_sight": "line_of_sight",
     "fresnel_clearance": "fresnel_clearance",
+    "elevation_deg": "elevation_deg",
 }
 
 
