@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from reach.answers.made_from import files_words, model_words, planned_words
 from reach.answers.open_net import OpenNet
-from reach.answers.outages import basis_note, case_rows, planned_cases
+from reach.answers.outages import NOTHING_LOST, Case, basis_note, case_rows, planned_cases
 from reach.answers.record import Answer
 from reach.answers.rules import chosen_rules
 from reach.answers.surveys import survey_net
+from reach.answers.tonight import tonight_headline
 from reach.errors import Fault, InputProblem
+from reach.inputs.changes import changed_net
+from reach.inputs.deeds import Deed
 from reach.inputs.lookup import find_channel, find_party
 from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.machinery.progress import Watch, unwatched
@@ -20,7 +25,24 @@ from reach.plans.outages.battery import battery_note
 from reach.plans.outages.failures import Mains, NetSurvey, Outage
 from reach.plans.outages.remedies import BatteryRemedy, Remedy, best_batteries, remedies
 from reach.plans.outages.single_points import SinglePoint, points_sentence, single_points
+from reach.plans.relays.rules import RelayRules
 from reach.stations import Channel, Net, Repeater
+
+MOST_SURVEYED = 60  # stations up to which things to do are tried on the whole net surveyed anew
+
+
+@dataclass(frozen=True)
+class CaseChange:
+    """What changes do to one case: how many are in the net, who comes in and who falls out by them."""
+
+    letter: str
+    outage: str
+    before: int
+    after: int
+    comes_in: tuple[str, ...]
+    falls_out: tuple[str, ...]
+    control_before: str
+    control_after: str
 
 
 @dataclass(frozen=True)
@@ -30,7 +52,9 @@ class BackupFigures:
 
     channel: str
     headlines: tuple[str, ...]
-    cases: tuple[OutagePlan, ...]
+    changes: tuple[str, ...]
+    differences: tuple[CaseChange, ...]
+    cases: tuple[Case, ...]
     remedies: tuple[tuple[Remedy, ...], ...]
     batteries_more: tuple[tuple[BatteryRemedy, ...], ...]
     single_losses: tuple[SinglePoint, ...]
@@ -38,17 +62,22 @@ class BackupFigures:
 
 @dataclass(frozen=True, kw_only=True)
 class BackupAnswer(Answer):
-    """plans : nothing lost first, then case by case; remedies, batteries : for each of them.
+    """cases : nothing lost first; remedies, batteries : for each of them.
 
-    single_losses : what each costs on top of a case, worst first. basis : what the plans stand on.
+    single_losses : what each costs on top of a case, worst first. basis : what the plans stand on;
+    made_from : date and data of the plans.
+    changes : what was tried, as typed; unchanged : the cases of the net as it is, () without changes.
     """
 
     survey: NetSurvey
-    plans: tuple[OutagePlan, ...]
+    cases: tuple[Case, ...]
+    changes: tuple[str, ...]
+    unchanged: tuple[Case, ...]
     remedies: tuple[tuple[Remedy, ...], ...]
     batteries: tuple[tuple[BatteryRemedy, ...], ...]
     single_losses: tuple[SinglePoint, ...]
     basis: tuple[str, ...]
+    made_from: str
 
     @property
     def channel(self) -> Channel:
@@ -56,9 +85,53 @@ class BackupAnswer(Answer):
         return self.survey.simplex.channel
 
     @property
+    def plans(self) -> tuple[OutagePlan, ...]:
+        """The plan of each case."""
+        return tuple(case.plan for case in self.cases)
+
+    @property
+    def lacks(self) -> tuple[str, ...]:
+        """What keeps the net from going on by itself, each with the cases it is so in."""
+        found: dict[str, list[str]] = {}
+        for case in self.cases:
+            if case.plan.lack:
+                found.setdefault(case.plan.lack, []).append(case.letter)
+        every = len(self.cases)
+        return tuple(
+            text if len(letters) == every else f"In {', '.join(letters)}: {text}"
+            for text, letters in found.items()
+        )
+
+    @property
+    def differences(self) -> tuple[CaseChange, ...]:
+        """What the changes do to each case that is there before and after."""
+        was = {case.plan.outage: case.plan for case in self.unchanged}
+        return tuple(
+            _difference(case, was[case.plan.outage]) for case in self.cases if case.plan.outage in was
+        )
+
+    def case(self, letter: str) -> Case:
+        """The case of that letter. Raises : InputProblem naming those there are."""
+        for case in self.cases:
+            if case.letter == letter.strip().upper():
+                return case
+        known = ", ".join(f"{case.letter} ({case.plan.outage.words.lower()})" for case in self.cases)
+        raise InputProblem(Fault(f'"{letter}" is no case of this plan', f"choose one of: {known}"))
+
+    @property
+    def next_steps(self) -> tuple[str, ...]:
+        """What to ask next."""
+        return ("More of a case: --case B, of every one: --all. For the wall: --pdf FILE.",)
+
+    def spared_relays(self, case: Case) -> tuple[str, ...]:
+        """A line where longer chains would need fewer relays than the plan of this case."""
+        return ()
+
+    @property
     def headlines(self) -> tuple[str, ...]:
         """Each case in a sentence."""
-        return tuple(plan.sentence for plan in self.plans)
+        first, *others = (plan.sentence for plan in self.plans)
+        return tonight_headline(self.net, first), *others
 
     @property
     def losses_sentence(self) -> str:
@@ -69,7 +142,14 @@ class BackupAnswer(Answer):
     def figures(self) -> BackupFigures:
         """As Answer.figures."""
         return BackupFigures(
-            self.channel.name, self.headlines, self.plans, self.remedies, self.batteries, self.single_losses
+            self.channel.name,
+            self.headlines,
+            self.changes,
+            self.differences,
+            self.cases,
+            self.remedies,
+            self.batteries,
+            self.single_losses,
         )
 
 
@@ -79,35 +159,68 @@ def backup(
     down: Sequence[str] = (),
     mains: Mains = Mains.ON,
     channel: str | None = None,
+    changes: Sequence[str] = (),
+    stamp: datetime.datetime | None = None,
     watch: Watch = unwatched,
 ) -> BackupAnswer:
     """The net with nothing lost, and with what is asked about; with the likely losses when nothing is.
 
     down : call signs of repeaters and members lost. channel : by name or frequency; the net's first unless
-    named.
+    named. changes : made to the net first, as `inputs.changes` reads them; each case is planned without them
+    as well. stamp : when the plan is made, None to leave it out.
     Raises : InputProblem for what is not in the net; MissingTerrain; OutOfRange.
     """
-    net, battery = opened.net, opened.folder.planning.battery
+    battery = opened.folder.planning.battery
     rules = chosen_rules(opened.folder)
-    on = find_channel(net, channel)
-    asked = asked_outage(net, down, mains=mains)
+    on = find_channel(opened.net, channel)
+    asked = asked_outage(opened.net, down, mains=mains)
+    unchanged: tuple[Case, ...] = ()
+    if changes:
+        unchanged = planned_cases(survey_net(opened, on, watch=watch), rules, battery, asked=asked)
+        opened = replace(opened, folder=replace(opened.folder, net=changed_net(opened.net, changes)))
+        asked = asked_outage(opened.net, down, mains=mains)
+    net = opened.net
     survey = survey_net(opened, on, watch=watch)
-    plans = planned_cases(survey, rules, battery, asked=asked)
+    cases = planned_cases(survey, rules, battery, asked=asked)
+    plans = [case.plan for case in cases]
     with watch("single losses") as progress:
         points = single_points(survey, plans, rules, progress=progress)
     return BackupAnswer(
         net=net,
-        headline=plans[-1].sentence,
+        headline=tonight_headline(
+            net, plans[-1].sentence if asked != NOTHING_LOST else cases_sentence(cases)
+        ),
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
-        remedies=tuple(remedies(survey, plan, rules, terrain=opened.terrain) for plan in plans),
+        remedies=_remedies(opened, survey, plans, rules, on, watch),
         batteries=tuple(best_batteries(survey, plan, rules) for plan in plans),
         warnings=texts(opened.warnings, survey.warnings),
-        rows=case_rows(plans),
+        rows=case_rows(cases),
         survey=survey,
-        plans=plans,
+        cases=cases,
+        changes=tuple(changes),
+        unchanged=unchanged,
         single_losses=points,
+        made_from=(
+            f"{planned_words(stamp)} from {files_words(net)}, {model_words(survey.simplex, rules.threshold)}"
+        ),
         basis=(basis_note(rules), battery_note(battery)),
+    )
+
+
+def cases_sentence(cases: Sequence[Case]) -> str:
+    """'4 cases: the net goes on in all of them, with 8 of 8 at best and 4 of 8 at worst, in D (...).'"""
+    count = len(cases)
+    goes = sum(1 for case in cases if case.plan.control)
+    total = cases[0].plan.total
+    if not goes:
+        return f"{count} cases: there is no net in any of them."
+    worst = min(cases, key=lambda case: len(case.plan.in_net))
+    most = max(len(case.plan.in_net) for case in cases)
+    where = "all" if goes == count else str(goes)
+    return (
+        f"{count} cases: the net goes on in {where} of them; {most} of {total} take part at best, "
+        f"{len(worst.plan.in_net)} in {worst.letter} ({worst.plan.outage.words})."
     )
 
 
@@ -127,19 +240,50 @@ def asked_outage(net: Net, down: Sequence[str], *, mains: Mains) -> Outage:
     return Outage(frozenset(repeaters), frozenset(stations), mains)
 
 
-def endurance_sentence(plan: OutagePlan) -> str:
-    """'15 in the net at first; 13 after 5.9 h; no net after 86 h.' Steps that print alike are one."""
-    said: dict[str, int] = {}
-    for step in plan.endurance:
-        when = f"{step.from_h:.0f}" if step.from_h >= 9.5 else f"{step.from_h:.1f}"
-        said[when] = step.in_net
-    words, last = [], -1
-    for when, count in said.items():
-        if count != last:
-            number = str(count) if count else "no net"
-            words.append(f"{number} in the net at first" if when == "0.0" else f"{number} after {when} h")
-            last = count
-    return "; ".join(words) + "." if words else ""
+def _remedies(
+    opened: OpenNet,
+    survey: NetSurvey,
+    plans: Sequence[OutagePlan],
+    rules: RelayRules,
+    channel: Channel,
+    watch: Watch,
+) -> tuple[tuple[Remedy, ...], ...]:
+    """What brings cut-off members in, case by case; each thing a member can do is surveyed once.
+
+    In a net of more than MOST_SURVEYED stations only the figures are computed.
+    """
+    made: dict[tuple[str, str], NetSurvey] = {}
+
+    def survey_with(deed: Deed) -> NetSurvey:
+        key = (deed.station.call_sign, deed.words)
+        if key not in made:
+            net = opened.net
+            stations = tuple(deed.station if s.call_sign == key[0] else s for s in net.stations)
+            changed = replace(opened, folder=replace(opened.folder, net=replace(net, stations=stations)))
+            made[key] = survey_net(changed, channel, watch=unwatched)
+        return made[key]
+
+    by_hand = survey_with if len(survey.call_signs) <= MOST_SURVEYED else None
+    with watch("what would help") as progress:
+        found = []
+        for done, plan in enumerate(plans, start=1):
+            found.append(remedies(survey, plan, rules, terrain=opened.terrain, survey_with=by_hand))
+            progress(done, len(plans))
+    return tuple(found)
+
+
+def _difference(case: Case, was: OutagePlan) -> CaseChange:
+    before, after = set(was.in_net), set(case.plan.in_net)
+    return CaseChange(
+        case.letter,
+        case.plan.outage.words,
+        len(before),
+        len(after),
+        tuple(sorted(after - before)),
+        tuple(sorted(before - after)),
+        was.control,
+        case.plan.control,
+    )
 
 
 def battery_remedy_sentence(found: Sequence[BatteryRemedy]) -> str:

@@ -55,12 +55,12 @@ def exercise(
     Raises : InputProblem for an unknown channel; OutOfRange for rounds outside 1 to 1000, or a negative
     seed; MissingTerrain.
     """
-    net, battery = opened.net, opened.folder.planning.battery
+    net = opened.net
     rules = chosen_rules(opened.folder)
     on = find_channel(net, channel)
     survey = survey_net(opened, on, watch=watch)
     with watch("rounds") as progress:
-        series = rehearsal.exercise(survey, rules, battery, seed=seed, rounds=rounds, progress=progress)
+        series = rehearsal.exercise(survey, rules, seed=seed, rounds=rounds, progress=progress)
     return ExerciseAnswer(
         net=net,
         headline=rehearsal.exercise_sentence(series),

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 
 from reach.answers.made_from import files_words, model_words, planned_words
 from reach.answers.open_net import OpenNet
-from reach.answers.outages import case_rows, planned_cases
+from reach.answers.outages import Case, case_rows, planned_cases
 from reach.answers.record import Answer
 from reach.answers.rules import chosen_rules
 from reach.answers.sheet import Sheet
 from reach.answers.surveys import survey_net
+from reach.answers.tonight import tonight_headline
 from reach.inputs.lookup import find_channel, find_station
 from reach.inputs.planning import BatteryRules
 from reach.links.assumed import assumed_in_short, assumed_notes
@@ -29,27 +30,32 @@ class KitFigures:
     channel: str
     headline: str
     operators: tuple[str, ...]
-    cases: tuple[OutagePlan, ...]
+    cases: tuple[Case, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
 class KitAnswer(Answer):
-    """plans : nothing lost first, then the cases to prepare for. operators : whose pages, in their order.
+    """cases : nothing lost first, then what to prepare for. operators : whose pages, in their order.
 
     battery : what the hours of batteries were computed with. made_from : date and data of the plans.
     """
 
     survey: NetSurvey
-    plans: tuple[OutagePlan, ...]
+    cases: tuple[Case, ...]
     operators: tuple[str, ...]
     battery: BatteryRules
     made_from: str
 
     @property
+    def plans(self) -> tuple[OutagePlan, ...]:
+        """The plan of each case."""
+        return tuple(case.plan for case in self.cases)
+
+    @property
     def figures(self) -> KitFigures:
         """As Answer.figures."""
         channel = self.survey.simplex.channel
-        return KitFigures(channel.name, self.headline, self.operators, self.plans)
+        return KitFigures(channel.name, self.headline, self.operators, self.cases)
 
 
 def kit(
@@ -72,17 +78,17 @@ def kit(
     named = tuple(dict.fromkeys(find_station(net, call).call_sign for call in operators))
     asked = named or tuple(station.call_sign for station in net.stations)
     survey = survey_net(opened, on, watch=watch)
-    plans = planned_cases(survey, rules, battery)
-    rows = case_rows(plans)
+    cases = planned_cases(survey, rules, battery)
+    rows = case_rows(cases)
     return KitAnswer(
         net=net,
-        headline=plans[0].sentence,
+        headline=tonight_headline(net, cases[0].plan.sentence),
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
         warnings=texts(opened.warnings, survey.warnings),
-        rows=Sheet(rows.columns, tuple(row for row in rows.rows if row[1] in asked)),
+        rows=Sheet(rows.columns, tuple(row for row in rows.rows if row[2] in asked)),
         survey=survey,
-        plans=plans,
+        cases=cases,
         operators=asked,
         battery=battery,
         made_from=(

@@ -12,13 +12,19 @@ from reach.inputs.portable_kit import relay_words
 from reach.plans.sites.cautions import PORTABLE_MAST, VISIT
 from reach.plans.sites.portable_sites import Goal, LinkTask, SitePlan
 from reach.plans.sites.site_links import SiteLinks
+from reach.plans.sites.strongest import expected_heard
 from reach.stations import Net, Station
 
 UNKNOWN_SHARE_SAID = 0.0005
 
 
-def sites_headline(task: LinkTask, chosen: Sequence[SiteLinks], linked: Sequence[str]) -> str:
-    """Where the relays go and whom they link. linked : wanted members they link, path by path."""
+def sites_headline(
+    task: LinkTask, chosen: Sequence[SiteLinks], linked: Sequence[str], *, control: str = ""
+) -> str:
+    """Where the relays go, whom they link, how many of them to expect, and whether net control is worked.
+
+    linked : wanted members they link, path by path. control : who would be net control, '' for nobody.
+    """
     several = len(chosen) > 1
     where = " and ".join(coordinates_and_locator(site.site.position) for site in chosen)
     start = f"{len(chosen)} portable relays, at {where}," if several else f"A portable relay at {where}"
@@ -34,6 +40,11 @@ def sites_headline(task: LinkTask, chosen: Sequence[SiteLinks], linked: Sequence
     else:
         text = f"{start} {links} {done} of {total} members"
     missed = [call for call in task.wanted if call not in linked]
+    if linked:
+        text += f", {expected_heard(task, chosen):.1f} to be expected"
+    if control:
+        works = any(control in site.works for site in chosen)
+        text += f"; {control} (net control) {'is' if works else 'is not'} worked"
     return f"{text}; not {', '.join(missed)}." if missed else f"{text}."
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -18,7 +19,7 @@ from reach.answers.site_words import (
 from reach.answers.surveys import simplex_paths
 from reach.coverage.search.area import searched_cells
 from reach.coverage.search.member_layer import MarginRule, MemberLayer, SiteChannels, member_layer
-from reach.errors import Fault, InputProblem
+from reach.errors import Fault, InputProblem, NoPlan
 from reach.inputs.locators import locator_of
 from reach.inputs.lookup import find_channel, find_station
 from reach.inputs.portable_kit import portable_relay, relay_words
@@ -27,7 +28,7 @@ from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.machinery.progress import Watch, unwatched
 from reach.notes import texts
 from reach.plans.graph.reachability import components, reach_graph
-from reach.plans.relays.net_control import plan_best
+from reach.plans.relays.net_control import plan_best, rank_controls
 from reach.plans.relays.rules import RelayRules, rules_of
 from reach.plans.sites.portable_sites import (
     Goal,
@@ -41,8 +42,15 @@ from reach.plans.sites.portable_sites import (
     named_task,
     plan_sites,
 )
-from reach.plans.sites.site_links import SiteLink, SiteLinks, survey_sites
-from reach.stations import Net, Station
+from reach.plans.sites.site_links import (
+    SiteLink,
+    SiteLinks,
+    hang_together,
+    stand_apart,
+    survey_sites,
+)
+from reach.plans.sites.strongest import expected_heard, rank_of, strongest_choice
+from reach.stations import Channel, Net, Station
 
 
 @dataclass(frozen=True)
@@ -67,6 +75,7 @@ class SiteAim:
 
 
 MOST_MEMBERS = SiteAim()
+INSTEAD_APART_M = 1000.0  # between a site and one that would do instead
 
 
 @dataclass(frozen=True)
@@ -98,7 +107,9 @@ class SitesFigures:
     linked: tuple[str, ...]
     candidate_cells: int
     distinct_sets: int
-    proofs: tuple[str, ...]
+    proofs_of_search: tuple[str, ...]
+    expected_heard: float
+    net_control: str
     sites: tuple[SiteRecord, ...]
 
 
@@ -106,6 +117,7 @@ class SitesFigures:
 class SitesAnswer(Answer):
     """task : who was to be linked; linked : those who are, path by path. chosen : the sites to use, others :
     those that would do instead. layer : whom a relay in each cell reaches; threshold : when a link counts.
+    control : who would be net control on simplex, '' for nobody.
     """
 
     task: LinkTask
@@ -117,6 +129,7 @@ class SitesAnswer(Answer):
     channels: SiteChannels
     threshold: str
     layer: MemberLayer
+    control: str
 
     @property
     def missed(self) -> tuple[str, ...]:
@@ -141,7 +154,9 @@ class SitesAnswer(Answer):
             linked=self.linked,
             candidate_cells=self.plan.candidates,
             distinct_sets=self.plan.patterns,
-            proofs=tuple(proof.words for proof in self.plan.proofs),
+            proofs_of_search=tuple(proof.words for proof in self.plan.proofs),
+            expected_heard=round(expected_heard(self.task, self.chosen), 3),
+            net_control=self.control,
             sites=(
                 *(_record(site, use="chosen") for site in self.chosen),
                 *(_record(site, use="alternative") for site in self.others),
@@ -183,13 +198,14 @@ def sites(
     plan = plan_sites(
         layer, candidates, task, count=aim.together, tie=aim.tie, apart_m=aim.apart_m, singles=aim.ranked
     )
-    chosen, others = _worked(opened, plan, relay, channels, rules.threshold, watch)
+    chosen, others = _worked(opened, plan, relay, channels, rules.threshold, aim, watch)
+    control = _control(opened, listen, rules, watch)
     linked = linked_by(task, [site.works for site in chosen])
     threshold = rules.threshold.words
     basis = sites_basis(net, plan, relay=relay, channels=channels, threshold=threshold, cell_m=area.cell_m)
     return SitesAnswer(
         net=net,
-        headline=sites_headline(task, chosen, linked),
+        headline=sites_headline(task, chosen, linked, control=control),
         assumed=(*basis, *assumed_notes(net)),
         in_short=(*basis, *assumed_in_short(net)),
         warnings=texts(
@@ -208,6 +224,7 @@ def sites(
         channels=channels,
         threshold=threshold,
         layer=layer,
+        control=control,
     )
 
 
@@ -228,7 +245,7 @@ def _task(opened: OpenNet, goal: Goal, channels: SiteChannels, rules: RelayRules
     """Who is to be linked. Raises : NoPlan where the net as it is leaves nothing to do."""
     if goal is Goal.MOST:
         return most_task(opened.net)
-    network = simplex_paths(opened.net, opened.terrain, channels.listen, watch=watch)
+    network = simplex_paths(opened, channels.listen, watch=watch)
     if goal is Goal.GROUPS:
         return groups_task(components(reach_graph(network, rules.threshold)))
     return cut_off_task(opened.net, [out.call_sign for out in plan_best(network, rules).left_out])
@@ -240,22 +257,55 @@ def _worked(
     relay: Station,
     channels: SiteChannels,
     rule: MarginRule,
+    aim: SiteAim,
     watch: Watch,
 ) -> tuple[tuple[SiteLinks, ...], tuple[SiteLinks, ...]]:
-    """The sites to use and those that would do instead, path by path with the net's own model."""
+    """The sites to use and those that would do instead: all that could be, path by path by the net's own
+    model, the strongest of those that link the most first.
+    """  # fmt: skip
     first = plan.together or plan.singles[:1]
-    rest = [site for site in plan.singles if site not in first]
-    names = [f"site {i}" for i in range(1, len(first) + 1)]
-    names += [f"alternative {i}" for i in range(1, len(rest) + 1)]
+    rows = [(own, *(c for c in row if c != own)) for own, row in zip(first, plan.contenders)]
+    every = tuple(dict.fromkeys((*itertools.chain(*rows), *plan.singles)))
     with watch("sites path by path") as progress:
         worked = survey_sites(
-            [*first, *rest], names, relay, channels, rule, opened.net, opened.terrain, progress=progress
+            every,
+            [f"site {i}" for i in range(len(every))],
+            relay, channels, rule, opened.net, opened.terrain, progress=progress,
+        )  # fmt: skip
+    by_cell = {site.site.cell: site for site in worked}
+    tie = plan.tie
+
+    def allowed(choice: Sequence[SiteLinks]) -> bool:
+        return stand_apart(choice, aim.apart_m) and (tie is Tie.NONE or hang_together(plan.task, choice))
+
+    chosen = strongest_choice(plan.task, [[by_cell[site.cell] for site in row] for row in rows], allowed)
+    ranked = sorted(worked, key=lambda site: rank_of(plan.task, [site]), reverse=True)
+    others: list[SiteLinks] = []
+    for site in ranked:
+        if len(others) + (0 if plan.together else 1) >= aim.ranked:
+            break
+        if stand_apart([site, *chosen, *others], INSTEAD_APART_M):
+            others.append(site)
+    names = [*(f"site {i}" for i in range(1, len(chosen) + 1))]
+    names += [f"alternative {i}" for i in range(1, len(others) + 1)]
+    own = {site.name: name for site, name in zip((*chosen, *others), names)}
+    final = tuple(
+        replace(
+            site,
+            name=own[site.name],
+            other_sites=tuple(sorted(own[other] for other in site.other_sites if other in own)),
         )
-    if not plan.together:
-        # ranked again by what single paths say; the order of the search breaks ties
-        ranked = sorted(worked, key=lambda site: -len(linked_by(plan.task, [site.works])))
-        worked = tuple(replace(site, name=name) for site, name in zip(ranked, names))
-    return worked[: len(first)], worked[len(first) :]
+        for site in (*chosen, *others)
+    )
+    return final[: len(chosen)], final[len(chosen) :]
+
+
+def _control(opened: OpenNet, channel: Channel, rules: RelayRules, watch: Watch) -> str:
+    """Who would be net control on the channel the relay listens on; '' for nobody."""
+    try:
+        return rank_controls(simplex_paths(opened, channel, watch=watch), rules)[0].call_sign
+    except NoPlan:
+        return ""
 
 
 def _record(site: SiteLinks, *, use: str) -> SiteRecord:

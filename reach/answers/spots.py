@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,14 +22,20 @@ from reach.inputs.lookup import find_channel, find_party, find_station
 from reach.inputs.portable_kit import kit_words, taken_along
 from reach.inputs.search_area import SearchArea, TypedArea, read_area
 from reach.links.assumed import assumed_in_short, assumed_notes
+from reach.links.network import DirectedLink
+from reach.links.repeater_survey import survey_repeater
+from reach.links.survey import survey_simplex
 from reach.machinery.progress import Watch, unwatched
 from reach.notes import texts
 from reach.plans.relays.rules import rules_of
 from reach.plans.sites.cautions import STOPPING, VISIT
-from reach.plans.sites.nearest_spot import NearestSpot, nearest_spots
-from reach.stations import Net, Repeater, Station
+from reach.plans.sites.nearest_spot import COMFORTABLE_DB, NearestSpot, spots_in_order
+from reach.stations import Channel, Net, Repeater, Station
 
-AT_HOME_M = 50.0
+AT_HOME_M = 50.0  # shown as 0.0 km
+MOST_TRIED = 240  # cells worked path by path for one spot
+TRIED_AT_ONCE = 20
+SLACK_DB = 2.0  # how far below the line of the search a cell is still tried
 Party = Station | Repeater
 
 
@@ -79,12 +85,14 @@ def spots(
     into: Sequence[str] = (),
     area: SearchArea | None = None,
     channel: str | None = None,
+    kit: Station | None = None,
     watch: Watch = unwatched,
 ) -> SpotsAnswer:
     """Where a member can drive to with what can be taken along, for each repeater or member to get into.
 
     into : call signs; every repeater unless named. area : round the member's home when not given.
-    channel : for members to get into, the net's first unless named.
+    channel : for members to get into, the net's first unless named. kit : what is taken along, see
+    `inputs.portable_kit.taken_along`.
     Raises : InputProblem for what is not in the net; NoPlan where nobody can be got into; MissingTerrain;
         OutOfRange; ReachError when the search does not fit into memory.
     """
@@ -93,7 +101,7 @@ def spots(
     member = find_station(net, seeker)
     area = read_area(TypedArea(), net, home=member) if area is None else area
     parties = _parties(net, member, into)
-    kit = taken_along(member)
+    kit = taken_along(member) if kit is None else kit
     on = find_channel(net, channel)
     hubs = [
         repeater_hub(party, net) if isinstance(party, Repeater) else station_hub(party, on, net)
@@ -102,7 +110,18 @@ def spots(
     places = [member.position, *(party.position for party in parties)]
     grid, candidates = searched_cells(opened.net, opened.terrain, area, places)
     spare_db = _spare(grid, hubs, kit, rule, net, watch)
-    found = nearest_spots(grid, candidates, spare_db, member.position)
+    by_hub = {party.call_sign: party for party in parties}
+    with watch("spots path by path"):
+        reached = [
+            spot
+            for call in sorted(spare_db)
+            if (
+                spot := _rechecked(
+                    opened, kit, by_hub[call], on, rule, member, grid, candidates, spare_db[call]
+                )
+            )
+        ]
+    found = tuple(sorted(reached, key=lambda spot: spot.distance_m))
     if not found:
         raise NoPlan(_nothing(member, kit, parties, area))
     basis = _basis(opened.net, kit, rule.words, area.cell_m)
@@ -158,6 +177,66 @@ def _spare(
     return spare_db
 
 
+def _rechecked(
+    opened: OpenNet,
+    kit: Station,
+    party: Party,
+    channel: Channel,
+    rule: MarginRule,
+    member: Station,
+    grid: SearchGrid,
+    candidates: Candidates,
+    spare_db: NDArray[np.float32],
+) -> NearestSpot | None:
+    """The nearest spot that gets in by the net's own model on its single path, and the nearest comfortable
+    one.
+    """  # fmt: skip
+
+    def nearest(needed_db: float) -> NearestSpot | None:
+        # half a cell and an edge between two cells may cost or give a little: look a little below the line
+        spots = spots_in_order(
+            grid, candidates, spare_db, member.position, party.call_sign,
+            needed_db=needed_db - SLACK_DB, count=MOST_TRIED,
+        )  # fmt: skip
+        for start in range(0, len(spots), TRIED_AT_ONCE):
+            few = spots[start : start + TRIED_AT_ONCE]
+            for spot, own_db in zip(few, _spare_by_path(opened, kit, party, channel, rule, few)):
+                if own_db >= needed_db:
+                    return replace(spot, spare_db=own_db)
+        return None
+
+    spot = nearest(0.0)
+    return None if spot is None else replace(spot, comfortable=nearest(COMFORTABLE_DB))
+
+
+def _spare_by_path(
+    opened: OpenNet,
+    kit: Station,
+    party: Party,
+    channel: Channel,
+    rule: MarginRule,
+    spots: Sequence[NearestSpot],
+) -> list[float]:
+    """What each spot has to spare in the weaker direction, dB, by the net's own model."""
+    there = [replace(kit, call_sign=f"SPOT {k}", position=spot.position) for k, spot in enumerate(spots)]
+    links: list[tuple[DirectedLink, DirectedLink]]
+    if isinstance(party, Repeater):
+        survey = survey_repeater(replace(opened.net, stations=tuple(there)), opened.terrain, party)
+        links = [(m.talk_in, m.talk_out) for m in (survey.member(s.call_sign) for s in there)]
+    else:
+        net = replace(opened.net, stations=(party, *there))
+        paths = survey_simplex(net, opened.terrain, channel)
+        links = [
+            (paths.link(s.call_sign, party.call_sign), paths.link(party.call_sign, s.call_sign))
+            for s in there
+        ]
+
+    def spare(link: DirectedLink) -> float:
+        return link.margin_db - float(rule.needed_margin_db(np.array([link.sigma_db]))[0])
+
+    return [min(spare(one), spare(other)) for one, other in links]
+
+
 def _nothing(member: Station, kit: Station, parties: Sequence[Party], area: SearchArea) -> str:
     asked = " and ".join(f"{place.distance_m / 1000.0:g} km of {place.name}" for place in area.limits.around)
     return (
@@ -176,7 +255,11 @@ def _headline(member: Station, parties: Sequence[Party], found: Sequence[Nearest
             f"{member.call_sign} gets into {best.hub} from {best.distance_m / 1000.0:.1f} km "
             f"{_compass(best.bearing_deg)} of home, at {coordinates_and_locator(best.position)}"
         )
-    others = [f"into {spot.hub} from {spot.distance_m / 1000.0:.1f} km" for spot in found[1:]]
+    others = [
+        f"into {spot.hub} from "
+        + ("home" if spot.distance_m < AT_HOME_M else f"{spot.distance_m / 1000.0:.1f} km")
+        for spot in found[1:]
+    ]
     met = {spot.hub for spot in found}
     others += [f"nowhere in reach into {party.call_sign}" for party in parties if party.call_sign not in met]
     return f"{start}{'; ' + ', '.join(others) if others else ''}."

@@ -39,6 +39,15 @@ class PaperOutputs:
             say(notes_text(forms.text().splitlines()))
 
 
+paper_option = click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    default="a4",
+    show_default=True,
+    help="Paper of the PDF.",
+)
+
+
 def paper_outputs(command: Callable[..., Any]) -> Callable[..., Any]:
     """Options for a paper, handed over as one `papers`."""
 
@@ -47,10 +56,4 @@ def paper_outputs(command: Callable[..., Any]) -> Callable[..., Any]:
     def wrapped(*, outputs: Outputs, paper: str, **arguments: Any) -> Any:
         return command(papers=PaperOutputs(outputs, paper), **arguments)
 
-    return click.option(
-        "--paper",
-        type=click.Choice(["a4", "letter"]),
-        default="a4",
-        show_default=True,
-        help="Paper of the PDF.",
-    )(wrapped)
+    return paper_option(wrapped)

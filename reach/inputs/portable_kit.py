@@ -98,6 +98,27 @@ def taken_along(member: Station) -> Station:
     return replace(member, category=parked, local_noise_db=0.0, noise=None, surroundings=())
 
 
+def with_own_kit(
+    member: Station, *, mast: str | None = None, power: str | None = None, antenna: str | None = None
+) -> Station:
+    """What a member takes along, with the mast, power or antenna said. Raises : InputProblem."""
+    kit = taken_along(member)
+    if mast is None and power is None and antenna is None:
+        return kit
+    own = portable_relay(
+        mast=mast or f"{max(kit.antenna.height_m, LOWEST_MAST_M):g} m",
+        power=power or PORTABLE_POWER,
+        antenna=antenna or PORTABLE_ANTENNA,
+    )
+    if power is not None:
+        kit = replace(kit, transmit_power_dbm=own.transmit_power_dbm)
+    if antenna is not None or mast is not None:
+        made = own.antenna if antenna is not None else replace(kit.antenna, height_m=own.antenna.height_m)
+        line = own.feed_line if mast is not None else kit.feed_line
+        kit = replace(kit, antenna=made, feed_line=line)
+    return kit
+
+
 def kit_words(kit: Station) -> str:
     """'25 W, mobile whip at 2 m'."""
     power = power_in_words(kit.transmit_power_dbm)

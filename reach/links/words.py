@@ -88,8 +88,8 @@ def path_sentence(there: DirectedLink, back: DirectedLink) -> str:
 
 
 def _in_brackets(chance: float) -> str:
-    """'likely (8 in 10)'."""
+    """'(likely, 8 in 10)'."""
     if math.isnan(chance):
-        return NO_PATH
+        return f"({NO_PATH})"
     word, figure = _said(chance)
-    return f"{word} ({figure})" if figure else word
+    return f"({word}, {figure})" if figure else f"({word})"

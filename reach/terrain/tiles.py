@@ -21,6 +21,7 @@ from reach.stations import Position
 from reach.terrain._sampling_kernel import bilinear, block_numbers, locate_plain
 from reach.terrain.blocks import BLOCK_PX, BlockPool, TileReader
 from reach.terrain.cells import cell_name
+from reach.terrain.credits import credits_in
 from reach.terrain.overlaps import disagreements
 from reach.terrain.rasters import TileInfo, find_tiles, is_latitude_longitude
 from reach.terrain.vertical_units import UNIT_WORDS
@@ -59,7 +60,8 @@ class ElevationGrid:
 class Terrain:
     """The ground under a net: any number of elevation rasters seen as one. Close it, or use it in `with`.
 
-    tiles : what was found, finest first. warnings : plain sentences on converted units and surface models.
+    tiles : what was found, finest first. credits : whose data they are.
+    warnings : plain sentences on converted units and surface models.
     Elevation is read in blocks on demand; memory stays within the figure given to `open`, however many tiles.
     One instance serves one thread.
     """
@@ -67,6 +69,7 @@ class Terrain:
     def __init__(self, tiles: Sequence[TileInfo], *, memory_mb: float = DEFAULT_MEMORY_MB) -> None:
         self.tiles = tuple(tiles)
         self.warnings: tuple[str, ...] = _warnings(self.tiles)
+        self.credits: tuple[str, ...] = ()
         self._reader = TileReader(self.tiles)
         self._pool = BlockPool(self._reader, memory_mb)
         plain = [i for i, tile in enumerate(self.tiles) if tile.is_plain]
@@ -97,6 +100,7 @@ class Terrain:
             )
         terrain = cls(tiles, memory_mb=memory_mb)
         terrain.warnings += disagreements(terrain._reader)
+        terrain.credits = credits_in(folders)
         against = [tile for tile in tiles if elevation_unit and tile.unit != elevation_unit]
         if against:
             terrain.warnings += (

@@ -7,10 +7,11 @@ from collections.abc import Iterator
 
 import pytest
 
-from reach.answers.backup import backup, battery_remedy_sentence, endurance_sentence
+from reach.answers.backup import backup, battery_remedy_sentence
 from reach.answers.exercise import exercise
 from reach.answers.kit import kit
 from reach.answers.open_net import OpenNet, open_net
+from reach.answers.outages import hours_words, timeline_sentences
 from reach.drawings.exports.machine import answer_json
 from reach.drawings.papers.go_kit import kit_pages
 from reach.errors import InputProblem, OutOfRange
@@ -37,7 +38,7 @@ def test_backup_and_kit_plan_the_same_cases(opened: OpenNet) -> None:
 def test_a_kit_for_some_holds_their_pages_in_their_order(opened: OpenNet) -> None:
     found = kit(opened, operators=["QK1H", "qk1a", "QK1H"])
     assert [page.call_sign for page in kit_pages(found)] == ["QK1H", "QK1A"]
-    assert {row[1] for row in found.rows.rows} == {"QK1H", "QK1A"}
+    assert {row[2] for row in found.rows.rows} == {"QK1H", "QK1A"}
     assert found.made_from.startswith("Planned from our-net/net.toml and roster.csv, path-loss model ")
     with pytest.raises(InputProblem, match="QK9Z"):
         kit(opened, operators=["QK9Z"])
@@ -68,9 +69,42 @@ def test_an_exercise_reads_back_as_its_rows(opened: OpenNet) -> None:
 
 
 def test_the_net_on_batteries_hour_by_hour(opened: OpenNet) -> None:
-    lost = backup(opened, mains=Mains.LOST).plans[-1]
-    assert endurance_sentence(lost).startswith(f"{len(lost.in_net)} in the net at first")
-    assert endurance_sentence(backup(opened).plans[0]) == ""
+    """Every number said is a number of the timeline."""
+    found = backup(opened, mains=Mains.LOST)
+    case = found.cases[-1]
+    assert case.timeline is not None and found.cases[0].timeline is None
+    said = timeline_sentences(case.timeline, found.channel)
+    assert said[0].endswith(f"{len(case.plan.in_net)} in the net.")
+    for sentence, stretch in zip(said[1:], case.timeline.stretches[1:]):
+        assert sentence.startswith(f"After {hours_words(stretch.from_h)} {', '.join(stretch.gone)} ")
+        assert (f"{len(stretch.in_net)} in the net" in sentence) is bool(stretch.control)
+    hours = {row[2]: row[-1] for row in found.rows.rows if row[0] == case.letter}
+    assert {call: h for call, h in hours.items() if h is not None} == {
+        call: h for call, h in case.timeline.empty_h.items() if call.startswith("QK1")
+    }
+
+
+def test_the_first_screen_says_what_the_plans_are(opened: OpenNet) -> None:
+    found = backup(opened)
+    worst = min(found.cases, key=lambda case: len(case.plan.in_net))
+    best = max(len(case.plan.in_net) for case in found.cases)
+    assert f"{best} of {found.plans[0].total} take part at best" in found.headline
+    assert f"{len(worst.plan.in_net)} in {worst.letter} ({worst.plan.outage.words})" in found.headline
+    assert [case.letter for case in found.cases] == list("ABCDEF")[: len(found.cases)]
+    assert found.case("b") is found.cases[1]
+    with pytest.raises(InputProblem, match='"Z" is no case of this plan; choose one of: A'):
+        found.case("Z")
+
+
+def test_a_change_is_planned_beside_the_net_as_it_is(opened: OpenNet) -> None:
+    found = backup(opened, changes=["without QK1A"])
+    assert "QK1A" not in found.survey.call_signs
+    was = {case.plan.outage: case.plan for case in backup(opened).cases}
+    assert found.differences
+    for change, case in zip(found.differences, found.cases, strict=True):
+        before = was[case.plan.outage]
+        assert (change.before, change.after) == (len(before.in_net), len(case.plan.in_net))
+        assert set(change.falls_out) == set(before.in_net) - set(case.plan.in_net)
 
 
 @pytest.mark.parametrize(

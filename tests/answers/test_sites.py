@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from reach.answers.open_net import OpenNet, open_net
@@ -20,9 +21,16 @@ from reach.drawings.tables.sites import sites_screen
 from reach.drawings.tables.spots import spots_screen
 from reach.drawings.tables.terminal import terminal_text
 from reach.errors import InputProblem, NoPlan
+from reach.geodesy import distance_and_bearing
+from reach.inputs.quantities import parse_distance_m
 from reach.inputs.search_area import TypedArea, read_area
+from reach.links.repeater_survey import survey_repeater
 from reach.machinery.progress import Progress
-from reach.plans.sites.portable_sites import Goal, linked_by
+from reach.plans.relays.rules import rules_of
+from reach.plans.sites.portable_sites import Goal, Site, linked_by
+from reach.plans.sites.site_links import survey_sites
+from reach.plans.sites.strongest import rank_of
+from reach.stations import Position
 
 COARSE = TypedArea(resolution="300 m")
 
@@ -93,7 +101,7 @@ def test_a_search_tells_how_far_it_is(opened: OpenNet) -> None:
     area = read_area(TypedArea(resolution="300 m", near="QK3ALD", within="3 km"), opened.net)
     found = sites(opened, aim=SiteAim(Goal.NAMED, named=("qk3yew", "QK3ALD")), area=area, watch=watch)
     assert found.task.wanted == ("QK3YEW", "QK3ALD")
-    assert list(told) == ["sweeps on 146.52 MHz (two metres)", "sites path by path"]
+    assert list(told) == ["sweeps on 146.52 MHz (two metres)", "sites path by path", "paths on 146.52 MHz"]
     for steps in told.values():
         assert steps and steps[-1][0] == steps[-1][1]
 
@@ -105,7 +113,7 @@ def test_what_cannot_be_asked(opened: OpenNet) -> None:
     with pytest.raises(InputProblem, match="QK3IVY is linked over the internet"):
         sites(opened, aim=SiteAim(named=("QK3IVY",)), area=area)
     near = [opened.net.station(call) for call in ("QK3ALD", "QK3ASH", "QK3CDR")]  # all in sight of each other
-    together = OpenNet(replace(opened.folder, net=replace(opened.net, stations=tuple(near))), opened.terrain)
+    together = replace(opened, folder=replace(opened.folder, net=replace(opened.net, stations=tuple(near))))
     with pytest.raises(NoPlan, match="already form one group"):
         sites(together, aim=SiteAim(Goal.GROUPS), area=area)
     with pytest.raises(InputProblem, match="cannot get into itself"):
@@ -125,3 +133,57 @@ def test_the_nearest_spot_lies_in_the_circle_and_gets_in(driven: SpotsAnswer) ->
     assert sum(row["spot"] == "nearest" for row in rows) == len(driven.spots)
     text = terminal_text(*spots_screen(driven), width=140)
     assert "Where to drive to" in text and "never transmit while driving" in " ".join(text.split())
+
+
+def test_no_cell_of_a_small_area_is_better_than_the_site_found(opened: OpenNet) -> None:
+    """Every cell worked path by path by the net's own model; a larger area never links fewer."""
+    best = []
+    for within in ("1200 m", "2 km"):
+        area = read_area(TypedArea(resolution="400 m", near="QK3ELM", within=within), opened.net)
+        found = sites(opened, area=area)
+        cells = np.flatnonzero(found.layer.known.ravel())
+        grid = found.layer.grid
+        every = [Site(int(c), grid.position(int(c)), 0.0, (), 0, 0.0) for c in cells]
+        near = [
+            s
+            for s in every
+            if _metres(s.position, opened.net.station("QK3ELM").position) <= parse_distance_m(within)
+        ]
+        worked = survey_sites(
+            near, [f"s{k}" for k in range(len(near))], found.relay, found.channels,
+            rules_of(opened.folder.planning).threshold, opened.net, opened.terrain,
+        )  # fmt: skip
+        assert len(worked) > 20
+        best.append(rank_of(found.task, found.chosen))
+        assert best[-1][0] == max(rank_of(found.task, [site])[0] for site in worked)
+        assert f"links {len(found.linked)} of {len(found.task.wanted)} members" in found.headline
+        assert f"{best[-1][1]:.1f} to be expected" in found.headline
+    assert best[1][0] >= best[0][0]
+
+
+def _metres(one: Position, other: Position) -> float:
+    return float(
+        distance_and_bearing(
+            from_latitude_deg=one.latitude_deg,
+            from_longitude_deg=one.longitude_deg,
+            to_latitude_deg=other.latitude_deg,
+            to_longitude_deg=other.longitude_deg,
+        )[0]
+    )
+
+
+def test_every_spot_gets_in_on_its_own_path(opened: OpenNet, driven: SpotsAnswer) -> None:
+    """Each spot as a member of the net, surveyed like any other."""
+    rule = rules_of(opened.folder.planning).threshold
+    for spot in driven.spots:
+        for place in (spot, spot.comfortable):
+            if place is None:
+                continue
+            there = replace(driven.kit, call_sign="QK0SPT", position=place.position)
+            net = replace(opened.net, stations=(there,))
+            member = survey_repeater(net, opened.terrain, opened.net.repeater(spot.hub)).member("QK0SPT")
+            spare = [
+                float(link.margin_db - rule.needed_margin_db(np.array([link.sigma_db]))[0])
+                for link in (member.talk_in, member.talk_out)
+            ]
+            assert min(spare) == pytest.approx(place.spare_db, abs=1e-6) and place.spare_db >= 0.0

@@ -106,16 +106,16 @@ def test_ten_metres_sees_the_cover_too(reach_here: Any, club: Path, wooded: Path
 
 
 def test_surroundings_are_lines_of_the_budget(reach_here: Any, wooded: Path) -> None:
-    """A member among trees, and one whose loss the roster states: each says so on its own line."""
-    done = reach_here("path", wooded, "QK3FIR", "QK3CDR")
+    """A member among trees, and one who says what stands round the antenna: each on its own line."""
+    done = reach_here("path", wooded, "QK3FIR", "QK3ELM")
     assert done.returncode == 0, done.stderr
     lines = [line.split() for line in done.stdout.splitlines()]
     named = [line for line in lines if line[:4] == ["transmitter", "below", "trees", "or"]]
     assert not any("woodland" in line for line in lines)  # the path holds it already
     assert "itm leaves the land cover out." in " ".join(done.stdout.split())
     assert len(named) == 1  # a wood of 15 m
-    done = reach_here("path", wooded, "QK3DOG", "QK3CDR")
+    done = reach_here("path", wooded, "QK3HOL", "QK3WLW")
     assert any(
-        line[:3] == ["around", "the", "receiver:"] and "−6.0" in line
+        line[:3] == ["around", "the", "receiver:"] and "−7.0" in line
         for line in map(str.split, done.stdout.splitlines())
     )

@@ -49,24 +49,24 @@ def test_repeater_answers_first_and_warns_last(reach_here: Run, club: Path) -> N
 
 def test_a_demo_member_hears_the_repeater_and_does_not_get_in(reach_here: Run, club: Path) -> None:
     rows = list(csv.DictReader(io.StringIO(reach_here("repeater", club, "QK3RA", "--csv", "-").stdout)))
-    outcome = {row["station"]: row for row in rows}["QK3OAK"]
+    outcome = {row["station"]: row for row in rows}["QK3YEW"]
     assert outcome["outcome"] == "hears only"
     assert float(outcome["talk_in_margin_over_workable_db"]) < 0.0
     assert float(outcome["talk_out_margin_over_workable_db"]) >= 0.0
 
 
-def test_a_demo_handheld_behind_the_hills_is_heard_by_nobody(reach_here: Run, club: Path) -> None:
+def test_a_demo_handheld_indoors_is_heard_by_few(reach_here: Run, club: Path) -> None:
     rows = csv.DictReader(io.StringIO(reach_here("simplex", club, "--csv", "-").stdout))
-    heard = [row["station"] for row in rows if row["hears"] == "QK3YEW" and int(row["readability"]) >= 3]
-    assert heard == []
+    heard = [row["station"] for row in rows if row["hears"] == "QK3WLW" and int(row["readability"]) >= 3]
+    assert 1 <= len(heard) <= 3
 
 
 def test_a_demo_valley_needs_the_relay_on_the_ridge(reach_here: Run, club: Path) -> None:
     answer = json.loads(reach_here("simplex", club, "--json", "-").stdout)
     plan = answer["answers"]["plan"]
     relays = {relay["call_sign"]: relay["serves"] for relay in plan["relays"]}
-    assert "QK3HOL" in relays["QK3JUN"]
-    assert {out["call_sign"] for out in plan["left_out"]} >= {"QK3MPL", "QK3YEW"}
+    assert "QK3MPL" in relays["QK3JUN"]
+    assert plan["left_out"] == []
     assert answer["caution"].startswith("A prediction is not a promise")
 
 
@@ -227,9 +227,9 @@ def test_a_path_tells_its_worst_point_and_how_far_to_keep_away(reach_here: Run, 
 def test_defaults_are_told_in_short_to_people_and_whole_to_machines(reach_here: Run, club: Path) -> None:
     said = " ".join(reach_here("simplex", club).stdout.split())
     told = " ".join(json.loads(reach_here("simplex", club, "--json", "-").stdout)["assumed"])
-    assert "and 11 more: receiver sensitivity" in said
     assert all(station.call_sign in told for station in read_net(club).stations if station.has_radio_path)
-    assert said.count("Assumed") == told.count("Assumed") <= 6
+    assert said.count("Assumed") == 1 <= told.count("Assumed") <= 6
+    assert "`reach check` lists them all" in said
 
 
 def test_demo_draws_everything_and_keeps_what_is_there(reach_here: Run, tmp_path: Path) -> None:

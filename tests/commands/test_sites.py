@@ -91,16 +91,15 @@ def test_sites_used_together_stand_apart(answered: tuple[str, Path]) -> None:
     assert set(a["works_by_sweep"]) & set(b["works_by_sweep"])  # tied through someone both work
 
 
-def test_the_sweep_and_the_single_paths_agree(club: Path, reach_here: Run) -> None:
-    """By the same model, on cells near the tiles' own: all but the odd one at the edge. (Cells of 300 m round
-    hilltops off: there a quarter of the members differ.)"""
-    done = reach_here(
-        "sites", club, "--resolution", "60m", "--near", "QK3RA", "--within", "10 km", "--power", "1 W",
-        "--mast", "3 m", "--json", "-",
-    )  # fmt: skip
-    sites = json.loads(done.stdout)["answers"]["sites"]
-    differ = sum(len(set(site["works"]) ^ set(site["works_by_sweep"])) for site in sites)
-    assert differ <= 0.05 * 24 * len(sites)
+def test_the_sweep_and_the_single_paths_agree_on_the_demo(answered: tuple[str, Path]) -> None:
+    """On 300 m cells: of all the search counted, single paths lose but the odd one at the edge.
+
+    They may gain more: the sites shown are those that single paths found the strongest.
+    """
+    _, folder = answered
+    sites = json.loads((folder / "j.json").read_text(encoding="utf-8"))["answers"]["sites"]
+    lost = sum(len(set(site["works_by_sweep"]) - set(site["works"])) for site in sites)
+    assert lost <= 0.1 * 24 * len(sites)
 
 
 NEIGHBOURS = [f"QK3AB{c},{c},base,41.40{n},-38.20{n},15,50,yes,yes" for n, c in enumerate("ABCD")]
@@ -275,7 +274,7 @@ def test_spare_at_home_is_that_of_the_repeater_survey(club: Path) -> None:
     from reach.coverage.search.grid import search_grid
     from reach.coverage.search.member_layer import spare_cells
     from reach.inputs.club import read_net
-    from reach.links.survey import survey_repeater
+    from reach.links.repeater_survey import survey_repeater
     from reach.plans.graph.reachability import ReadabilityThreshold
     from reach.terrain.tiles import Terrain
 

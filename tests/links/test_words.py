@@ -99,7 +99,7 @@ def test_path_sentence(there_db: float, back_db: float, verdict: str) -> None:
 
     sentence = path_sentence(link("QK1A", "QK1E", there_db, 0.8), link("QK1E", "QK1A", back_db, 0.1))
     assert sentence == (
-        f"QK1A and QK1E {verdict}: QK1E hears QK1A likely (8 in 10), QK1A hears QK1E unlikely (1 in 10)."
+        f"QK1A and QK1E {verdict}: QK1E hears QK1A (likely, 8 in 10), QK1A hears QK1E (unlikely, 1 in 10)."
     )
 
 

@@ -26,51 +26,65 @@ function drawNet(map, pictures, data) {
     return made;
   }
 
+  /* a box is never wider or higher than the map leaves room for */
+  function room(most) {
+    const size = map.getSize();
+    return {
+      maxWidth: Math.min(most, Math.max(size.x - 96, 160)), maxHeight: Math.max(size.y - 130, 80),
+      autoPanPaddingTopLeft: [46, 12],
+    };
+  }
+
   function fit() {
     map.fitBounds(box, { padding: [34, 34], animate: false });
   }
   fit();
 
   /* links */
-  const drawn = [];
+  let drawn = [];
   let chosen = null;
   let onlyChosen = data.focus.only;
   for (const key of Object.keys(data.styles)) layers[key] = L.layerGroup();
-  for (const link of data.links) {
-    const style = data.styles[link.k];
-    const from = data.stations[link.a];
-    const to = data.stations[link.b];
-    const ends = [[from.lat, from.lon], [to.lat, to.lon]];
-    const pane = style.pane;
-    const shared = { pane: pane, renderer: renderers[pane], interactive: false };
-    const group = layers[link.k];
-    const lines = [];
-    if (data.rims && data.links.length < 500) {
-      /* over coverage of the same hue a light rim keeps the line apart */
-      const rim = L.polyline(ends, Object.assign({}, shared, {
-        color: data.paper, weight: style.weight + 2.4, opacity: 0.75, className: "link rim", lineCap: "butt",
+  function drawLinks(links) {
+    for (const key of Object.keys(data.styles)) layers[key].clearLayers();
+    drawn = [];
+    for (const link of links) {
+      const style = data.styles[link.k];
+      const from = data.stations[link.a];
+      const to = data.stations[link.b];
+      const ends = [[from.lat, from.lon], [to.lat, to.lon]];
+      const pane = style.pane;
+      const shared = { pane: pane, renderer: renderers[pane], interactive: false };
+      const group = layers[link.k];
+      const lines = [];
+      if (data.rims && links.length < 500) {
+        /* over coverage of the same hue a light rim keeps the line apart */
+        const rim = L.polyline(ends, Object.assign({}, shared, {
+          color: data.paper, weight: style.weight + 2.4, opacity: 0.75, className: "link rim", lineCap: "butt",
+        }));
+        group.addLayer(rim);
+        lines.push(rim);
+      }
+      const line = L.polyline(ends, Object.assign({}, shared, {
+        color: style.color, weight: style.weight, dashArray: style.dash, opacity: style.opacity,
+        className: "link", lineCap: "butt",
       }));
-      group.addLayer(rim);
-      lines.push(rim);
+      if (style.arrow) {
+        line.on("add", function () { line.getElement().setAttribute("marker-end", "url(#arrow-" + link.k + ")"); });
+      }
+      group.addLayer(line);
+      lines.push(line);
+      if (style.cased) {
+        const core = L.polyline(ends, Object.assign({}, shared, {
+          color: data.paper, weight: style.weight / 2.4, opacity: 1, className: "link", lineCap: "butt",
+        }));
+        group.addLayer(core);
+        lines.push(core);
+      }
+      drawn.push({ a: link.a, b: link.b, link: link, lines: lines });
     }
-    const line = L.polyline(ends, Object.assign({}, shared, {
-      color: style.color, weight: style.weight, dashArray: style.dash, opacity: style.opacity,
-      className: "link", lineCap: "butt",
-    }));
-    if (style.arrow) {
-      line.on("add", function () { line.getElement().setAttribute("marker-end", "url(#arrow-" + link.k + ")"); });
-    }
-    group.addLayer(line);
-    lines.push(line);
-    if (style.cased) {
-      const core = L.polyline(ends, Object.assign({}, shared, {
-        color: data.paper, weight: style.weight / 2.4, opacity: 1, className: "link", lineCap: "butt",
-      }));
-      group.addLayer(core);
-      lines.push(core);
-    }
-    drawn.push({ a: link.a, b: link.b, link: link, lines: lines });
   }
+  drawLinks(data.cases.length ? data.cases[0].links : data.links);
 
   /* the station whose links stand out: the chosen one, else the one the plan is built around */
   function isFar(entry) {
@@ -94,16 +108,52 @@ function drawNet(map, pictures, data) {
 
   function linkCard(link) {
     const from = data.stations[link.a], to = data.stations[link.b];
-    return card(from.call + " and " + to.call, [
+    const made = card(from.call + " and " + to.call, [
       to.call + " hears " + from.call + ": " + data.qualities[link.f],
       from.call + " hears " + to.call + ": " + data.qualities[link.r],
       "\u00a0" + link.t,
     ]);
+    if (link.p) made.appendChild(profile(link.p, from.call, to.call));
+    return made;
+  }
+
+  /* the ground under a line, its sight line and the six tenths of the first Fresnel zone that should be clear */
+  function profile(path, left, right) {
+    const wide = 300, high = 118, top = 8, foot = 22, count = path.g.length - 1;
+    const zone = [], wavelength = path.w || data.wavelength_m;
+    for (let i = 0; i <= count; i += 1) {
+      const d1 = path.km * 1000 * i / count, d2 = path.km * 1000 - d1;
+      const line = path.a + (path.b - path.a) * i / count;
+      const radius = wavelength ? 0.6 * Math.sqrt(wavelength * d1 * d2 / (path.km * 1000)) : 0;
+      zone.push([line, line - radius]);
+    }
+    const lowest = Math.min.apply(null, path.g.concat(zone.map(function (z) { return z[1]; })));
+    const highest = Math.max.apply(null, path.g.concat([path.a, path.b]));
+    const tall = Math.max(highest - lowest, 20);
+    function x(i) { return (wide * i / count).toFixed(1); }
+    function y(metres) { return (top + (high - top - foot) * (1 - (metres - lowest) / tall)).toFixed(1); }
+    const box = svgNode("svg", { viewBox: "0 0 " + wide + " " + high, width: "100%", role: "img", class: "profile" });
+    box.setAttribute("aria-label", "Profile of the path from " + left + " to " + right);
+    const ground = path.g.map(function (g, i) { return x(i) + "," + y(g); }).join(" ");
+    const clear = zone.map(function (z, i) { return x(i) + "," + y(z[0]); }).concat(
+      zone.map(function (z, i) { return x(i) + "," + y(z[1]); }).reverse()).join(" ");
+    box.appendChild(svgNode("polygon", { points: clear, class: "zone" }));
+    box.appendChild(svgNode("polygon", { points: "0," + (high - foot) + " " + ground + " " + wide + "," + (high - foot), class: "ground" }));
+    box.appendChild(svgNode("line", { x1: 0, y1: y(path.a), x2: wide, y2: y(path.b), class: "sight" }));
+    box.appendChild(svgNode("line", { x1: 1, y1: y(path.g[0]), x2: 1, y2: y(path.a), class: "mast" }));
+    box.appendChild(svgNode("line", { x1: wide - 1, y1: y(path.g[count]), x2: wide - 1, y2: y(path.b), class: "mast" }));
+    const middle = path.km.toFixed(1) + " km, " + Math.round(lowest) + " to " + Math.round(highest) + " m";
+    [[0, "start", left], [wide / 2, "middle", middle], [wide, "end", right]].forEach(function (entry) {
+      const label = svgNode("text", { x: entry[0], y: high - 6, "text-anchor": entry[1] });
+      label.textContent = entry[2];
+      box.appendChild(label);
+    });
+    return box;
   }
 
   map.on("click", function (event) {
     const link = nearest(event.containerPoint);
-    if (link) L.popup({ maxWidth: 380 }).setLatLng(event.latlng).setContent(linkCard(link)).openOn(map);
+    if (link) L.popup(room(380)).setLatLng(event.latlng).setContent(linkCard(link)).openOn(map);
   });
   map.on("mousemove", function (event) {
     map.getContainer().classList.toggle("over-link", nearest(event.containerPoint) !== null);
@@ -111,20 +161,27 @@ function drawNet(map, pictures, data) {
 
   /* stations */
   const buttons = [];
-  const markers = data.stations.map(function (station, index) {
+  function iconOf(station) {
     const half = data.symbol_size / 2;
-    const icon = L.divIcon({
+    return L.divIcon({
       html: data.symbols[station.symbol], className: "symbol", iconSize: [data.symbol_size, data.symbol_size],
       iconAnchor: [half, half],
     });
-    const marker = L.marker([station.lat, station.lon], { icon: icon, zIndexOffset: station.rank * 1000, riseOnHover: true });
-    marker.bindPopup(function () { return card(station.title, station.lines); }, { maxWidth: 360, offset: [0, -6] });
-    marker.on("popupopen", function () { choose(index); });
-    marker.on("popupclose", function () { choose(null); });
-    marker.addTo(map);
+  }
+
+  function describe(marker, station) {
     const element = marker.getElement();
     element.setAttribute("aria-label", station.title);
     element.setAttribute("role", "button");
+  }
+
+  const markers = data.stations.map(function (station, index) {
+    const marker = L.marker([station.lat, station.lon], { icon: iconOf(station), zIndexOffset: station.rank * 1000, riseOnHover: true });
+    marker.bindPopup(function () { return card(data.stations[index].title, data.stations[index].lines); }, Object.assign(room(360), { offset: [0, -6] }));
+    marker.on("popupopen", function () { choose(index); });
+    marker.on("popupclose", function () { choose(null); });
+    marker.addTo(map);
+    describe(marker, station);
     return marker;
   });
 
@@ -156,8 +213,12 @@ function drawNet(map, pictures, data) {
     map.getPane("names").appendChild(label);
     return label;
   });
-  const order = data.stations.map(function (_, i) { return i; });
-  order.sort(function (a, b) { return data.stations[b].rank - data.stations[a].rank || a - b; });
+  let order = [];
+  function rankNames() {
+    order = data.stations.map(function (_, i) { return i; });
+    order.sort(function (a, b) { return data.stations[b].rank - data.stations[a].rank || a - b; });
+  }
+  rankNames();
   const places = [[1, 0], [-1, 0], [0, -1], [0, 1], [0.9, -0.8], [0.9, 0.8], [-0.9, -0.8], [-0.9, 0.8]];
 
   function placeNames() {
@@ -256,15 +317,53 @@ function drawNet(map, pictures, data) {
     button.addEventListener("click", function () {
       map.panInside(markers[index].getLatLng(), { padding: [80, 80], animate: false });
       markers[index].openPopup();
+      /* on a narrow screen the list lies below the map: bring the map, and the box in it, into sight */
+      const shown = map.getContainer().getBoundingClientRect();
+      if (shown.top < 0 || shown.bottom > window.innerHeight) map.getContainer().scrollIntoView({ block: "start" });
     });
   });
   placeNames();
+
+  /* a case of the plan: the same stations in other parts, and the lines they go by */
+  const caseButtons = document.querySelectorAll("button[data-case]");
+  function showCase(number) {
+    const shown = data.cases[number];
+    map.closePopup();
+    data.stations = shown.stations;
+    drawLinks(shown.links);
+    data.stations.forEach(function (station, i) {
+      markers[i].setIcon(iconOf(station));
+      markers[i].setZIndexOffset(station.rank * 1000);
+      describe(markers[i], station);
+      names[i].className = station.attention ? "call attention" : "call";
+      if (!buttons[i]) return;
+      const status = buttons[i].querySelector("span");
+      status.textContent = shown.status[i];
+      status.className = station.attention ? "attention" : "";
+    });
+    document.querySelector(".answer h1").textContent = shown.headline;
+    document.querySelector(".answer .reasons").textContent = shown.reasons;
+    document.querySelectorAll("[data-count]").forEach(function (count) {
+      count.textContent = shown.links.filter(function (link) { return link.k === count.dataset.count; }).length;
+    });
+    caseButtons.forEach(function (button, i) { button.setAttribute("aria-pressed", String(i === number)); });
+    rankNames();
+    shade();
+    placeNames();
+  }
+  caseButtons.forEach(function (button) {
+    button.addEventListener("click", function () { showCase(Number(button.dataset.case)); });
+  });
 
   /* on paper the map takes a fixed size and shows the whole net */
   const element = map.getContainer();
   let before = null;
   /* the window, or a list opened above the map, changes the map's size */
-  new ResizeObserver(function () { map.invalidateSize({ animate: false, pan: false }); placeNames(); }).observe(element);
+  new ResizeObserver(function () {
+    map.invalidateSize({ animate: false, pan: false });
+    for (const marker of markers) Object.assign(marker.getPopup().options, room(360));
+    placeNames();
+  }).observe(element);
   window.addEventListener("beforeprint", function () {
     before = { center: map.getCenter(), zoom: map.getZoom() };
     map.closePopup();

@@ -1,4 +1,4 @@
-"""The page of the backup plan: its last case, on the ground of the net's own tiles."""
+"""The page of the backup plan: its cases to switch between, on the ground of the net's own tiles."""
 
 from __future__ import annotations
 
@@ -10,11 +10,12 @@ from reach.terrain.tiles import Terrain
 
 
 def backup_page(found: BackupAnswer, terrain: Terrain, *, online: OnlineTiles | None = None) -> str:
-    """The last case of the answer. Raises : ValueError when nobody is left on the air."""
+    """Every case of the answer. Raises : ValueError for a net without any station."""
     return backup_map(
         found.survey,
-        found.plans[-1],
+        found.cases,
         relief=relief_around(terrain, places_of(found.net)),
         notes=found.assumed,
         online=online,
+        ground=terrain,
     )

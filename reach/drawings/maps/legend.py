@@ -17,6 +17,7 @@ MARK_WORDS: dict[Mark, str] = {
     Mark.HEARS_ONLY: "hears only, or gets in only",
     Mark.CUT_OFF: "cut off",
     Mark.OUTSIDE: "outside the coverage",
+    Mark.SILENT: "struck out: off the air",
     Mark.REPEATER: "repeater",
     Mark.SITE: "where the coverage is from",
     Mark.PROPOSED: "filled diamond: place to go",

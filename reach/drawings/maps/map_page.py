@@ -46,6 +46,7 @@ def map_page(
         layers["online"] = chart.add_online(online)
     chart.add_drawing(layers, map_data(content))
     place, script = chart.parts()
+    every = (*content.stations, *(station for case in content.cases for station in case.stations))
     scripts = [leaflet_js(), own_asset("net_map.js"), script]
     return _template().render(
         content=content,
@@ -53,11 +54,12 @@ def map_page(
         styles=[Markup(text) for text in (leaflet_css(), css_variables(), own_asset("page.css"))],
         scripts=[Markup(text) for text in scripts],
         map_place=Markup(place),
-        symbols=symbol_rows(content.stations),
-        letters=letter_words(content.stations),
+        symbols=symbol_rows(every),
+        letters=letter_words(every),
         listed=sorted(enumerate(content.stations), key=lambda numbered: numbered[1].call_sign),
         background=layers.keys() & {"relief", "online"},
         cautions=CAUTIONS,
+        credits=() if relief is None else relief.credits,
         drawn_line=_drawn_line,
         drawn_symbol=_drawn_symbol,
     )

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from reach.answers.backup import BackupAnswer
 from reach.answers.kit import KitAnswer
 from reach.answers.run_sheet import RunSheetAnswer
 from reach.drawings.papers.go_kit import kit_pages
@@ -16,6 +17,8 @@ from reach.drawings.papers.go_kit_page import kit_pages_html
 from reach.drawings.papers.go_kit_text import kit_pages_text
 from reach.drawings.papers.run_sheet import RunSheet, sheet_text, written_sheet
 from reach.drawings.papers.sheet_page import sheet_page
+from reach.drawings.papers.wall import wall_sheet, wall_text
+from reach.drawings.papers.wall_page import wall_page
 
 if TYPE_CHECKING:
     from reach.drawings.papers.paper import Paper
@@ -56,3 +59,15 @@ def kit_forms(found: KitAnswer) -> PaperForms:
         return kit_pages_pdf(pages, paper)
 
     return PaperForms(text=lambda: kit_pages_text(pages), page=lambda: kit_pages_html(pages), pdf=pdf)
+
+
+def wall_forms(found: BackupAnswer) -> PaperForms:
+    """The sheet for the wall."""
+    sheet = wall_sheet(found)
+
+    def pdf(paper: Paper) -> bytes:
+        from reach.drawings.papers.wall_pdf import wall_pdf
+
+        return wall_pdf(sheet, paper)
+
+    return PaperForms(text=lambda: wall_text(sheet), page=lambda: wall_page(sheet), pdf=pdf)

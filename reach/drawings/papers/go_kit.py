@@ -7,13 +7,17 @@ Built once as plain text in records (`kit_page`), then drawn as text (`go_kit_te
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from reach.answers.kit import KitAnswer
+from reach.answers.outages import Case, asked_words, hours_words
+from reach.answers.share import audience_in_short
 from reach.drawings.papers.spoken import spoken
 from reach.drawings.style.cautions import AGENCY, EMERGENCY, EXPOSURE, MASTS, PROMISE
+from reach.drawings.style.words import height_words
+from reach.inputs.bands import works_on
 from reach.inputs.planning import BatteryRules
 from reach.links.grade import grade_of
 from reach.links.network import RepeaterMember
@@ -28,6 +32,8 @@ from reach.stations import Channel, Repeater, Station, runs_without_mains
 from reach.units import power_in_words
 
 AS_USUAL, OFF_AIR, NOBODY, LEADS = "as usual", "off the air", "nobody", "you are net control"
+ASKED = "you are asked to be net control"
+NO_NET = "no net"
 NO_REPEATER = "no repeater"
 FREQUENCIES = "Frequencies in order: listen a minute, call twice; no answer, then the next line"
 MOST_HEARD, LEAST_HEARD = 24, 6  # stations in the list of those one works, as there is room
@@ -100,28 +106,28 @@ class KitPage:
 def kit_pages(found: KitAnswer) -> tuple[KitPage, ...]:
     """A page for each operator asked for, in their order."""
     return tuple(
-        kit_page(found.survey, found.plans, call, battery=found.battery, made_from=found.made_from)
+        kit_page(found.survey, found.cases, call, battery=found.battery, made_from=found.made_from)
         for call in found.operators
     )
 
 
 def kit_page(
     survey: NetSurvey,
-    plans: Sequence[OutagePlan],
+    planned: Sequence[Case],
     call_sign: str,
     *,
     battery: BatteryRules,
     made_from: str,
 ) -> KitPage:
-    """One member's page. plans : nothing lost first, then the cases to prepare for.
+    """One member's page. planned : nothing lost first, then the cases to prepare for.
 
     Raises : KeyError for a call sign that is not a member's.
     """
     net = survey.net
     station = net.station(call_sign)
     works, hears_only, heard_only_by = _heard(survey, station)
-    cases = tuple(_case(survey, plan, plans[0], station) for plan in plans)
-    channels = _channels(survey, plans[0], station, works)
+    cases = _cases(survey, planned, station)
+    channels = _channels(survey, planned[0].plan, station, works)
     most = min(max(3 * (MOST_ROWS - len(channels) - len(cases)), LEAST_HEARD), MOST_HEARD)
     return KitPage(
         call_sign=station.call_sign,
@@ -138,7 +144,7 @@ def kit_page(
         heard_only_by=heard_only_by,
         station=_station_words(station, survey.simplex.channel),
         battery=_battery_words(station, battery),
-        made_from=made_from,
+        made_from=f"{made_from} {audience_in_short(net)}",
         on_radio=station.has_radio_path,
     )
 
@@ -171,25 +177,41 @@ def _heard(
 def _channels(
     survey: NetSurvey, usual: OutagePlan, station: Station, works: Sequence[KitHeard]
 ) -> tuple[KitChannel, ...]:
-    """Repeaters by how many they serve, the planned simplex channel, then the net's others in its order."""
+    """What works for this member first: repeaters it gets into and hears, then simplex; what does not, last.
+
+    Among repeaters that work (and those that do not) the usual one comes first, then the one that serves
+    most.
+    """  # fmt: skip
     served = {service.call_sign: len(service.works) for service in usual.services}
     repeaters = sorted(
         (network.repeater for network in survey.repeaters),
         key=lambda r: (r.call_sign != usual.hub, -served.get(r.call_sign, 0), r.call_sign),
     )
-    lines = [_repeater_line(survey, repeater, station) for repeater in repeaters]
+    lines = [(_rank(survey, r, station), _repeater_line(survey, r, station)) for r in repeaters]
     planned = survey.simplex.channel
     for channel in (planned, *(c for c in survey.net.channels if c != planned)):
-        use = (
-            "no radio path"
-            if not station.has_radio_path
-            else f"you work {len(works)} station{'' if len(works) == 1 else 's'}"
-            if channel == planned
-            else "say so before you change"
-        )
+        if not station.has_radio_path:
+            rank, use = 2, "no radio path"
+        elif not works_on(station, channel.frequency_mhz):
+            rank, use = 4, "you have no radio for it"
+        elif channel == planned:
+            rank = 1 if works else 3
+            use = f"you work {len(works)} station{'' if len(works) == 1 else 's'}"
+        else:
+            rank, use = 2 if works else 3, "say so before you change"
         mhz = _mhz(channel.frequency_mhz)
-        lines.append((f"simplex, {channel.name}" if channel.name else "simplex", mhz, mhz, "none", use))
-    return tuple(KitChannel(order, *line) for order, line in enumerate(lines, start=1))
+        name = f"simplex, {channel.name}" if channel.name else "simplex"
+        lines.append((rank, (name, mhz, mhz, "none", use)))
+    lines.sort(key=lambda ranked: ranked[0])
+    return tuple(KitChannel(order, *line) for order, (_, line) in enumerate(lines, start=1))
+
+
+def _rank(survey: NetSurvey, repeater: Repeater, station: Station) -> int:
+    """0 for a repeater this member works both ways, 3 for one it does not."""
+    if not station.has_radio_path:
+        return 0
+    member = survey.repeater(repeater.call_sign).member(station.call_sign)
+    return 0 if repeater_outcome(member) is RepeaterOutcome.GETS_IN_AND_HEARS else 3
 
 
 _OUTCOMES = {
@@ -212,42 +234,80 @@ def _repeater_line(survey: NetSurvey, repeater: Repeater, station: Station) -> t
     return name, _mhz(repeater.output_mhz), _mhz(repeater.input_mhz), tone, use
 
 
-def _case(survey: NetSurvey, plan: OutagePlan, usual: OutagePlan, station: Station) -> KitCase:
+def _cases(survey: NetSurvey, planned: Sequence[Case], station: Station) -> tuple[KitCase, ...]:
+    """What to do in each case; AS_USUAL where it is what one does with nothing lost."""
+    usual = _case(survey, planned[0], station)
+    found = [usual]
+    for case in planned[1:]:
+        own = _case(survey, case, station)
+        if replace(own, situation=usual.situation) == usual and own.whom != NOBODY:
+            own = KitCase(own.situation, AS_USUAL, "")
+        found.append(own)
+    return tuple(found)
+
+
+def _case(survey: NetSurvey, case: Case, station: Station) -> KitCase:
+    plan = case.plan
     way = plan.way(station.call_sign)
     situation = _situation(survey, plan)
     if way.part is Part.LINKED:
         gone = "the link may be gone with the mains" if plan.outage.mains is Mains.LOST else ""
-        return KitCase(situation, "internet", plan.control, gone)
-    if plan is not usual and way.part not in (Part.DARK, Part.CUT_OFF) and _same(plan, usual, way):
-        return KitCase(situation, AS_USUAL, "")
+        return KitCase(situation, "internet", plan.control or NOBODY, gone)
     if way.part is Part.DARK:
         near = _nearest(survey, plan, station)
         return KitCase(situation, OFF_AIR, "", f"you have no backup power; {near}")
+    if not plan.control:
+        return KitCase(situation, NO_NET, NOBODY, plan.lack.rstrip("."))
     if way.part is Part.CUT_OFF:
-        where = plan.hub or _simplex(survey)
-        miss = way.near_miss.split(";")[0].rstrip(".") if plan.plan else "no net is possible"
-        return KitCase(situation, where, NOBODY, miss)
+        return KitCase(
+            situation, plan.hub or _simplex(survey), NOBODY, way.near_miss.split(";")[0].rstrip(".")
+        )
     where = way.over or _simplex(survey)
-    duties = _duties(survey, plan, way)
+    notes = [_duties(survey, plan, way), _stands_in(plan, way), *_changes(survey, case, station)]
     if way.part is Part.CONTROL:
-        return KitCase(situation, where, LEADS, duties)
-    if way.via:
-        other = f"if it is missing, {way.second[0]}" if way.second else ""
-        note = "; ".join(text for text in (other, duties) if text)
-        return KitCase(situation, where, f"{way.via[0]} (relay)", note)
-    return KitCase(situation, where, f"{plan.control} (net control)", duties)
+        whom = LEADS if plan.willing else ASKED
+        notes = [*_led(plan), *notes]
+    elif way.via:
+        whom = f"{way.via[0]} ({'net control' if way.via[0] == plan.control else 'relay'})"
+        notes.insert(0, f"if it is missing, {way.second[0]}" if way.second else "")
+    else:
+        whom = f"{asked_words(plan.control, willing=plan.willing)} (net control)"
+    return KitCase(situation, where, whom, "; ".join(note for note in notes if note))
 
 
-def _same(plan: OutagePlan, usual: OutagePlan, way: MemberWay) -> bool:
-    was = usual.way(way.call_sign)
-    alike = (way.part, way.via, way.over, way.serves, way.second) == (
-        was.part,
-        was.via,
-        was.over,
-        was.serves,
-        was.second,
-    )
-    return alike and plan.control == usual.control
+def _led(plan: OutagePlan) -> list[str]:
+    """What net control needs to know: who relays for whom, and who takes over."""
+    relays = [f"{w.call_sign} relays for {', '.join(w.serves)}" for w in plan.ways if w.serves]
+    stand_in = plan.stand_in
+    after = asked_words(stand_in.call_sign, willing=stand_in.willing) if stand_in else "nobody"
+    return [*relays, f"stand-in {after}"]
+
+
+def _stands_in(plan: OutagePlan, way: MemberWay) -> str:
+    stand_in = plan.stand_in
+    if stand_in is None or stand_in.call_sign != way.call_sign:
+        return ""
+    where = f" on {stand_in.hub}" if stand_in.hub and stand_in.hub != plan.hub else ""
+    return f"you are the stand-in: when {plan.control} is silent, take the net{where}"
+
+
+def _changes(survey: NetSurvey, case: Case, station: Station) -> list[str]:
+    """When batteries change the place or the leader of the net."""
+    line, found = case.timeline, []
+    for before, after in zip(line.stretches, line.stretches[1:]) if line else ():
+        moves = []
+        if after.control and after.hub != before.hub:
+            moves.append(f"everyone to {after.hub or _simplex(survey)}")
+        if after.control and after.control != before.control:
+            leads = "you lead" if after.control == station.call_sign else f"{after.control} leads"
+            moves.append(
+                leads
+                if after.willing
+                else f"{leads} (if {'you agree' if leads == 'you lead' else 'it agrees'})"
+            )
+        if moves:
+            found.append(f"after {hours_words(after.from_h)} {', '.join(moves)}")
+    return found
 
 
 def _situation(survey: NetSurvey, plan: OutagePlan) -> str:
@@ -265,12 +325,14 @@ def _situation(survey: NetSurvey, plan: OutagePlan) -> str:
 
 
 def _duties(survey: NetSurvey, plan: OutagePlan, way: MemberWay) -> str:
-    """'relay for QK3MPL, QK3OAK on 146.520'."""
+    """'you relay for QK3MPL, QK3OAK on 146.520 simplex', and what to listen to besides."""
     if not way.serves:
         return ""
     overs = {plan.way(call).over for call in way.serves}
     where = " and ".join(sorted(over or _simplex(survey) for over in overs))
-    return f"you relay for {', '.join(way.serves)} on {where}"
+    listens = [over or _simplex(survey) for over in plan.listens_on(way.call_sign)]
+    both = f"; listen on {' and '.join(listens)} all through the net" if len(listens) > 1 else ""
+    return f"you relay for {', '.join(way.serves)} on {where}{both}"
 
 
 def _nearest(survey: NetSurvey, plan: OutagePlan, station: Station) -> str:
@@ -298,9 +360,11 @@ def _headline(cases: Sequence[KitCase], station: Station) -> str:
 def _do(case: KitCase) -> str:
     if case.where == OFF_AIR:
         return "you are off the air"
+    if case.where == NO_NET:
+        return "no net comes together"
     if case.whom == NOBODY:
         return f"listen on {case.where}, no way in is predicted"
-    return f"{case.whom if case.whom == LEADS else f'call {case.whom}'} on {case.where}"
+    return f"{case.whom if case.whom in (LEADS, ASKED) else f'call {case.whom}'} on {case.where}"
 
 
 def _station_words(station: Station, channel: Channel) -> str:
@@ -310,7 +374,7 @@ def _station_words(station: Station, channel: Channel) -> str:
     antenna = station.antenna.kind or "antenna"
     parts = [
         power_in_words(station.transmit_power_dbm),
-        f"{antenna} {station.antenna.height_m:g} m above ground "
+        f"{antenna} {height_words(station.antenna.height_m)} above ground "
         f"({station.antenna.gain_dbi_at(channel.frequency_mhz):.1f} dBi)",
         f"{station.feed_line.loss_db(channel.frequency_mhz):.1f} dB feed line",
         *([aim] if (aim := aim_words(station.antenna)) else []),

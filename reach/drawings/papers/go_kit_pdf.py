@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from matplotlib.backends.backend_pdf import PdfPages
 
@@ -12,17 +11,16 @@ from reach.drawings.papers.go_kit import FREQUENCIES, KitHeard, KitPage, heard_w
 from reach.drawings.papers.go_kit_text import kit_text
 from reach.drawings.papers.paper import (
     BOTTOM,
-    LEADING,
     SIDE,
     SIZE,
     TOP,
     Block,
     Paper,
     Pen,
-    Word,
     paragraph,
     rule,
 )
+from reach.drawings.papers.rows import Cell, danger, heading, height_of, row_of, space, words_of
 from reach.drawings.papers.typeface import undrawn_words
 
 _ROW = 15.5  # height of a table's row, points
@@ -46,13 +44,13 @@ def kit_pages_pdf(pages: Sequence[KitPage], paper: Paper = Paper.A4) -> bytes:
             pen.start_page()
             head, foot = _head(page, pen), _foot(page, pen)
             body = _body(page, pen, _ROW)
-            if _height([*head, *body, *foot]) > pen.room:
+            if height_of([*head, *body, *foot]) > pen.room:
                 body = _body(page, pen, _LEAST_ROW)
             y = pen.height - TOP
             for block in (*head, *body):
                 block.draw(pen, y)
                 y -= block.height
-            bottom = BOTTOM + _height(foot)
+            bottom = BOTTOM + height_of(foot)
             if y - bottom > 3 * _ROW:
                 _notes(pen, y - 2.0, bottom + 5.0)
             for block in foot:
@@ -60,14 +58,6 @@ def kit_pages_pdf(pages: Sequence[KitPage], paper: Paper = Paper.A4) -> bytes:
                 bottom -= block.height
             pdf.savefig(pen.figure)
     return out.getvalue()
-
-
-def _height(blocks: Sequence[Block]) -> float:
-    return sum(block.height for block in blocks)
-
-
-def _words(text: str, weight: str = "normal") -> list[Word]:
-    return [Word(word, weight) for word in text.split()]
 
 
 def _head(page: KitPage, pen: Pen) -> list[Block]:
@@ -86,116 +76,50 @@ def _head(page: KitPage, pen: Pen) -> list[Block]:
     return [
         Block(29.0, draw),
         rule(1.7, 4.0),
-        paragraph(pen, _words(page.headline, "bold"), 14.0, 5.0),
-        _danger(pen),
+        paragraph(pen, words_of(page.headline, "bold"), 14.0, 5.0),
+        danger(pen),
     ]
 
 
-def _danger(pen: Pen) -> Block:
-    text = "Someone in danger? Call the emergency number first:"
-    width = pen.measure(text, SIZE, "bold")
-
-    def draw(pen: Pen, top: float) -> None:
-        left, right, bottom = SIDE, pen.width - SIDE, top - 20.0
-        for x1, y1, x2, y2 in (
-            (left, top, right, top),
-            (left, bottom, right, bottom),
-            (left, top, left, bottom),
-            (right, top, right, bottom),
-        ):
-            pen.line(x1, y1, x2, y2, 1.2)
-        pen.text(left + 6.0, top - 14.0, text, weight="bold")
-        pen.line(left + width + 12.0, top - 15.5, right - 6.0, top - 15.5, 0.5)
-
-    return Block(27.0, draw)
-
-
 def _body(page: KitPage, pen: Pen, row: float) -> list[Block]:
-    blocks = [_heading(pen, FREQUENCIES), *_frequencies(page, pen, row), _space(6.0)]
-    blocks += [_heading(pen, "What to do"), *_cases(page, pen, row), _space(6.0)]
+    blocks = [heading(pen, FREQUENCIES), *_frequencies(page, pen, row), space(6.0)]
+    blocks += [heading(pen, "What to do"), *_cases(page, pen, row), space(6.0)]
     if page.on_radio:
-        blocks.append(_heading(pen, worked_words(page)))
-        blocks += _worked(page, pen, row) if page.works else [paragraph(pen, _words("Nobody."))]
+        blocks.append(heading(pen, worked_words(page)))
+        blocks += _worked(page, pen, row) if page.works else [paragraph(pen, words_of("Nobody."))]
         if page.more:
-            blocks.append(paragraph(pen, _words(f"and {page.more} more.")))
-        blocks.append(_space(3.0))
+            blocks.append(paragraph(pen, words_of(f"and {page.more} more.")))
+        blocks.append(space(3.0))
         if heard_words(page):
-            blocks.append(paragraph(pen, _words(heard_words(page))))
-    return [*blocks, paragraph(pen, _words(f"{page.station} {page.battery}"))]
-
-
-def _heading(pen: Pen, text: str) -> Block:
-    return paragraph(pen, _words(text, "bold"), gap=1.0)
-
-
-def _space(height: float) -> Block:
-    return Block(height, lambda pen, top: None)
-
-
-@dataclass(frozen=True)
-class _Cell:
-    """One cell of a row: x from the margin, points; room for it; figures stand to the right of x + room."""
-
-    x: float
-    room: float
-    text: str
-    weight: str = "normal"
-    side: str = "left"
-
-
-def _row(pen: Pen, cells: Sequence[_Cell], height: float, line: float) -> Block:
-    """A row as high as its longest cell needs, with a line below."""
-    wrapped = [(cell, _lines(pen, cell)) for cell in cells]
-    most = max(len(lines) for _, lines in wrapped)
-    full = height + (most - 1) * SIZE * LEADING
-
-    def draw(pen: Pen, top: float) -> None:
-        for cell, lines in wrapped:
-            x = SIDE + cell.x + (cell.room if cell.side == "right" else 0.0)
-            for number, text in enumerate(lines):
-                baseline = top - height * 0.72 - number * SIZE * LEADING
-                pen.text(x, baseline, text, weight=cell.weight, side=cell.side)
-        pen.line(SIDE, top - full, pen.width - SIDE, top - full, line)
-
-    return Block(full, draw)
-
-
-def _lines(pen: Pen, cell: _Cell) -> list[str]:
-    lines = [""]
-    for word in cell.text.split():
-        longer = f"{lines[-1]} {word}".strip()
-        if lines[-1] and pen.measure(longer, SIZE, cell.weight) > cell.room:
-            lines.append(word)
-        else:
-            lines[-1] = longer
-    return lines
+            blocks.append(paragraph(pen, words_of(heard_words(page))))
+    return [*blocks, paragraph(pen, words_of(f"{page.station} {page.battery}"))]
 
 
 def _frequencies(page: KitPage, pen: Pen, row: float) -> list[Block]:
     name = 12.0 if len(page.channels) < 10 else 18.0
     listen = pen.column * 0.36
     send, tone, use = listen + 62.0, listen + 124.0, listen + 176.0
-    head = _row(
+    head = row_of(
         pen,
         [
-            _Cell(listen, 58.0, "listen MHz", side="right"),
-            _Cell(send, 58.0, "send MHz", side="right"),
-            _Cell(tone, 42.0, "tone Hz", side="right"),
-            _Cell(use, pen.column - use, "you there"),
+            Cell(listen, 58.0, "listen MHz", side="right"),
+            Cell(send, 58.0, "send MHz", side="right"),
+            Cell(tone, 42.0, "tone Hz", side="right"),
+            Cell(use, pen.column - use, "you there"),
         ],
         row,
         0.8,
     )
     rows = [
-        _row(
+        row_of(
             pen,
             [
-                _Cell(0.0, name, str(channel.order)),
-                _Cell(name, listen - name, pen.shortened(channel.name, listen - name - 4.0), "bold"),
-                _Cell(listen, 58.0, channel.listen_mhz, "bold", "right"),
-                _Cell(send, 58.0, channel.send_mhz, "bold", "right"),
-                _Cell(tone, 42.0, channel.tone, side="right"),
-                _Cell(use, pen.column - use, channel.use),
+                Cell(0.0, name, str(channel.order)),
+                Cell(name, listen - name, pen.shortened(channel.name, listen - name - 4.0), "bold"),
+                Cell(listen, 58.0, channel.listen_mhz, "bold", "right"),
+                Cell(send, 58.0, channel.send_mhz, "bold", "right"),
+                Cell(tone, 42.0, channel.tone, side="right"),
+                Cell(use, pen.column - use, channel.use),
             ],
             row,
             0.4,
@@ -210,19 +134,19 @@ def _cases(page: KitPage, pen: Pen, row: float) -> list[Block]:
         max(pen.measure(case.situation, SIZE, "bold") for case in page.cases) + 8.0, pen.column * 0.27
     )
     where = max(pen.measure(case.where, SIZE) for case in page.cases) + 10.0
-    whom = max(pen.measure(case.whom, SIZE) for case in page.cases) + 10.0
+    whom = min(max(pen.measure(case.whom, SIZE) for case in page.cases) + 10.0, pen.column * 0.27)
     at = (0.0, situation, situation + where, situation + where + whom)
 
-    def cells(texts: Sequence[str], weight: str) -> list[_Cell]:
+    def cells(texts: Sequence[str], weight: str) -> list[Cell]:
         ends = (*at[1:], pen.column)
         return [
-            _Cell(x, end - x - 4.0, text, weight if x == 0.0 else "normal")
+            Cell(x, end - x - 4.0, text, weight if x == 0.0 else "normal")
             for x, end, text in zip(at, ends, texts)
         ]
 
-    head = _row(pen, cells(("when", "go to", "call", "and mind"), "normal"), row, 0.8)
+    head = row_of(pen, cells(("when", "go to", "call", "and mind"), "normal"), row, 0.8)
     rows = [
-        _row(pen, cells((case.situation, case.where, case.whom, case.note), "bold"), row, 0.4)
+        row_of(pen, cells((case.situation, case.where, case.whom, case.note), "bold"), row, 0.4)
         for case in page.cases
     ]
     return [head, *rows]
@@ -262,4 +186,4 @@ def _notes(pen: Pen, top: float, bottom: float) -> None:
 
 def _foot(page: KitPage, pen: Pen) -> list[Block]:
     text = " ".join((*page.cautions, page.made_from, undrawn_words(kit_text(page))))
-    return [rule(0.8, 4.0), paragraph(pen, _words(text), gap=0.0)]
+    return [rule(0.8, 4.0), paragraph(pen, words_of(text), gap=0.0)]

@@ -7,8 +7,10 @@ from collections.abc import Sequence
 
 from reach.drawings.papers.go_kit import (
     AS_USUAL,
+    ASKED,
     FREQUENCIES,
     LEADS,
+    NO_NET,
     NOBODY,
     OFF_AIR,
     KitCase,
@@ -72,10 +74,12 @@ def case_words(case: KitCase) -> str:
     """One case on one line: 'no repeater: on 146.520 call QK3JUN (relay); if it is missing, QK3CDR'."""
     if case.where in (AS_USUAL, OFF_AIR):
         text = f"{case.situation}: {case.where}"
+    elif case.where == NO_NET:
+        text = f"{case.situation}: no net comes together"
     elif case.whom == NOBODY:
         text = f"{case.situation}: listen on {case.where}, no way in is predicted"
-    elif case.whom == LEADS:
-        text = f"{case.situation}: {LEADS} on {case.where}"
+    elif case.whom in (LEADS, ASKED):
+        text = f"{case.situation}: {case.whom} on {case.where}"
     else:
         text = f"{case.situation}: on {case.where} call {case.whom}"
     return f"{text}; {case.note}" if case.note else text

@@ -19,6 +19,7 @@ class Mark(Enum):
     HEARS_ONLY = "hears only"
     CUT_OFF = "cut off"
     OUTSIDE = "outside the coverage"
+    SILENT = "off the air"
     REPEATER = "repeater"
     SITE = "site"
     PROPOSED = "proposed site"
@@ -79,6 +80,12 @@ def _body(symbol: Symbol) -> str:
             f'<circle r="9.4" fill="{PAPER}" fill-opacity="0.85"/>'
             f'<circle r="8.4" fill="none" stroke="{ACCENT}" stroke-width="{max(width, 2.0):g}" '
             f'stroke-dasharray="4 2.6"/>{_letter(symbol.letter, ACCENT)}'
+        )
+    if symbol.mark is Mark.SILENT:
+        return (
+            f'<g opacity="0.62"><circle r="8.6" fill="{PAPER}" stroke="{INK}" stroke-width="1.1"/>'
+            f"{_letter(symbol.letter, INK)}"
+            f'<path d="M-8.4 8.4 L8.4 -8.4" stroke="{INK}" stroke-width="1.6"/></g>'
         )
     if symbol.mark is Mark.HEARS_ONLY:
         stroke, width = ACCENT, max(width, 2.0)

@@ -1,83 +1,148 @@
-"""The backup plan on one screen: cases side by side, who goes through whom, single losses, batteries."""
+"""The backup plan on one screen: a table of cases; on request what there is to know about a case."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rich.console import Group, RenderableType
+from rich.console import RenderableType
 from rich.table import Table
-from rich.text import Text
 
-from reach.answers.backup import BackupAnswer, battery_remedy_sentence, endurance_sentence
-from reach.answers.outages import OUT, net_on
+from reach.answers.backup import BackupAnswer, CaseChange, battery_remedy_sentence
+from reach.answers.outages import OUT, Case, frequency_words, hours_words, net_on, timeline_sentences
 from reach.drawings.style.cautions import MASTS, SHORT
 from reach.drawings.tables.terminal import answer, notes_text, quiet_table
 from reach.links.words import chance_in_words
+from reach.lists import named
 from reach.plans.outages.backup import MemberWay, OutagePlan, Part
-from reach.plans.outages.battery import BatteryLife
+from reach.plans.outages.battery import Duty
 from reach.plans.outages.remedies import Remedy
 from reach.plans.outages.single_points import LossCost, SinglePoint
+from reach.plans.outages.timeline import Timeline
+from reach.stations import Channel
 
-_LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+MOST_LEFT_OUT = 2  # call signs in a cell of the first screen
 
 
 def backup_screen(found: BackupAnswer) -> list[RenderableType]:
-    """What `reach backup` says."""
-    plans, blank = found.plans, notes_text([""])
-    parts: list[RenderableType] = [*map(answer, found.headlines), blank, cases_table(plans), blank]
-    if any(found.remedies) or any(plan.advice for plan in plans):
-        parts += [shortfalls_text(plans, found.remedies), blank]
-    parts += [answer(found.losses_sentence), points_table(found.single_losses, plans), blank]
-    parts += [members_table(plans), blank, relays_table(plans), blank]
-    if found.net.repeaters:
-        parts += [services_table(plans[0]), blank]
-    if any(plan.batteries for plan in plans):
-        helps = dict.fromkeys(
-            battery_remedy_sentence(batteries) for batteries in found.batteries if batteries
-        )
-        parts += [batteries_table(plans), notes_text([*helps]), blank]
-    return [*parts, notes_text([*found.basis, *found.warnings, *found.in_short, MASTS, SHORT])]
+    """What `reach backup` says first: what lacks, and every case in a line."""
+    blank = notes_text([""])
+    parts: list[RenderableType] = [answer(found.headline)]
+    if found.lacks:
+        parts += [blank, *map(answer, found.lacks)]
+    parts += [blank, cases_table(found.cases, found.channel)]
+    if found.changes:
+        parts += [blank, differences_table(found.differences, found.changes)]
+    asked = any(not case.plan.willing for case in found.cases)
+    legend = ["Whoever is to take a part (if it agrees) is not marked willing: ask before you need it."]
+    return [*parts, notes_text(["", *(legend if asked else []), *found.next_steps, SHORT])]
 
 
-def case_letter(index: int) -> str:
-    """The letter a case is called by in tables: A, B, ... Z, AA, ..."""
-    return _LETTERS[index % 26] * (index // 26 + 1)
+def case_screen(found: BackupAnswer, case: Case) -> list[RenderableType]:
+    """All there is to say of one case."""
+    blank, plan = notes_text([""]), case.plan
+    at = found.cases.index(case)
+    parts: list[RenderableType] = [answer(f"Case {case.letter}. {plan.sentence}")]
+    notes = [*found.spared_relays(case), *shortfall_lines(plan, found.remedies[at])]
+    if notes:
+        parts += [blank, notes_text(notes)]
+    parts += [blank, members_table(plan, found.channel)]
+    if any(way.serves for way in plan.ways):
+        parts += [blank, relays_table(plan, found.channel)]
+    if found.net.repeaters and plan.services:
+        parts += [blank, services_table(plan)]
+    if case.timeline is not None:
+        lines = [*timeline_sentences(case.timeline, found.channel)]
+        helps = battery_remedy_sentence(found.batteries[at])
+        parts += [blank, notes_text([*lines, *([helps] if helps else [])])]
+        if case.timeline.empty_h:
+            parts += [blank, batteries_table(case.timeline)]
+    costs = [(point, point.costs[at]) for point in found.single_losses]
+    parts += [blank, points_table(costs)]
+    return [*parts, blank]
 
 
-def cases_table(plans: Sequence[OutagePlan]) -> Table:
-    """One row a case: what is lost, how many are left in the net, around whom, who is cut off."""
+def basis_text(found: BackupAnswer) -> RenderableType:
+    """What all cases stand on."""
+    return notes_text([found.losses_sentence, *found.basis, *found.warnings, *found.in_short, MASTS, SHORT])
+
+
+def channel_words(plan: OutagePlan, channel: Channel) -> str:
+    """Where everyone meets: a repeater or a frequency."""
+    return plan.hub or (frequency_words(channel).replace(" MHz", "") if plan.control else "no net")
+
+
+def cases_table(cases: Sequence[Case], channel: Channel) -> Table:
+    """One row a case."""
     rows = [
         (
-            case_letter(index),
-            plan.outage.words,
-            f"{len(plan.in_net)} of {plan.total}",
-            net_on(plan),
-            plan.control,
-            ", ".join(plan.plan.relay_calls) if plan.plan else "",
-            ", ".join(plan.cut_off),
-            str(len(plan.standing.dark)) if plan.standing.dark else "",
+            case.letter,
+            case.plan.outage.words,
+            case.control_words,
+            case.stand_in_words,
+            channel_words(case.plan, channel),
+            ", ".join(case.plan.plan.relay_calls) if case.plan.plan else "",
+            f"{len(case.plan.in_net)} of {case.plan.total}",
+            named(case.left_out, most=MOST_LEFT_OUT) if case.left_out else "",
+            case.lasts_words,
         )
-        for index, plan in enumerate(plans)
+        for case in cases
+    ]
+    columns = [
+        ("", "left"),
+        ("case", "left"),
+        ("net control", "left"),
+        ("stand-in", "left"),
+        ("channel", "left"),
+        ("relays", "left"),
+        ("reached", "left"),
+        ("left out", "left"),
+        ("lasts", "left"),
+    ]
+    # a column without anything in it only takes room
+    kept = [k for k in range(len(columns)) if k < 5 or any(row[k] for row in rows)]
+    return quiet_table("", [columns[k] for k in kept], [[row[k] for k in kept] for row in rows])
+
+
+def differences_table(found: Sequence[CaseChange], changes: Sequence[str]) -> Table:
+    """What changes do, case by case."""
+    rows = [
+        (
+            d.letter,
+            f"{d.before} before, {d.after} now",
+            ", ".join(d.comes_in),
+            ", ".join(d.falls_out),
+            d.control_after if d.control_after != d.control_before else "",
+        )
+        for d in found
     ]
     columns = (
         ("", "left"),
-        ("lost", "left"),
         ("in the net", "left"),
-        ("net on", "left"),
-        ("net control", "left"),
-        ("relays", "left"),
-        ("cut off", "left"),
-        ("no power", "right"),
+        ("comes in", "left"),
+        ("falls out", "left"),
+        ("new net control", "left"),
     )
-    return quiet_table("", columns, rows)
+    return quiet_table(f"What it changes: {'; '.join(changes)}", columns, rows)
 
 
-def members_table(plans: Sequence[OutagePlan]) -> Table:
-    """One row a member, one column a case: where it calls."""
-    calls = [way.call_sign for way in plans[0].ways]
-    rows = [(call, *(way_words(plan.way(call), plan) for plan in plans)) for call in calls]
-    columns = [("station", "left"), *((case_letter(k), "left") for k in range(len(plans)))]
-    return quiet_table("Where each calls, case by case", columns, rows)
+def members_table(plan: OutagePlan, channel: Channel) -> Table:
+    """One row a member: where it calls, through whom, and who steps in."""
+    rows = [
+        (
+            way.call_sign,
+            way_words(way, plan),
+            ", ".join(way.second),
+            "" if way.part in OUT or way.part is Part.CONTROL else chance_in_words(way.chance),
+        )
+        for way in plan.ways
+    ]
+    columns = (
+        ("station", "left"),
+        ("calls", "left"),
+        ("if that is missing, via", "left"),
+        ("gets through", "left"),
+    )
+    return quiet_table("Where each calls", columns, rows)
 
 
 def way_words(way: MemberWay, plan: OutagePlan) -> str:
@@ -93,28 +158,26 @@ def way_words(way: MemberWay, plan: OutagePlan) -> str:
     return f"relay {where}" if way.part is Part.RELAY else where
 
 
-def relays_table(plans: Sequence[OutagePlan]) -> Table:
-    """Every relay of every case, whom it passes traffic for, and who steps in."""
+def relays_table(plan: OutagePlan, channel: Channel) -> Table:
+    """Every relay, whom it passes traffic for, what it listens to, and who steps in."""
     rows = []
-    for index, plan in enumerate(plans):
-        for way in plan.ways:
-            if way.serves:
-                seconds = {w.second[0] for w in plan.ways if w.via[:1] == (way.call_sign,) and w.second}
-                rows.append(
-                    (
-                        case_letter(index),
-                        way.call_sign,
-                        ", ".join(way.serves),
-                        ", ".join(sorted(seconds)) or "nobody",
-                        chance_in_words(way.chance),
-                    )
+    for way in plan.ways:
+        if way.serves:
+            seconds = {w.second[0] for w in plan.ways if w.via[:1] == (way.call_sign,) and w.second}
+            listens = (over or frequency_words(channel) for over in plan.listens_on(way.call_sign))
+            rows.append(
+                (
+                    way.call_sign,
+                    ", ".join(way.serves),
+                    " and ".join(listens),
+                    ", ".join(sorted(seconds)) or "nobody",
                 )
+            )
     columns = (
-        ("", "left"),
         ("relay", "left"),
         ("passes for", "left"),
+        ("listens all the time on", "left"),
         ("in its place", "left"),
-        ("gets through", "left"),
     )
     return quiet_table("Who relays for whom", columns, rows)
 
@@ -123,61 +186,47 @@ def services_table(plan: OutagePlan) -> Table:
     """Each repeater that works in this case: whom it serves both ways."""
     rows = [(s.call_sign, str(len(s.works)), ", ".join(s.works)) for s in plan.services]
     columns = (("repeater", "left"), ("serves", "right"), ("stations", "left"))
-    return quiet_table(f"Which repeater serves whom ({plan.outage.words.lower()})", columns, rows)
+    return quiet_table("Which repeater serves whom", columns, rows)
 
 
-def shortfalls_text(plans: Sequence[OutagePlan], remedies: Sequence[Sequence[Remedy]]) -> Group:
-    """Why there is no net; who is cut off in each case, how near they come, what would bring them in."""
-    parts: list[RenderableType] = []
-    for index, (plan, found) in enumerate(zip(plans, remedies)):
-        lines = [plan.advice] if plan.advice else []
-        for remedy in found:
-            lines += [
-                f"{remedy.call_sign} is cut off. {plan.way(remedy.call_sign).near_miss}",
-                f"  {remedy.words}",
-            ]
-        if lines:
-            parts.append(Text(f"{case_letter(index)}  {plan.outage.words}", style="bold"))
-            parts.append(notes_text(lines))
-    return Group(*parts)
+def shortfall_lines(plan: OutagePlan, remedies: Sequence[Remedy]) -> list[str]:
+    """What would make a net, or a larger one; who is cut off, how near they are, what brings them in."""
+    lines = [plan.advice] if plan.advice else []
+    for remedy in remedies:
+        lines += [
+            f"{remedy.call_sign} is cut off. {plan.way(remedy.call_sign).near_miss}",
+            f"  {remedy.words}",
+        ]
+    return lines
 
 
-def batteries_table(plans: Sequence[OutagePlan]) -> Group:
-    """Hours of everyone left on the air, a column for each case without mains; then the net hour by hour."""
-    dark = [(case_letter(k), plan) for k, plan in enumerate(plans) if plan.batteries]
-    lives = [{life.call_sign: life for life in plan.batteries} for _, plan in dark]
-    calls = sorted({call for case in lives for call in case}, key=lambda c: (_shortest_h(c, lives), c))
-    rows = [(call, *(_life_words(case.get(call)) for case in lives)) for call in calls]
-    columns = [("station", "left"), *((f"case {letter}", "left") for letter, _ in dark)]
-    steps = [f"{letter}  {endurance_sentence(plan)}" for letter, plan in dark]
-    return Group(quiet_table("How long batteries last", columns, rows), notes_text(steps))
+def batteries_table(line: Timeline) -> Table:
+    """When each battery is empty, shortest first, and what its station did until then."""
+    rows = []
+    for call, hours in sorted(line.empty_h.items(), key=lambda item: (item[1], item[0])):
+        did: dict[Duty, float] = {}
+        for stretch in line.stretches:
+            for charge in stretch.charges:
+                if charge.call_sign == call:
+                    did.setdefault(charge.duty, stretch.from_h)
+        words = [f"{duty.value} from {hours_words(at)}" if at else duty.value for duty, at in did.items()]
+        rows.append((call, hours_words(hours), ", then ".join(words)))
+    columns = (("battery", "left"), ("empty after", "left"), ("as", "left"))
+    return quiet_table("How long batteries last", columns, rows)
 
 
-def _shortest_h(call: str, lives: Sequence[dict[str, BatteryLife]]) -> float:
-    hours = [case[call].hours for case in lives if call in case]
-    return min((h for h in hours if h is not None), default=float("inf"))
-
-
-def _life_words(life: BatteryLife | None) -> str:
-    if life is None:
-        return ""
-    if life.average_current_a is None or life.transmit_share is None:
-        return life.words
-    return f"{life.words} ({life.average_current_a:.1f} A, sending {life.transmit_share:.0%})"
-
-
-def points_table(points: Sequence[SinglePoint], plans: Sequence[OutagePlan]) -> Table:
-    """Repeaters in use, net controls, relays, and whoever else takes others along; one column a case."""
+def points_table(costs: Sequence[tuple[SinglePoint, LossCost]]) -> Table:
+    """Repeaters in use, net control, relays, and whoever else takes others along."""
     rows = [
-        (point.call_sign, *(_cost_words(cost) for cost in point.costs))
-        for point in points
-        if point.worst or point.has_part
+        (point.call_sign, cost.part, _cost_words(cost))
+        for point, cost in costs
+        if cost.loses is not None
+        and (cost.loses or cost.part not in ("", Part.DIRECT.value, Part.RELAYED.value, Part.CUT_OFF.value))
     ]
-    columns = [("lost", "left"), *((case_letter(k), "left") for k in range(len(plans)))]
-    return quiet_table("What each single loss costs on top of a case, after planning anew", columns, rows)
+    columns = (("if this goes too", "left"), ("it was", "left"), ("falls out with it", "left"))
+    return quiet_table("What one loss more costs, after planning anew", columns, rows)
 
 
 def _cost_words(cost: LossCost) -> str:
-    if cost.loses is None:
-        return "(off the air)"
-    return f"{cost.part}: " + (f"loses {', '.join(cost.loses)}" if cost.loses else "nobody")
+    text = ", ".join(cost.loses) if cost.loses else "nobody"
+    return text if cost.willing_after else f"{text}, if {cost.control_after} agrees to be net control"

@@ -13,10 +13,12 @@ from reach.inputs.locators import coordinates, locator_of
 from reach.links.words import chance_in_words, margin_in_words
 from reach.plans.sites.portable_sites import LinkTask, linked_by
 from reach.plans.sites.site_links import SiteLinks
+from reach.plans.sites.strongest import expected_heard
 
 _SITE_COLUMNS = (
     ("place", "left"), ("latitude, longitude", "left"), ("locator", "left"), ("ground m", "right"),
-    ("works", "right"), ("links", "right"), ("weakest", "left"), ("works sites", "left"),
+    ("works", "right"), ("links", "right"), ("expect", "right"), ("weakest", "left"),
+    ("net control", "left"), ("works sites", "left"),
 )  # fmt: skip
 _LINK_COLUMNS = (
     ("station", "left"), ("works", "left"), ("chance", "left"), ("grade", "left"),
@@ -36,11 +38,11 @@ def sites_screen(found: SitesAnswer) -> list[RenderableType]:
 def _site_table(found: SitesAnswer) -> Table:
     # which sites work each other is only worth a column when several are used together
     shown = len(_SITE_COLUMNS) if len(found.chosen) > 1 else len(_SITE_COLUMNS) - 1
-    rows = [_site_row(site, found.task)[:shown] for site in found.shown]
+    rows = [_site_row(site, found.task, found.control)[:shown] for site in found.shown]
     return quiet_table("Sites, best first", _SITE_COLUMNS[:shown], rows)
 
 
-def _site_row(site: SiteLinks, task: LinkTask) -> tuple[str, ...]:
+def _site_row(site: SiteLinks, task: LinkTask, control: str) -> tuple[str, ...]:
     works = [link for link in site.links if link.works]
     weakest = min(works, key=lambda link: link.weaker.margin_db, default=None)
     return (
@@ -50,7 +52,9 @@ def _site_row(site: SiteLinks, task: LinkTask) -> tuple[str, ...]:
         f"{site.site.elevation_m:.0f}",
         f"{len(works)}",
         f"{len(linked_by(task, [site.works]))}",
+        f"{expected_heard(task, [site]):.1f}",
         "" if weakest is None else f"{weakest.call_sign} {margin_in_words(weakest.weaker.margin_db)}",
+        "" if not control else "yes" if control in site.works else "no",
         ", ".join(name for name in site.other_sites if name.startswith("site")),
     )
 

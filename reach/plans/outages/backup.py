@@ -6,9 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 
-from reach.inputs.planning import BatteryRules
 from reach.plans.graph.reachability import reach_graph
-from reach.plans.outages.battery import STANDARD_BATTERY, BatteryLife, Duty, battery_life
 from reach.plans.outages.failures import (
     ON_SIMPLEX,
     JoinedNetwork,
@@ -19,9 +17,19 @@ from reach.plans.outages.failures import (
     joined,
     standing,
 )
-from reach.plans.outages.gatherings import Gathering, best_gathering, centre_rules, every_gathering
+from reach.plans.outages.gatherings import (
+    SURE,
+    Gathering,
+    all_willing,
+    asked_gathering,
+    best_gathering,
+    centre_rules,
+    controls_on,
+    is_willing,
+)
 from reach.plans.relays.plan import RelayPlan, plan_relays
 from reach.plans.relays.rules import RelayRules
+from reach.stations import Station
 
 
 class Part(Enum):
@@ -66,12 +74,17 @@ class RepeaterService:
 
 
 @dataclass(frozen=True)
-class Endurance:
-    """From this many hours after the mains failed, so many are left in the net; `gone` then ran out."""
+class StandIn:
+    """Who takes over when net control is missing too: net control of the plan made without it.
 
-    from_h: float
+    hub : the repeater that net gathers on, '' for simplex. in_net : how many are in it, the lost one not
+    counted. willing : False when it has to agree first.
+    """
+
+    call_sign: str
+    hub: str
     in_net: int
-    gone: tuple[str, ...]
+    willing: bool
 
 
 @dataclass(frozen=True)
@@ -95,9 +108,10 @@ class OutagePlan:
     plan: RelayPlan | None
     before: int
     total: int
+    willing: bool = True
+    lack: str = ""
     advice: str = ""
-    batteries: tuple[BatteryLife, ...] = ()
-    endurance: tuple[Endurance, ...] = ()
+    stand_in: StandIn | None = None
 
     @property
     def in_net(self) -> tuple[str, ...]:
@@ -119,18 +133,39 @@ class OutagePlan:
     def _with(self, *parts: Part) -> tuple[str, ...]:
         return tuple(way.call_sign for way in self.ways if way.part in parts)
 
+    def duties(self, call_sign: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """What a station passes traffic on: (repeater or ON_SIMPLEX, for whom), its own way in first."""
+        way = self.way(call_sign)
+        by: dict[str, tuple[str, ...]] = {}
+        for call in way.serves:
+            over = self.way(call).over
+            by[over] = (*by.get(over, ()), call)
+        return tuple(sorted(by.items(), key=lambda item: (item[0] != way.over, item[0])))
+
+    def listens_on(self, call_sign: str) -> tuple[str, ...]:
+        """Every repeater (or ON_SIMPLEX) a station in the net has to listen to at once, its own way first."""
+        way = self.way(call_sign)
+        own = self.hub if way.part is Part.CONTROL else way.over
+        return tuple(dict.fromkeys((own, *(over for over, _ in self.duties(call_sign)))))
+
     @property
     def sentence(self) -> str:
-        """The answer in one sentence: how many now, how many before, through whom, who not."""
+        """The answer in one sentence: what lacks, how many now, how many before, through whom, who not."""
         now = len(self.in_net)
-        start = f"{self.outage.words}: {now} of {self.total} can take part"
-        if self.outage != Outage():
-            start += f" ({self.before} with nothing lost)"
         if self.plan is None and self.outage == Outage():
-            return f"{self.outage.words}, and yet there is no net: nobody can bring two stations together."
+            return f"{self.outage.words}, and yet there is no net: {_small(self.lack)}"
         if self.plan is None:
             whole = f"with nothing lost {self.before} of {self.total} take part"
-            return f"{self.outage.words}: there is no net ({whole})."
+            return f"{self.outage.words}: there is no net ({whole}): {_small(self.lack)}"
+        start = f"{self.outage.words}: {now} of {self.total} can take part"
+        if not self.willing:
+            lack = _small(self.lack).rstrip(".")
+            start = (
+                f"{self.outage.words}: {lack}; if {self.control} agrees to be net control, "
+                f"{now} of {self.total} can take part"
+            )
+        if self.outage != Outage():
+            start += f" ({self.before} with nothing lost)"
         relayed = self._through_relays()
         direct = now - len(relayed)
         if self.hub:
@@ -142,8 +177,11 @@ class OutagePlan:
             who = f"{count} relay{'' if count == 1 else 's'} ({', '.join(self.plan.relay_calls)})"
             parts.append(f"{len(relayed)} more through {who}")
         ends = []
-        if self.standing.dark:
-            ends.append(f"{len(self.standing.dark)} off the air without backup power")
+        if self.standing.dark or self.standing.dark_repeaters:
+            members = len(self.standing.dark)
+            off = [", ".join(self.standing.dark_repeaters)] if self.standing.dark_repeaters else []
+            off += [f"{members} member{'' if members == 1 else 's'}"] if members else []
+            ends.append(f"{' and '.join(off)} off the air without backup power")
         if self.cut_off:
             ends.append(f"cut off: {', '.join(self.cut_off)}")
         return "; ".join([f"{start}: {' and '.join(parts)}", *ends]) + "."
@@ -170,57 +208,99 @@ def likely_outages(survey: NetSurvey) -> tuple[Outage, ...]:
     return tuple(found.values())
 
 
-def plan_outages(
-    survey: NetSurvey, outages: Sequence[Outage], rules: RelayRules, battery: BatteryRules
-) -> tuple[OutagePlan, ...]:
+def plan_outages(survey: NetSurvey, outages: Sequence[Outage], rules: RelayRules) -> tuple[OutagePlan, ...]:
     """The plan for each outage. Raises : KeyError for a call sign the net does not know."""
-    return tuple(plan_outage(survey, outage, rules, battery) for outage in outages)
+    return tuple(plan_outage(survey, outage, rules) for outage in outages)
 
 
-def plan_outage(
-    survey: NetSurvey, outage: Outage, rules: RelayRules, battery: BatteryRules = STANDARD_BATTERY
-) -> OutagePlan:
-    """How the net goes on under one outage: the best hub, its exact relay plan, and who is cut off.
+def plan_outage(survey: NetSurvey, outage: Outage, rules: RelayRules) -> OutagePlan:
+    """How the net goes on under one outage: the best hub, its exact relay plan, who is cut off, the stand-in.
 
     Raises : KeyError for a call sign the net does not know.
     """
+    made = plan_without_stand_in(survey, outage, rules)
+    if not made.control:
+        return made
+    gone = replace(outage, stations=outage.stations | {made.control})
+    after = plan_without_stand_in(survey, gone, rules)
+    if not after.control:
+        return made
+    return replace(made, stand_in=StandIn(after.control, after.hub, len(after.in_net), after.willing))
+
+
+def plan_without_stand_in(survey: NetSurvey, outage: Outage, rules: RelayRules) -> OutagePlan:
+    """The same without looking for a stand-in. Raises : KeyError for a call sign the net does not know."""
     left = standing(survey, outage)
     whole = best_gathering(survey, Outage(), rules)
     before = len(whole.members) if whole else 0
     hub = best_gathering(survey, outage, rules)
+    total = len(survey.call_signs)
     services = _services(survey, left, rules)
+    lack = _lack(survey, left, rules) if hub is None or not hub.willing else ""
     if hub is None:
         ways = _no_ways(left)
-        made = OutagePlan(
-            outage,
-            left,
-            "",
-            "",
-            ways,
-            services,
-            None,
-            before,
-            len(survey.call_signs),
-            _advice(survey, left, rules),
+        return OutagePlan(
+            outage, left, "", "", ways, services, None, before, total, lack=lack, advice=_no_net_advice(left)
         )
-    else:
-        network = joined(survey, left, rules, hub=hub.repeater)
-        plan = plan_relays(network.network, centre_rules(rules, repeater=hub.repeater), control=hub.centre)
-        made = OutagePlan(
-            outage=outage,
-            standing=left,
-            hub=hub.repeater,
-            control=hub.control,
-            ways=_ways(left, network, plan, hub),
-            services=services,
-            plan=plan,
-            before=before,
-            total=len(survey.call_signs),
-        )
-    if outage.mains is Mains.ON:
-        return made
-    batteries = _batteries(survey, made, battery)
-    return replace(made, batteries=batteries, endurance=_endurance(survey, made, batteries, rules))
+    if not hub.willing:
+        survey, rules = all_willing(survey), replace(rules, control_candidates=())
+    network, plan, hub = _around(survey, left, rules, hub)
+    return OutagePlan(
+        outage=outage,
+        standing=left,
+        hub=hub.repeater,
+        control=hub.control,
+        ways=_ways(left, network, plan, hub),
+        services=services,
+        plan=plan,
+        before=before,
+        total=total,
+        willing=hub.willing,
+        lack=lack,
+        advice=_larger_net_advice(survey, outage, rules, hub) if hub.willing else "",
+    )
+
+
+def _around(
+    survey: NetSurvey, left: Standing, rules: RelayRules, hub: Gathering
+) -> tuple[JoinedNetwork, RelayPlan, Gathering]:
+    """The relay plan around a hub. On a repeater, net control is kept free of relaying.
+
+    Where the one in mind would relay, another who gets in surely takes the net; else somebody else relays,
+    if nobody is lost by that; else another who gets in at all. Only then is net control both.
+    """
+    network = joined(survey, left, rules, hub=hub.repeater)
+    own = centre_rules(rules, repeater=hub.repeater)
+    plan = plan_relays(network.network, own, control=hub.centre)
+    if hub.control not in plan.relay_calls:
+        return network, plan, hub
+    controls = controls_on(network, rules)
+    free = [call for call in controls if call not in plan.relay_calls]
+    sure = [c for c in free if _pair_chance(network, c, hub.centre) >= SURE]
+    if sure:
+        return network, plan, replace(hub, control=sure[0])
+    spared = _not_relaying(network, hub.control)
+    other = plan_relays(spared.network, own, control=hub.centre)
+    if other.reached == plan.reached:
+        return spared, other, hub
+    if free:
+        return network, plan, replace(hub, control=free[0])
+    return network, plan, hub
+
+
+def _pair_chance(network: JoinedNetwork, one: str, other: str) -> float:
+    both = network.network
+    return float(both.chance_both_ways[both.index(one), both.index(other)])
+
+
+def _not_relaying(network: JoinedNetwork, call_sign: str) -> JoinedNetwork:
+    net = network.network.net
+
+    def spared(station: Station) -> Station:
+        return replace(station, willing_relay=False) if station.call_sign == call_sign else station
+
+    stations = tuple(spared(station) for station in net.stations)
+    return replace(network, network=replace(network.network, net=replace(net, stations=stations)))
 
 
 def _services(survey: NetSurvey, left: Standing, rules: RelayRules) -> tuple[RepeaterService, ...]:
@@ -279,65 +359,57 @@ def _out(left: Standing) -> list[MemberWay]:
     return [MemberWay(call, part) for calls, part in groups for call in calls]
 
 
-def _advice(survey: NetSurvey, left: Standing, rules: RelayRules) -> str:
-    """Why there is no net, and who could make one by being willing, or by having backup power."""
+def _small(sentence: str) -> str:
+    """A sentence as part of another one; a call sign at its start stays as it is."""
+    return sentence if sentence[:2].isupper() else sentence[:1].lower() + sentence[1:]
+
+
+def _lack(survey: NetSurvey, left: Standing, rules: RelayRules) -> str:
+    """Why there is no net, or none under anybody willing: the first thing missing, in a sentence."""
     if not left.members:
         if left.dark:
-            return (
-                "Nobody has backup power: no station is left on the air. Write what each has in the "
-                "roster's backup column, e.g. 8 h or 12 Ah; a station willing to be net control and the "
-                "relays are where to begin."
-            )
+            return "Nobody has backup power: no station is left on the air."
         return "Nobody is left on the air."
     if len(left.members) == 1:
         return f"Only {left.members[0]} is left on the air."
-    candidates = []
-    for call in left.members:
-        alone = replace(rules, control_candidates=(call,))
-        hubs = every_gathering(_willing(survey, call), left, alone)
-        candidates += [hub for hub in hubs if hub.control == call and len(hub.members) > 1]
-    if candidates:
-        best = min(candidates, key=lambda hub: hub.order)
-        willing = survey.net.station(best.control).willing_control
-        reason = "was a candidate" if willing else "were willing"
-        return (
-            "Nobody left on the air who is willing to be net control can bring two together; if "
-            f"{best.control} {reason} to be net control, {len(best.members)} would be in the net."
-        )
-    return "No two of the stations left can be brought together, whoever were willing."
+    radio = [s.call_sign for s in survey.net.stations if s.has_radio_path]
+    willing = [call for call in radio if is_willing(survey, call, rules)]
+    there = [call for call in willing if call in left.members]
+    if not there:
+        if rules.control_candidates:
+            return f"None of the control candidates ({', '.join(rules.control_candidates)}) is on the air."
+        if not willing:
+            return 'Nobody is marked willing to be net control (column "control" of the roster).'
+        verb = "is" if len(willing) == 1 else "are"
+        return f"{', '.join(willing)}, willing to be net control, {verb} off the air."
+    if best_gathering(all_willing(survey), _outage_of(survey, left), replace(rules, control_candidates=())):
+        return f"{', '.join(there)}, willing to be net control, can bring no two stations together."
+    return "No two of the stations left can be brought together, whoever were net control."
 
 
-def _willing(survey: NetSurvey, call_sign: str) -> NetSurvey:
-    net = survey.net
-    stations = tuple(
-        replace(s, willing_control=True) if s.call_sign == call_sign else s for s in net.stations
-    )
-    return replace(survey, simplex=replace(survey.simplex, net=replace(net, stations=stations)))
-
-
-def _batteries(survey: NetSurvey, made: OutagePlan, rules: BatteryRules) -> tuple[BatteryLife, ...]:
-    busy = {made.control, *(made.plan.relay_calls if made.plan else ())}
-    lives = [battery_life(survey.net.repeater(call), rules) for call in made.standing.repeaters]
-    for call in made.standing.members:
-        duty = Duty.BUSY if call in busy else Duty.MEMBER
-        lives.append(battery_life(survey.net.station(call), rules, duty=duty))
-    return tuple(lives)
-
-
-def _endurance(
-    survey: NetSurvey, made: OutagePlan, lives: Sequence[BatteryLife], rules: RelayRules
-) -> tuple[Endurance, ...]:
-    """The net as one battery after the other runs out; stations whose hours are not known are kept."""
-    steps = [Endurance(0.0, len(made.in_net), ())]
+def _outage_of(survey: NetSurvey, left: Standing) -> Outage:
+    """What is gone, whatever the cause, so that the rest is what is left."""
     hubs = {network.repeater.call_sign for network in survey.repeaters}
-    outage = made.outage
-    for hour in sorted({life.hours for life in lives if life.hours is not None}):
-        gone = tuple(sorted(life.call_sign for life in lives if life.hours == hour))
-        outage = replace(
-            outage,
-            repeaters=outage.repeaters | (set(gone) & hubs),
-            stations=outage.stations | (set(gone) - hubs),
+    return Outage(
+        frozenset(hubs - set(left.repeaters)), frozenset(set(survey.call_signs) - set(left.members))
+    )
+
+
+def _no_net_advice(left: Standing) -> str:
+    if not left.members and left.dark:
+        return (
+            "Write what each has in the roster's backup column, e.g. 8 h or 12 Ah; a station willing to be "
+            "net control and the relays are where to begin."
         )
-        hub = best_gathering(survey, outage, rules)
-        steps.append(Endurance(hour, len(hub.members) if hub else 0, gone))
-    return tuple(steps)
+    return ""
+
+
+def _larger_net_advice(survey: NetSurvey, outage: Outage, rules: RelayRules, hub: Gathering) -> str:
+    """Who, not marked willing, would bring more together, if that is so."""
+    asked = asked_gathering(survey, outage, rules)
+    if asked is None or len(asked.members) <= len(hub.members):
+        return ""
+    return (
+        f"If {asked.control}, not marked willing, agreed to be net control, {len(asked.members)} would be in "
+        f"the net in place of {len(hub.members)}."
+    )

@@ -28,6 +28,7 @@ class Duty(Enum):
     MEMBER = "member"  # the share of the net's planning rules
     BUSY = "net control or relay"  # half of the time, or the share of the rules where that is more
     REPEATER = "repeater"  # all of the time: it transmits whoever speaks
+    UNUSED = "repeater nobody uses"  # it listens
 
 
 STANDARD_BATTERY = BatteryRules()
@@ -59,6 +60,8 @@ def transmit_share(duty: Duty, rules: BatteryRules) -> float:
     """Share of the time a station with that duty transmits, 0 to 1."""
     if duty is Duty.REPEATER:
         return 1.0
+    if duty is Duty.UNUSED:
+        return 0.0
     return max(BUSY_SHARE, rules.transmit_share) if duty is Duty.BUSY else rules.transmit_share
 
 
@@ -93,14 +96,16 @@ def battery_hours(
 def battery_life(who: Station | Repeater, rules: BatteryRules, *, duty: Duty = Duty.MEMBER) -> BatteryLife:
     """How long a station or repeater with backup power lasts. Hours the user gave are taken as they are.
 
-    A repeater has the duty of one whatever is asked. Raises : ValueError without backup power.
+    A repeater has the duty of one unless it is said to be unused. Raises : ValueError without backup power.
     """
     backup: BackupPower | None = who.backup
     if backup is None:
         raise ValueError(f"{who.call_sign} has no backup power")
     if backup.hours is not None or backup.battery_ah is None:
         return BatteryLife(who.call_sign, backup.hours)
-    share = transmit_share(Duty.REPEATER if isinstance(who, Repeater) else duty, rules)
+    if isinstance(who, Repeater) and duty is not Duty.UNUSED:
+        duty = Duty.REPEATER
+    share = transmit_share(duty, rules)
     power_w = float(dbm_to_watts(who.transmit_power_dbm))
     drawn_a = average_current_a(transmit_power_w=power_w, supply_v=backup.battery_v, share=share, rules=rules)
     hours = battery_hours(
@@ -116,7 +121,9 @@ def battery_life(who: Station | Repeater, rules: BatteryRules, *, duty: Duty = D
 def battery_note(rules: BatteryRules) -> str:
     """What the battery figures stand on, in a sentence."""
     return (
-        f"Battery hours: {rules.usable_share:.0%} of the capacity over the average current; members "
+        "Battery hours, with the net in session all the time: "
+        f"{rules.usable_share:.0%} of the capacity over the average current at the battery's voltage "
+        f"({BackupPower.battery_v:g} V unless the roster says otherwise); members "
         f"transmit {rules.transmit_share:.0%} of the time, net control and relays "
         f"{transmit_share(Duty.BUSY, rules):.0%}, a repeater always; {rules.receive_current_a:g} A "
         f"listening, {rules.transmitter_efficiency:.0%} of the supply power goes on the air. Old or cold "

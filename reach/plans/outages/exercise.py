@@ -9,16 +9,14 @@ from enum import Enum
 import numpy as np
 
 from reach.errors import OutOfRange
-from reach.inputs.planning import BatteryRules
 from reach.machinery.progress import Progress
-from reach.plans.outages.backup import OutagePlan, Part, plan_outage
-from reach.plans.outages.battery import STANDARD_BATTERY
+from reach.plans.outages.backup import OutagePlan, Part, plan_outage, plan_without_stand_in
 from reach.plans.outages.failures import Mains, NetSurvey, Outage, standing
-from reach.plans.outages.gatherings import best_gathering
 from reach.plans.relays.rules import RelayRules
 
 MOST_ROUNDS = 1000
 MOST_EVENTS = 3
+MOST_TRIES = 60  # draws for a round that has not been; then there are no more
 LARGEST_SHARE_ABSENT = 0.25  # of the members, in one event (own choice)
 
 
@@ -54,32 +52,47 @@ class ExerciseRound:
 def exercise(
     survey: NetSurvey,
     rules: RelayRules,
-    battery: BatteryRules = STANDARD_BATTERY,
     *,
     seed: int,
     rounds: int,
     progress: Progress | None = None,
 ) -> tuple[ExerciseRound, ...]:
-    """The same seed and net give the same rounds; more rounds go on where fewer ended.
+    """The same seed and net give the same rounds; more rounds go on where fewer ended. No round comes twice:
+    a small net may have fewer than were asked for.
 
     One to three kinds of event come together; net control or a relay that is missing is one of the plan as it
     would be after the rest. Raises : OutOfRange for rounds outside 1 to 1000, or a negative seed.
-    """
+    """  # fmt: skip
     if not 1 <= rounds <= MOST_ROUNDS:
         raise OutOfRange(f"an exercise has 1 to {MOST_ROUNDS} rounds, not {rounds}.")
     if seed < 0:
         raise OutOfRange(f"a seed is zero or more, not {seed}.")
-    made = []
+    made: list[ExerciseRound] = []
+    seen = {Outage()}
     for number in range(1, rounds + 1):
-        made.append(_round(survey, rules, battery, number, np.random.default_rng([seed, number])))
+        drawn = _new_draw(survey, rules, np.random.default_rng([seed, number]), seen)
+        if drawn is None:
+            break
+        outage, events = drawn
+        seen.add(outage)
+        made.append(ExerciseRound(number, events, plan_outage(survey, outage, rules)))
         if progress is not None:
             progress(number, rounds)
     return tuple(made)
 
 
-def _round(
-    survey: NetSurvey, rules: RelayRules, battery: BatteryRules, number: int, rng: np.random.Generator
-) -> ExerciseRound:
+def _new_draw(
+    survey: NetSurvey, rules: RelayRules, rng: np.random.Generator, seen: set[Outage]
+) -> tuple[Outage, tuple[Event, ...]] | None:
+    """What is lost in a round that has not been, and by what; None when MOST_TRIES find none."""
+    for _ in range(MOST_TRIES):
+        outage, events = _draw(survey, rules, rng)
+        if outage not in seen:
+            return outage, events
+    return None
+
+
+def _draw(survey: NetSurvey, rules: RelayRules, rng: np.random.Generator) -> tuple[Outage, tuple[Event, ...]]:
     possible = [event for event in Event if event is not Event.REPEATER or survey.repeaters]
     count = int(rng.integers(1, min(MOST_EVENTS, len(possible)) + 1))
     drawn = sorted(rng.choice(len(possible), size=count, replace=False).tolist())
@@ -89,7 +102,7 @@ def _round(
         if more != outage:
             happened.append(event)
             outage = more
-    return ExerciseRound(number, tuple(happened), plan_outage(survey, outage, rules, battery))
+    return outage, tuple(happened)
 
 
 def _with_event(
@@ -110,10 +123,10 @@ def _with_event(
         return replace(outage, stations=outage.stations | absent)
     missing: list[str] = []
     if event is Event.CONTROL:
-        hub = best_gathering(survey, outage, rules)
-        missing = [hub.control] if hub else []
+        plan = plan_without_stand_in(survey, outage, rules)
+        missing = [plan.control] if plan.control else []
     else:
-        plan = plan_outage(survey, outage, rules)
+        plan = plan_without_stand_in(survey, outage, rules)
         missing = [way.call_sign for way in plan.ways if way.serves and way.part is Part.RELAY]
     if not missing:
         return outage

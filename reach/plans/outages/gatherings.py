@@ -1,4 +1,8 @@
-"""Around whom a net gathers after an outage: a repeater that still works, or net control on simplex."""
+"""Around whom a net gathers after an outage: a repeater that still works, or net control on simplex.
+
+Whoever is marked willing to be net control is asked first. Only where none of them brings two stations
+together is the best-placed of all the others looked for, who has to agree before the plan is one.
+"""
 
 from __future__ import annotations
 
@@ -22,7 +26,8 @@ class Gathering:
 
     repeater : call sign of the hub, '' when net control works everyone on simplex. control : net control.
     members : who is in the net, net control included, by call sign; direct : those who work the hub itself.
-    score : expected number heard, a station through a relay counting half.
+    score : expected number heard, a station through a relay counting half. willing : False when net control
+    is not marked willing (or not among the candidates named) and has to agree first.
     """
 
     repeater: str
@@ -30,6 +35,7 @@ class Gathering:
     members: tuple[str, ...]
     direct: tuple[str, ...]
     score: float
+    willing: bool = True
 
     @property
     def centre(self) -> str:
@@ -45,12 +51,56 @@ class Gathering:
 def best_gathering(survey: NetSurvey, outage: Outage, rules: RelayRules) -> Gathering | None:
     """The way to go on that keeps the most stations in the net; None when no two can be brought together.
 
-    Tried are every repeater left, and on simplex every station willing to be net control.
-    Raises : KeyError for a call sign the net does not know.
+    Tried are every repeater left, and on simplex every station willing to be net control; where that makes no
+    net, everybody on the air (`asked_gathering`). Raises : KeyError for a call sign the net does not know.
     """
+    return willing_gathering(survey, outage, rules) or asked_gathering(survey, outage, rules)
+
+
+def willing_gathering(survey: NetSurvey, outage: Outage, rules: RelayRules) -> Gathering | None:
+    """The same with those willing alone."""
     left = standing(survey, outage)
     hubs = [hub for hub in every_gathering(survey, left, rules) if len(hub.members) > 1]
     return min(hubs, key=lambda hub: hub.order) if hubs else None
+
+
+def asked_gathering(survey: NetSurvey, outage: Outage, rules: RelayRules) -> Gathering | None:
+    """The same with everybody on the air, as if each had agreed to be net control."""
+    found = willing_gathering(all_willing(survey), outage, replace(rules, control_candidates=()))
+    return None if found is None else replace(found, willing=is_willing(survey, found.control, rules))
+
+
+def all_willing(survey: NetSurvey) -> NetSurvey:
+    """The survey with every station on the air willing to be net control."""
+    net = survey.net
+    stations = tuple(replace(s, willing_control=s.has_radio_path) for s in net.stations)
+    return replace(survey, simplex=replace(survey.simplex, net=replace(net, stations=stations)))
+
+
+def is_willing(survey: NetSurvey, call_sign: str, rules: RelayRules) -> bool:
+    """Whether a member is willing to be net control and, where the rules name candidates, one of them."""
+    named = {call.upper() for call in rules.control_candidates}
+    station = survey.net.station(call_sign)
+    return station.willing_control and (not named or station.call_sign in named)
+
+
+def controls_on(network: JoinedNetwork, rules: RelayRules) -> tuple[str, ...]:
+    """Who may be net control on a hub, best first: they work it both ways and are willing.
+
+    Sure of getting in before those who are not, on battery before mains only, then by chance and call sign.
+    """
+    graph = reach_graph(network.network, rules.threshold)
+    at = graph.index(network.hub)
+    willing = may_control(network.network, graph, rules)
+    willing[at] = False
+
+    def unfit(candidate: int) -> tuple[bool, bool, float, int]:
+        chance = float(graph.pair_chance[at, candidate])
+        mains_only = not runs_without_mains(network.network.net.station(graph.call_signs[candidate]))
+        return (chance < SURE, mains_only, -round(chance, 6), candidate)
+
+    fit = sorted((int(c) for c in np.flatnonzero(willing & graph.two_way[at])), key=unfit)
+    return tuple(graph.call_signs[c] for c in fit)
 
 
 def every_gathering(survey: NetSurvey, left: Standing, rules: RelayRules) -> Iterator[Gathering]:
@@ -82,22 +132,13 @@ def centre_rules(rules: RelayRules, *, repeater: str) -> RelayRules:
 
 def _on_repeater(network: JoinedNetwork, rules: RelayRules) -> Gathering | None:
     """None when nobody who works the repeater is willing to be net control."""
-    graph = reach_graph(network.network, rules.threshold)
-    at = graph.index(network.hub)
-    willing = may_control(network.network, graph, rules)
-    willing[at] = False
-    candidates = np.flatnonzero(willing & graph.two_way[at])
-    if not len(candidates):
+    controls = controls_on(network, rules)
+    if not controls:
         return None
-
-    def unfit(candidate: int) -> tuple[bool, bool, float, int]:
-        chance = float(graph.pair_chance[at, candidate])
-        mains_only = not runs_without_mains(network.network.net.station(graph.call_signs[candidate]))
-        return (chance < SURE, mains_only, -round(chance, 6), candidate)
-
-    control = graph.call_signs[min((int(c) for c in candidates), key=unfit)]
+    graph = reach_graph(network.network, rules.threshold)
     relays = may_relay(network.network, graph, rules)
-    return _around(network, graph, relays, at, rules, control=control)
+    at = graph.index(network.hub)
+    return _around(network, graph, relays, at, rules, control=controls[0])
 
 
 def _around(

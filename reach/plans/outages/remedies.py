@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.inputs.deeds import Deed, deeds_of
 from reach.links.network import DirectedLink, RepeaterNetwork, SimplexNetwork
 from reach.links.paths import PathEnd, path_end
 from reach.links.survey import net_model, survey_net_paths
@@ -21,7 +22,7 @@ from reach.plans.graph.reachability import reach_graph
 from reach.plans.graph.routes import best_way
 from reach.plans.outages.backup import OutagePlan
 from reach.plans.outages.failures import Mains, NetSurvey, Standing, joined, standing
-from reach.plans.outages.gatherings import best_gathering, reaches
+from reach.plans.outages.gatherings import all_willing, best_gathering, reaches
 from reach.plans.relays.rules import RelayRules, relays_under
 from reach.propagation.variability import chance_of_working
 from reach.stations import BackupPower
@@ -31,6 +32,7 @@ from reach.units import dbm_to_watts, power_in_words, watts_to_dbm
 FloatArray = NDArray[np.float64]
 
 MOST_DB = 20.0  # more gain than any antenna a member can put up, a hundredfold power (own choice)
+MOST_DEEDS = 2  # things to do said of one member, least effort first
 HIGHEST_M = 30.0  # the tallest mast looked at (own choice)
 
 
@@ -41,7 +43,8 @@ class Remedy:
     gain_db : more antenna gain (or less feed-line loss), both directions, rounded up to 0.1 dB.
     power_db, power_w : more transmit power and the power it makes, rounded up.
     height_m : antenna height above ground in whole metres, no more than HIGHEST_M; None also when not tried.
-    near : whom it would then work.
+    near : whom it would then work. deeds : what the member can do by hand, each planned and found to bring it
+    in; None when not tried; tried : all that was.
     """
 
     call_sign: str
@@ -51,10 +54,20 @@ class Remedy:
     near: str
     height_m: float | None = None
     height_tried: bool = False
+    deeds: tuple[str, ...] | None = None
+    tried: tuple[str, ...] = ()
 
     @property
     def words(self) -> str:
-        """One sentence, with what to mind."""
+        """One sentence, with what to mind: what it can do by hand, else the figures."""
+        if self.deeds:
+            return f"{self.call_sign} comes in when it {'; or '.join(self.deeds)}."
+        if self.deeds is not None:
+            tried = f" (tried: it {', '.join(self.tried)})" if self.tried else ""
+            return (
+                f"{self.call_sign}: nothing it can do where it is brings it in{tried}; `reach sites FOLDER "
+                f"--for {self.call_sign}` finds where to go."
+            )
         ways = []
         if self.gain_db is not None:
             ways.append(f"{self.gain_db:.1f} dB more antenna gain or less loss")
@@ -85,15 +98,47 @@ class BatteryRemedy:
 
 
 def remedies(
-    survey: NetSurvey, plan: OutagePlan, rules: RelayRules, *, terrain: Terrain | None = None
+    survey: NetSurvey,
+    plan: OutagePlan,
+    rules: RelayRules,
+    *,
+    terrain: Terrain | None = None,
+    survey_with: Callable[[Deed], NetSurvey] | None = None,
 ) -> tuple[Remedy, ...]:
     """A remedy for each member the plan cuts off, by call sign; nothing when there is no net to join.
 
-    terrain : with it, antenna heights are tried too. Raises : MissingTerrain, OutOfRange.
+    terrain : with it, antenna heights are tried too. survey_with : the net surveyed with what a member does;
+    with it, what can be done by hand is tried. Raises : MissingTerrain, OutOfRange.
     """
     if plan.plan is None:
         return ()
-    return tuple(_remedy(survey, plan, rules, call, terrain) for call in plan.cut_off)
+    if not plan.willing:
+        survey, rules = all_willing(survey), replace(rules, control_candidates=())
+    found = (_remedy(survey, plan, rules, call, terrain) for call in plan.cut_off)
+    if survey_with is None:
+        return tuple(found)
+    return tuple(_with_deeds(survey, plan, rules, remedy, survey_with) for remedy in found)
+
+
+def _with_deeds(
+    survey: NetSurvey,
+    plan: OutagePlan,
+    rules: RelayRules,
+    remedy: Remedy,
+    survey_with: Callable[[Deed], NetSurvey],
+) -> Remedy:
+    """The remedy with what the member can do by hand, each thing planned anew on the net surveyed with it."""
+    deeds = deeds_of(survey.net.station(remedy.call_sign))
+    works = []
+    for deed in deeds:
+        changed = survey_with(deed)
+        if not plan.willing:
+            changed = all_willing(changed)
+        left = standing(changed, plan.outage)
+        network = joined(changed, left, rules, hub=plan.hub)
+        if remedy.call_sign in reaches(network, rules, centre=plan.hub or plan.control):
+            works.append(deed.words)
+    return replace(remedy, deeds=tuple(works[:MOST_DEEDS]), tried=tuple(deed.words for deed in deeds))
 
 
 def best_batteries(survey: NetSurvey, plan: OutagePlan, rules: RelayRules) -> tuple[BatteryRemedy, ...]:

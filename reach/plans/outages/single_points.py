@@ -19,7 +19,8 @@ class LossCost:
     part : what it was in that outage's plan, '' when it was not on the air. passed : stations it relayed for.
     loses : who falls out of the net besides it, even after planning anew; None when it was off the air
     anyway.
-    control_after : net control of the new plan, '' when there is no net left.
+    control_after : net control of the new plan, '' when there is no net left; willing_after : False when it
+    has to agree first.
     """
 
     outage: Outage
@@ -27,6 +28,7 @@ class LossCost:
     passed: tuple[str, ...]
     loses: tuple[str, ...] | None
     control_after: str
+    willing_after: bool = True
 
 
 @dataclass(frozen=True)
@@ -81,7 +83,8 @@ def _cost(survey: NetSurvey, plan: OutagePlan, call: str, rules: RelayRules) -> 
     hub = best_gathering(survey, more, rules)
     after = set(hub.members) if hub else set()
     loses = tuple(sorted(set(plan.in_net) - after - {call}))
-    return LossCost(plan.outage, part, passed, loses, hub.control if hub else "")
+    control, willing = (hub.control, hub.willing) if hub else ("", True)
+    return LossCost(plan.outage, part, passed, loses, control, willing)
 
 
 def points_sentence(points: Sequence[SinglePoint], plans: Sequence[OutagePlan]) -> str:

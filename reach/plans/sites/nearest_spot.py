@@ -53,6 +53,24 @@ def nearest_spots(
     return tuple(sorted(found, key=lambda spot: spot.distance_m))
 
 
+def spots_in_order(
+    grid: SearchGrid,
+    candidates: Candidates,
+    spare_db: NDArray[np.float32],
+    home: Position,
+    hub: str,
+    *,
+    needed_db: float,
+    count: int,
+) -> tuple[NearestSpot, ...]:
+    """The nearest cells with so much to spare, nearest first, at most so many; ties as in `nearest_spots`."""
+    east_m, north_m = grid.place_m(home)
+    distance_m = np.where(candidates.mask, grid.distance_m(east_m, north_m), np.inf).ravel()
+    good = np.flatnonzero((spare_db.ravel() >= needed_db) & np.isfinite(distance_m))
+    order = good[np.argsort(distance_m[good], kind="stable")][:count]
+    return tuple(_spot(grid, int(cell), spare_db, home, hub) for cell in order)
+
+
 def _nearest(
     grid: SearchGrid,
     distance_m: NDArray[np.float64],
@@ -64,8 +82,12 @@ def _nearest(
 ) -> NearestSpot | None:
     open_m = np.where(spare_db >= needed_db, distance_m, np.inf)
     cell = int(np.argmin(open_m))
-    if not np.isfinite(open_m.ravel()[cell]):
-        return None
+    return _spot(grid, cell, spare_db, home, hub) if np.isfinite(open_m.ravel()[cell]) else None
+
+
+def _spot(
+    grid: SearchGrid, cell: int, spare_db: NDArray[np.float32], home: Position, hub: str
+) -> NearestSpot:
     place = grid.position(cell)
     length_m, bearing_deg = distance_and_bearing(
         from_latitude_deg=home.latitude_deg,

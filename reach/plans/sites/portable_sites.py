@@ -52,6 +52,10 @@ __all__ = [
 ]
 
 
+MOST_CONTENDERS = 60  # sets worked path by path for each site to use
+EVERY_CELL = 150  # up to so many cells a single site is sought in every one of them, path by path
+
+
 class Goal(Enum):
     """What the sites are for."""
 
@@ -133,7 +137,11 @@ class SitePlan:
 
     singles : the best sites each by itself, best first, apart from each other. together : sites to use at
     once, () when only one was asked for; linked : what they do for the goal, members.
-    candidates : cells searched; patterns : distinct sets of members among them; proofs : of `together`.
+    candidates : cells searched; patterns : distinct sets of members among them; proofs : of `together`, as
+    the search counts.
+    contenders : for each site to use, the strongest cell of every other set that would do as well (or,
+    alone, would link up to two fewer) by the search: what the net's own model may put before it.
+    tie : whether several sites had to hang together.
     """
 
     task: LinkTask
@@ -143,6 +151,8 @@ class SitePlan:
     candidates: int
     patterns: int
     proofs: tuple[StageProof, ...]
+    contenders: tuple[tuple[Site, ...], ...] = ()
+    tie: Tie = Tie.NONE
 
 
 def plan_sites(
@@ -193,13 +203,24 @@ def plan_sites(
 
     ranked = _ranked(worth[useful.pattern_of], useful.quality_db, east_m, north_m, singles, singles_apart_m)
     best = tuple(site(candidate) for candidate in ranked)
+    members = members_of(useful.words, len(weights))
     together: tuple[Site, ...] = ()
     proofs: tuple[StageProof, ...] = ()
+    rivals = [np.flatnonzero(worth >= worth.max() - 2.0)]
     if count > 1:
         cover = best_cover(
             useful, weights, count=count, tie=tie, apart_m=apart_m, east_m=east_m, north_m=north_m
         )
         together, proofs = tuple(site(candidate) for candidate in cover.candidates), cover.proofs
+        held = [members[useful.pattern_of[candidate]] for candidate in cover.candidates]
+        rivals = [_as_good(members, weights, held, place) for place in range(len(held))]
+    strongest = useful.best_cells()
+    contenders = tuple(
+        tuple(site(int(strongest[k])) for k in _strongest_first(sets, worth, useful.quality_db[strongest]))
+        for sets in rivals
+    )
+    if count == 1 and useful.cells.size <= EVERY_CELL:
+        contenders = (tuple(site(candidate) for candidate in range(useful.cells.size)),)
     return SitePlan(
         task=task,
         singles=best,
@@ -208,7 +229,27 @@ def plan_sites(
         candidates=int(cells.size),
         patterns=len(every),
         proofs=proofs,
+        contenders=contenders,
+        tie=tie,
     )
+
+
+def _as_good(
+    members: NDArray[np.bool_], weights: Sequence[float], held: Sequence[NDArray[np.bool_]], place: int
+) -> NDArray[np.int64]:
+    """The sets that may stand in one place of a choice without covering less. held : the sets chosen."""
+    rest = np.zeros(members.shape[1], dtype=np.bool_)
+    for k, own in enumerate(held):
+        rest = rest if k == place else rest | own
+    weight = np.asarray(weights, dtype=np.float64)
+    return np.flatnonzero((members | rest) @ weight >= (rest | held[place]) @ weight - 1e-9)
+
+
+def _strongest_first(
+    sets: NDArray[np.int64], worth: NDArray[np.float64], quality_db: NDArray[np.float32]
+) -> NDArray[np.int64]:
+    """At most MOST_CONTENDERS of some sets: those that link most, then those whose weakest is strongest."""
+    return sets[np.lexsort((-quality_db[sets], -worth[sets]))][:MOST_CONTENDERS]
 
 
 def linked_by(task: LinkTask, reaches: Sequence[Sequence[str]]) -> tuple[str, ...]:

@@ -8,10 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from reach.coverage.search.member_layer import MarginRule, SiteChannels
+from reach.geodesy import distance_and_bearing
 from reach.links.network import DirectedLink, SimplexNetwork, chance_both_directions
 from reach.links.survey import survey_simplex
 from reach.machinery.progress import Progress
-from reach.plans.sites.portable_sites import Site
+from reach.plans.sites.portable_sites import LinkTask, Site
 from reach.stations import Net, Station
 from reach.terrain.tiles import Terrain
 
@@ -111,6 +112,41 @@ def survey_sites(
             )
         )
     return tuple(found)
+
+
+def stand_apart(sites: Sequence[SiteLinks], apart_m: float) -> bool:
+    """Whether no two of some sites stand in one cell, or nearer to each other than apart_m."""
+    for number, one in enumerate(sites):
+        for other in sites[:number]:
+            a, b = one.site.position, other.site.position
+            length_m, _ = distance_and_bearing(
+                from_latitude_deg=a.latitude_deg,
+                from_longitude_deg=a.longitude_deg,
+                to_latitude_deg=b.latitude_deg,
+                to_longitude_deg=b.longitude_deg,
+            )
+            if one.site.cell == other.site.cell or float(length_m) < apart_m:
+                return False
+    return True
+
+
+def hang_together(task: LinkTask, sites: Sequence[SiteLinks]) -> bool:
+    """Whether each of some sites shares a member (a group, for GROUPS) with another, in one whole."""
+
+    def met(site: SiteLinks) -> frozenset[object]:
+        if task.groups:
+            return frozenset(k for k, group in enumerate(task.groups) if set(group) & set(site.works))
+        return frozenset(site.works)
+
+    sets = [met(site) for site in sites]
+    reached, rest = sets[0], sets[1:]
+    while rest:
+        near = [own for own in rest if own & reached]
+        if not near:
+            return False
+        reached = reached.union(*near)
+        rest = [own for own in rest if not own & reached]
+    return True
 
 
 def _counts(link: DirectedLink, rule: MarginRule) -> bool:

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from pypdf import PdfReader
 
+from reach.answers.outages import planned_cases
 from reach.drawings.papers.go_kit import (
     AS_USUAL,
     KIT_CAUTIONS,
@@ -26,7 +27,6 @@ from reach.drawings.papers.go_kit_pdf import kit_pages_pdf
 from reach.drawings.papers.go_kit_text import case_words, kit_text
 from reach.drawings.papers.paper import Paper
 from reach.inputs.planning import BatteryRules
-from reach.plans.outages.backup import likely_outages, plan_outages
 from reach.plans.outages.failures import NetSurvey
 from reach.plans.relays.rules import RelayRules
 from reach.stations import BackupPower, Category, Channel
@@ -58,7 +58,7 @@ def a_survey(names: str = "") -> NetSurvey:
 
 def page_of(k: int, survey: NetSurvey | None = None) -> KitPage:
     survey = survey or a_survey()
-    plans = plan_outages(survey, likely_outages(survey), RULES, BATTERY)
+    plans = planned_cases(survey, RULES, BATTERY)
     return kit_page(survey, plans, call(k), battery=BATTERY, made_from="Planned 2026-11-25.")
 
 
@@ -68,7 +68,8 @@ def cases_of(k: int) -> dict[str, str]:
 
 def test_a_member_is_told_whom_to_call_in_each_case() -> None:
     assert cases_of(2) == {
-        "usually": f"usually: on QK0RA call {call(0)} (net control)",
+        "usually": f"usually: on QK0RA call {call(0)} (net control); you are the stand-in: when {call(0)} is "
+        "silent, take the net",
         "no repeater": f"no repeater: on 146.550 simplex call {call(0)} (net control)",
         "no mains": f"no mains: off the air; you have no backup power; nearest on the air: {call(0)}, 1.2 km",
     }
@@ -78,7 +79,17 @@ def test_a_member_is_told_whom_to_call_in_each_case() -> None:
 def test_net_control_and_relay_are_told_their_part() -> None:
     assert page_of(0).cases[1].whom == LEADS
     assert page_of(0).headline.startswith("You are net control on QK0RA")
-    assert page_of(1).cases[1].note == f"you relay for {call(3)} on 146.550 simplex"
+    assert page_of(1).cases[1].note == (
+        f"you relay for {call(3)} on 146.550 simplex; "
+        f"you are the stand-in: when {call(0)} is silent, take the net"
+    )
+    # on the repeater the same relay has two channels to listen to
+    assert "listen on QK0RA and 146.550 simplex all through the net" in page_of(1).cases[0].note
+    assert (
+        page_of(0)
+        .cases[0]
+        .note.startswith(f"{call(1)} relays for {call(3)}; stand-in {call(2)} (if it agrees)")
+    )
 
 
 def test_a_case_like_the_usual_one_says_so() -> None:
@@ -104,20 +115,23 @@ def test_the_internet_member_has_no_radio_part() -> None:
     assert "simplex you work" not in kit_text(page)
 
 
-def test_frequencies_are_the_same_order_for_everyone_with_tone_and_both_sides() -> None:
-    orders = {
-        tuple((c.order, c.name, c.listen_mhz, c.send_mhz, c.tone) for c in page_of(k).channels)
-        for k in range(6)
-    }
-    assert orders == {
-        (
-            (1, "QK0RA Hill", "146.940", "146.340", "none"),
-            (2, "simplex, S1", "146.550", "146.550", "none"),
-            (3, "simplex, S2", "446.0125", "446.0125", "none"),
-        )
-    }
+def test_frequencies_come_in_the_order_of_what_works_for_the_member() -> None:
+    repeater = ("QK0RA Hill", "146.940", "146.340", "none")
+    first, second = (
+        ("simplex, S1", "146.550", "146.550", "none"),
+        ("simplex, S2", "446.0125", "446.0125", "none"),
+    )
+
+    def lines(k: int) -> list[tuple[str, str, str, str]]:
+        page = page_of(k)
+        assert [c.order for c in page.channels] == [1, 2, 3]
+        return [(c.name, c.listen_mhz, c.send_mhz, c.tone) for c in page.channels]
+
+    assert lines(0) == lines(1) == lines(2) == [repeater, first, second]
+    assert lines(3) == [first, second, repeater]  # no way into the repeater
+    assert lines(5) == [repeater, first, second]  # nothing works
     assert page_of(0).channels[0].use.startswith("you get in ")
-    assert page_of(3).channels[0].use == "no way in from you"
+    assert page_of(3).channels[2].use == "no way in from you"
 
 
 def test_whom_one_works_best_first_and_one_way_links_apart() -> None:
@@ -202,7 +216,7 @@ def many_sheets() -> list[KitPage]:
     served = {f"QK0R{letter}": [call(int(k)) for k in rng.choice(n, 20, replace=False)] for letter in letters}
     survey = survey_of(replace(simplex, net=net), served, backed=["QK0RA"])
     rules = RelayRules(chain_limit=1, time_limit_s=0.2)
-    plans = plan_outages(survey, likely_outages(survey), rules, BATTERY)
+    plans = planned_cases(survey, rules, BATTERY)
     return [kit_page(survey, plans, call(k), battery=BATTERY, made_from="Planned.") for k in range(0, n, 20)]
 
 

@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from reach.inputs.planning import BatteryRules
 from reach.plans.outages.backup import OutagePlan, Part, likely_outages, plan_outage, plan_outages
 from reach.plans.outages.failures import (
     ON_SIMPLEX,
@@ -20,7 +19,12 @@ from reach.plans.outages.failures import (
     standing,
     without_stations,
 )
-from reach.plans.outages.gatherings import best_gathering
+from reach.plans.outages.gatherings import (
+    all_willing,
+    asked_gathering,
+    best_gathering,
+    willing_gathering,
+)
 from reach.plans.outages.single_points import points_sentence, single_points
 from reach.plans.relays.promises import plan_faults
 from reach.plans.relays.rules import RelayRules
@@ -70,27 +74,7 @@ def test_the_mains_take_repeaters_and_stations_without_backup_power() -> None:
     assert plan.standing.dark == (call(2),) and plan.standing.dark_repeaters == ("QK0RA",)
     assert plan.in_net == (call(0), call(1), call(5))
     assert plan.way(call(2)).part is Part.DARK
-    assert "1 off the air without backup power" in plan.sentence
-
-
-def test_batteries_run_out_one_after_the_other() -> None:
-    """Around 0 on simplex: 1 (3 h) relays for 5 (9 h); 0 itself lasts 20 h. 3 and 4 are elsewhere."""
-    survey = a_small_net()
-    hours = {call(0): 20.0, call(1): 3.0, call(3): 1.0, call(4): 1.0, call(5): 9.0}
-    stations = tuple(
-        replace(s, backup=BackupPower(hours=hours[s.call_sign])) if s.call_sign in hours else s
-        for s in survey.net.stations
-    )
-    survey = replace(survey, simplex=replace(survey.simplex, net=replace(survey.net, stations=stations)))
-    plan = plan_outage(survey, Outage(mains=Mains.LOST), RULES)
-    steps = [(step.from_h, step.in_net, step.gone) for step in plan.endurance]
-    assert steps == [
-        (0.0, 3, ()),
-        (1.0, 3, (call(3), call(4))),
-        (3.0, 0, (call(1),)),  # 0 is left alone
-        (9.0, 0, (call(5),)),
-        (20.0, 0, (call(0),)),
-    ]
+    assert "QK0RA and 1 member off the air without backup power" in plan.sentence
 
 
 def test_a_net_without_any_backup_power_is_told_where_to_begin() -> None:
@@ -98,26 +82,122 @@ def test_a_net_without_any_backup_power_is_told_where_to_begin() -> None:
     survey = survey_of(linked(3, [(0, 1), (1, 2)], stations), {"QK0RA": [call(0)]})
     plan = plan_outage(survey, Outage(mains=Mains.LOST), RULES)
     assert plan.plan is None and plan.in_net == ()
-    assert "Nobody has backup power" in plan.advice and "backup column" in plan.advice
-    assert plan.sentence == "Mains lost: there is no net (with nothing lost 3 of 3 take part)."
+    assert "backup column" in plan.advice
+    assert plan.sentence == (
+        "Mains lost: there is no net (with nothing lost 3 of 3 take part): nobody has backup power: "
+        "no station is left on the air."
+    )
 
 
-def test_where_nobody_left_is_willing_the_best_who_could_be_is_named() -> None:
+def test_where_nobody_willing_can_lead_the_best_placed_is_planned_on_if_it_agrees() -> None:
     """1 works 0 and 2, but only 3, whom nobody works, is willing."""
     stations = tuple(station(call(k), control=k == 3, relay=False) for k in range(4))
     survey = survey_of(linked(4, [(0, 1), (1, 2)], stations), {})
     plan = plan_outage(survey, Outage(), RULES)
-    assert plan.plan is None
-    assert f"if {call(1)} were willing to be net control, 3 would be in the net" in plan.advice
+    assert (plan.control, plan.willing, plan.in_net) == (call(1), False, (call(0), call(1), call(2)))
+    assert plan.sentence == (
+        f"Nothing lost: {call(3)}, willing to be net control, can bring no two stations together; "
+        f"if {call(1)} agrees to be net control, 3 of 4 can take part: "
+        f"{call(1)} as net control works 2 directly on simplex; cut off: {call(3)}."
+    )
+
+
+def test_a_roster_with_nobody_willing_says_so_first_and_still_has_a_plan() -> None:
+    stations = tuple(station(call(k), control=False) for k in range(3))
+    survey = survey_of(linked(3, [(0, 1)], stations), {"QK0RA": [call(0), call(1), call(2)]})
+    plan = plan_outage(survey, Outage(), RULES)
+    assert (plan.hub, plan.willing, len(plan.in_net)) == ("QK0RA", False, 3)
+    assert plan.sentence.startswith(
+        'Nothing lost: nobody is marked willing to be net control (column "control" of the roster); if '
+    )
+    assert plan.stand_in is not None and not plan.stand_in.willing
+    candidates = plan_outage(survey, Outage(), replace(RULES, control_candidates=("QK9XXX",)))
+    assert candidates.lack == "None of the control candidates (QK9XXX) is on the air."
+    dark = replace(stations[0], willing_control=True)
+    backed = (dark, *(replace(s, backup=BackupPower()) for s in stations[1:]))
+    lost = survey_of(linked(3, [(1, 2)], backed), {})
+    assert plan_outage(lost, Outage(mains=Mains.LOST), RULES).lack == (
+        f"{call(0)}, willing to be net control, is off the air."
+    )
+
+
+def test_a_larger_net_under_somebody_not_marked_willing_is_pointed_out() -> None:
+    """0 is willing and works 1 alone; 1 works 0, 2 and 3."""
+    stations = tuple(station(call(k), control=k == 0, relay=False) for k in range(4))
+    plan = plan_outage(survey_of(linked(4, [(0, 1), (1, 2), (1, 3)], stations), {}), Outage(), RULES)
+    assert plan.in_net == (call(0), call(1)) and plan.willing
+    assert plan.advice == (
+        f"If {call(1)}, not marked willing, agreed to be net control, 4 would be in the net in place of 2."
+    )
 
 
 def test_one_station_left_and_stations_that_reach_nobody() -> None:
     survey = survey_of(linked(2, []), {})
-    assert "whoever were willing" in plan_outage(survey, Outage(), RULES).advice
+    apart = plan_outage(survey, Outage(), RULES)
+    assert "whoever were net control" in apart.lack and apart.control == ""
     alone = plan_outage(survey, Outage(stations=frozenset([call(1)])), RULES)
-    assert alone.advice == f"Only {call(0)} is left on the air."
+    assert alone.lack == f"Only {call(0)} is left on the air." and "only QK0AA" in alone.sentence
     nobody = plan_outage(survey, Outage(stations=frozenset([call(0), call(1)])), RULES)
-    assert nobody.advice == "Nobody is left on the air."
+    assert nobody.lack == "Nobody is left on the air."
+
+
+def test_net_control_on_a_repeater_does_not_relay_where_another_can_lead() -> None:
+    """3 alone works 4 over QK0RB; 0 and 3 are willing and both work QK0RA: 0 leads."""
+    plan = plan_outage(a_small_net(), Outage(), RULES)
+    assert plan.plan is not None and plan.control not in plan.plan.relay_calls
+
+
+def test_net_control_relays_only_where_nobody_else_can() -> None:
+    """0 is the only one willing to lead and the only way to 3, on simplex; everyone else is on QK0RA."""
+    stations = tuple(station(call(k), control=k == 0, relay=k == 0) for k in range(4))
+    survey = survey_of(linked(4, [(0, 3)], stations), {"QK0RA": [call(0), call(1), call(2)]})
+    plan = plan_outage(survey, Outage(), RULES)
+    assert plan.control == call(0) and plan.way(call(3)).via == (call(0),)
+    assert plan.listens_on(call(0)) == ("QK0RA", ON_SIMPLEX)
+    both = replace(stations[1], willing_relay=True)
+    other = survey_of(
+        linked(4, [(0, 3), (1, 3)], (stations[0], both, *stations[2:])),
+        {"QK0RA": [call(0), call(1), call(2)]},
+    )
+    spared = plan_outage(other, Outage(), RULES)
+    assert spared.control == call(0) and spared.way(call(3)).via == (call(1),)
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=st.integers(0, 10_000), mains=st.sampled_from(Mains))
+def test_the_stand_in_is_who_leads_the_net_planned_without_its_control(seed: int, mains: Mains) -> None:
+    survey = invented_survey(10, seed=seed)
+    plan = plan_outage(survey, Outage(mains=mains), RULES)
+    if plan.stand_in is None:
+        return
+    anew = plan_outage(without(survey, [plan.control]), Outage(mains=mains), RULES)
+    found = plan.stand_in
+    assert (anew.control, anew.hub, len(anew.in_net), anew.willing) == (
+        found.call_sign,
+        found.hub,
+        found.in_net,
+        found.willing,
+    )
+    assert found.call_sign != plan.control
+
+
+@settings(max_examples=60, deadline=None)
+@given(seed=st.integers(0, 10_000), mains=st.sampled_from(Mains))
+def test_every_sentence_states_its_numbers(seed: int, mains: Mains) -> None:
+    plan = plan_outage(invented_survey(11, seed=seed), Outage(mains=mains), RULES)
+    if plan.plan is None:
+        return
+    assert f"{len(plan.in_net)} of {plan.total} can take part" in plan.sentence
+    relayed = [w for w in plan.ways if w.via]
+    if relayed:
+        assert f"{len(relayed)} more through {len(plan.plan.relay_calls)} relay" in plan.sentence
+    for repeater in plan.standing.dark_repeaters:
+        assert repeater in plan.sentence
+    serving = {call for way in plan.ways for call in way.serves}
+    assert all(plan.way(c).via and plan.way(c).via[0] != c for c in serving)
+    for way in plan.ways:
+        heard_on = {plan.way(c).over for c in way.serves}
+        assert heard_on <= set(plan.listens_on(way.call_sign)) if way.serves else True
 
 
 def test_internet_members_stay_on_the_list_and_off_the_air() -> None:
@@ -153,8 +233,12 @@ def test_likely_outages_come_once_each() -> None:
 @given(seed=st.integers(0, 10_000), n=st.integers(2, 11), repeaters=st.integers(0, 3))
 def test_no_way_to_go_on_keeps_more_stations_than_the_one_found(seed: int, n: int, repeaters: int) -> None:
     survey = invented_survey(n, seed=seed, repeaters=repeaters)
-    hub = best_gathering(survey, Outage(), RULES)
+    hub = willing_gathering(survey, Outage(), RULES)
     assert (len(hub.members) if hub else 0) == reached_by_hand(survey)
+    asked = asked_gathering(survey, Outage(), RULES)
+    assert (len(asked.members) if asked else 0) == reached_by_hand(all_willing(survey))
+    best = best_gathering(survey, Outage(), RULES)
+    assert best == (hub or asked)
 
 
 @settings(max_examples=40, deadline=None)
@@ -189,7 +273,7 @@ def test_more_lost_never_leaves_more_in_the_net(seed: int, mains: Mains) -> None
             outage = replace(outage, repeaters=outage.repeaters | {call_sign})
         else:
             outage = replace(outage, stations=outage.stations | {call_sign})
-        hub = best_gathering(survey, outage, RULES)
+        hub = willing_gathering(survey, outage, RULES)
         now = len(hub.members) if hub else 0
         assert now <= before
         before = now
@@ -203,10 +287,19 @@ def test_relay_plans_of_outages_keep_their_promises(seed: int, mains: Mains) -> 
     outage = Outage(frozenset(["QK0RA"]) if seed % 2 else frozenset(), mains=mains)
     plan = plan_outage(survey, outage, RULES)
     if plan.plan is None:
-        assert plan.advice and not plan.in_net
+        assert plan.lack and not plan.in_net
         return
+    if not plan.willing:
+        survey = all_willing(survey)
     network = joined(survey, plan.standing, RULES, hub=plan.hub)
-    assert plan_faults(plan.plan, network.network) == ()
+    if plan_faults(plan.plan, network.network):  # net control, who could relay, was spared of it
+        assert plan.hub and plan.control not in plan.plan.relay_calls
+        net = network.network.net
+        stations = (
+            replace(s, willing_relay=s.willing_relay and s.call_sign != plan.control) for s in net.stations
+        )
+        spared = replace(network.network, net=replace(net, stations=tuple(stations)))
+        assert plan_faults(plan.plan, spared) == ()
     left = set(plan.standing.members)
     assert set(plan.in_net) | set(plan.cut_off) == left and not set(plan.in_net) & set(plan.cut_off)
     assert plan.control in plan.in_net
@@ -218,7 +311,7 @@ def test_relay_plans_of_outages_keep_their_promises(seed: int, mains: Mains) -> 
 def test_single_losses_cost_what_a_net_without_them_lacks(seed: int) -> None:
     survey = invented_survey(9, seed=seed)
     outages = (Outage(), Outage(repeaters=frozenset(["QK0RA", "QK0RB"])))
-    plans = plan_outages(survey, outages, RULES, BatteryRules())
+    plans = plan_outages(survey, outages, RULES)
     points = single_points(survey, plans, RULES)
     assert {p.call_sign for p in points} == {*survey.call_signs, "QK0RA", "QK0RB"}
     for point in points:
@@ -234,7 +327,7 @@ def test_single_losses_cost_what_a_net_without_them_lacks(seed: int) -> None:
 def test_single_points_of_a_small_net_by_hand() -> None:
     """1 is the only way to 5, 3 the only way to 4; QK0RA serves 0 to 3; without it 3 and 4 are apart."""
     survey = a_small_net()
-    plans = plan_outages(survey, (Outage(),), RULES, BatteryRules())
+    plans = plan_outages(survey, (Outage(),), RULES)
     points = single_points(survey, plans, RULES)
     loses = {p.call_sign: p.costs[0].loses for p in points}
     assert loses["QK0RA"] == (call(3), call(4))
@@ -251,7 +344,7 @@ def test_single_points_of_a_small_net_by_hand() -> None:
 
 def test_a_net_where_everyone_works_everyone_has_no_single_point() -> None:
     survey = survey_of(linked(4, [(i, j) for i in range(4) for j in range(i)]), {})
-    plans = plan_outages(survey, (Outage(),), RULES, BatteryRules())
+    plans = plan_outages(survey, (Outage(),), RULES)
     assert points_sentence(single_points(survey, plans, RULES), plans).startswith("No single loss cuts off")
 
 

@@ -9,11 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from reach.inputs.deeds import Deed, deeds_of
+from reach.inputs.equipment import ANTENNAS
 from reach.plans.outages.backup import plan_outage
 from reach.plans.outages.failures import Mains, NetSurvey, Outage
 from reach.plans.outages.remedies import MOST_DB, best_batteries, remedies, stronger
 from reach.plans.relays.rules import RelayRules
-from reach.stations import BackupPower
+from reach.stations import BackupPower, Category, Surrounding
 from reach.units import dbm_to_watts
 from tests.plans.invented_survey import invented_survey, survey_of
 from tests.plans.synthetic import call, linked, network_of, station
@@ -128,3 +130,51 @@ def test_a_stronger_station_changes_its_own_paths_only() -> None:
         was_in, now_in = (s.repeaters[0].member(a).talk_in.margin_db for s in (survey, better))
         assert now_in == pytest.approx(was_in + (3.0 if a == call(2) else 0.0))
     assert replace(better.simplex, margin_db=survey.simplex.margin_db).net == survey.net
+
+
+def test_what_a_member_can_do_is_said_only_when_the_plan_with_it_brings_it_in() -> None:
+    """3 is a handheld indoors, on the belt: off it gains 2 dB, outside 5, on a roll-up 9; it lacks 4."""
+    survey = a_pair_apart(heard_db=-4.0, hears_db=2.0)
+    worn = replace(
+        survey.net.station(call(3)),
+        category=Category.PORTABLE,
+        surroundings=(Surrounding.ON_BELT, Surrounding.INDOORS),
+    )
+    stations = tuple(worn if s.call_sign == call(3) else s for s in survey.net.stations)
+    survey = replace(survey, simplex=replace(survey.simplex, net=replace(survey.net, stations=stations)))
+    gains = [2.0, 5.0, 9.0]
+    deeds = deeds_of(worn)
+
+    def survey_with(deed: Deed) -> NetSurvey:
+        gain_db = gains[deeds.index(deed)]
+        return stronger(survey, call(3), transmit_db=gain_db, receive_db=gain_db)
+
+    (remedy,) = remedies(survey, plan_outage(survey, Outage(), RULES), RULES, survey_with=survey_with)
+    assert remedy.deeds == (
+        "takes the antenna off the belt and holds it up and goes outside",
+        "hangs a roll-up j-pole at 6 m outside",
+    )
+    assert remedy.words == f"{call(3)} comes in when it {'; or '.join(remedy.deeds)}."
+    gains[:] = [0.0, 0.0, 0.0]
+    (none,) = remedies(survey, plan_outage(survey, Outage(), RULES), RULES, survey_with=survey_with)
+    assert none.deeds == () and f"--for {call(3)}` finds where to go" in none.words
+
+
+def test_deeds_change_what_they_say_and_never_ask_a_handheld_for_power() -> None:
+    worn = replace(
+        station(call(0)),
+        category=Category.PORTABLE,
+        antenna=ANTENNAS["handheld whip on belt"].at(1.0),
+        transmit_power_dbm=37.0,
+        surroundings=(Surrounding.ON_BELT, Surrounding.BASEMENT),
+    )
+    held, outside, rolled = (deed.station for deed in deeds_of(worn))
+    assert (held.antenna.kind, held.surroundings) == ("handheld whip", (Surrounding.BASEMENT,))
+    assert outside.surroundings == () and outside.antenna.kind == "handheld whip"
+    assert (rolled.antenna.kind, rolled.antenna.height_m) == ("roll-up j-pole", 6.0)
+    assert all(s.transmit_power_dbm == 37.0 for s in (held, outside, rolled))
+    mobile = replace(station(call(1)), category=Category.MOBILE, transmit_power_dbm=40.0)
+    assert [d.words.split(" ")[0] for d in deeds_of(mobile)] == ["sends", "parks"]
+    home = replace(station(call(2)), transmit_power_dbm=40.0, antenna=ANTENNAS["j-pole"].at(6.0))
+    assert [d.station.antenna.height_m for d in deeds_of(home)] == [6.0, 12.0]
+    assert deeds_of(home)[-1].station.transmit_power_dbm == pytest.approx(46.99, abs=0.01)
