@@ -141,7 +141,7 @@ class SimplexNetwork:
             return self.lasting.parts(time)
         return SigmaParts(path, site[:, np.newaxis], site[np.newaxis, :], time, noise[np.newaxis, :])
 
-    @property
+    @cached_property
     def chance_both_ways(self) -> FloatArray:
         """(n, n) symmetric chance that a pair works both ways, 0 without a path.
 
