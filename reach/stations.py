@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from enum import Enum
+from functools import cached_property
 
 
 class Category(Enum):
@@ -301,10 +302,12 @@ class Net:
 
     def station(self, call_sign: str) -> Station:
         """The member with that call sign (case-insensitive); KeyError when there is none."""
-        for station in self.stations:
-            if station.call_sign == call_sign.upper():
-                return station
-        raise KeyError(call_sign)
+        return self._by_call_sign[call_sign.upper()]
+
+    @cached_property
+    def _by_call_sign(self) -> dict[str, Station]:
+        """Plans ask by the ten thousand, in nets of hundreds; of two of a name, the first."""
+        return {station.call_sign: station for station in reversed(self.stations)}
 
     def repeater(self, call_sign: str) -> Repeater:
         """The repeater with that call sign (case-insensitive); KeyError when there is none."""

@@ -71,7 +71,7 @@ class ControlAnswer(Answer):
     @property
     def figures(self) -> ControlFigures:
         """As Answer.figures."""
-        return ControlFigures(self.channel.name, self.headline, self.controls, self.rows.rows)
+        return ControlFigures(self.channel.name, self.headline, self.controls, tuple(self.rows.rows))
 
 
 def control(

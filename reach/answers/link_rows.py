@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 
-from reach.answers.sheet import Cell, Sheet
+from reach.answers.sheet import Cell, LateRows, Row, Sheet
 from reach.links.network import DirectedLink, RepeaterNetwork, SimplexNetwork
 from reach.links.outcome import RepeaterOutcome, repeater_outcome
 from reach.links.s_meter import s_reading
@@ -50,14 +51,18 @@ def _link_cells(link: DirectedLink, back: DirectedLink) -> tuple[Cell, ...]:
 
 def simplex_rows(network: SimplexNetwork) -> Sheet:
     """One row a direction: `station` hears `talker`. Pairs without a radio path are left out."""
-    rows = []
+    return Sheet(("station", "hears", *_LINK_COLUMNS), LateRows(partial(_directions, network)))
+
+
+def _directions(network: SimplexNetwork) -> list[Row]:
+    rows: list[Row] = []
     for rx in network.call_signs:
         for tx in network.call_signs:
             if tx != rx:
                 link = network.link(tx, rx)
                 if math.isfinite(link.margin_db):
                     rows.append((rx, tx, *_link_cells(link, network.link(rx, tx))))
-    return Sheet(("station", "hears", *_LINK_COLUMNS), tuple(rows))
+    return rows
 
 
 def path_rows(there: DirectedLink, back: DirectedLink) -> Sheet:

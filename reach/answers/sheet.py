@@ -2,10 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from typing import overload
 
 Cell = str | float | int | bool | None
+Row = tuple[Cell, ...]
+
+
+class LateRows(Sequence[Row]):
+    """Rows that are made when somebody reads them: a net of 200 has 40,000, two seconds' work for a screen
+    that shows none of them."""
+
+    def __init__(self, make: Callable[[], Sequence[Row]]) -> None:
+        self._make = make
+
+    @cached_property
+    def _made(self) -> tuple[Row, ...]:
+        return tuple(self._make())
+
+    @overload
+    def __getitem__(self, index: int) -> Row: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[Row]: ...
+    def __getitem__(self, index: int | slice) -> Row | Sequence[Row]:
+        return self._made[index]
+
+    def __len__(self) -> int:
+        return len(self._made)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Sequence) and self._made == tuple(other)
+
+    def __hash__(self) -> int:
+        return hash(self._made)
 
 
 @dataclass(frozen=True)
@@ -13,7 +44,7 @@ class Sheet:
     """A table for a spreadsheet: column headings with units, and rows of the same length."""
 
     columns: tuple[str, ...]
-    rows: tuple[tuple[Cell, ...], ...]
+    rows: Sequence[Row]
 
     @property
     def records(self) -> tuple[dict[str, Cell], ...]:

@@ -7,6 +7,7 @@ Matrices are indexed [tx, rx]: element [i, j] says how j hears i. Where there is
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,13 +66,18 @@ def chance_both_directions(there: DirectedLink, back: DirectedLink) -> float:
     """
     if there.spread is None or back.spread is None or not there.chance or not back.chance:
         return min(there.chance, back.chance)  # no radio for the band: no level, no chance
-    return float(
-        chance_of_both(
-            there.margin_db / there.sigma_db,
-            back.margin_db / back.sigma_db,
-            there.spread.correlation_with_reverse(back.spread),
-        )
+    return _chance_both(
+        there.margin_db / there.sigma_db, back.margin_db / back.sigma_db, there.spread, back.spread
     )
+
+
+@lru_cache(maxsize=1 << 15)  # plans look at the same links over and over: 20,000 times for the demo's backup
+def _chance_both(
+    there_share: float, back_share: float, there_spread: SigmaParts, back_spread: SigmaParts
+) -> float:
+    """The chance of both directions, margins in units of their spreads."""
+    correlation = there_spread.correlation_with_reverse(back_spread)
+    return float(chance_of_both(there_share, back_share, correlation))
 
 
 @dataclass(frozen=True)
@@ -135,7 +141,7 @@ class SimplexNetwork:
             return self.lasting.parts(time)
         return SigmaParts(path, site[:, np.newaxis], site[np.newaxis, :], time, noise[np.newaxis, :])
 
-    @property
+    @cached_property
     def chance_both_ways(self) -> FloatArray:
         """(n, n) symmetric chance that a pair works both ways, 0 without a path.
 
@@ -166,10 +172,11 @@ class SimplexNetwork:
 
     def index(self, call_sign: str) -> int:
         """Position of a call sign; KeyError when absent."""
-        try:
-            return self.call_signs.index(call_sign.upper())
-        except ValueError:
-            raise KeyError(call_sign) from None
+        return self._numbers[call_sign.upper()]
+
+    @cached_property
+    def _numbers(self) -> dict[str, int]:
+        return {call_sign: number for number, call_sign in enumerate(self.call_signs)}
 
     def link(self, tx: str, rx: str) -> DirectedLink:
         """How `rx` hears `tx`."""
@@ -196,13 +203,20 @@ class SimplexNetwork:
         )
 
     def _spread_of(self, i: int, j: int) -> SigmaParts | None:
+        if self._spread_matrices is None or np.isnan(self.margin_db[i, j]):
+            return None
+        return SigmaParts(*(float(part[i, j]) for part in self._spread_matrices))
+
+    @cached_property
+    def _spread_matrices(self) -> tuple[FloatArray, ...] | None:
+        """The parts of `spread` in the order of `SigmaParts`, each (n, n); 200 stations read 40,000 times."""
         spread = self.spread
-        if spread is None or np.isnan(self.margin_db[i, j]):
+        if spread is None:
             return None
         parts = (
             spread.path_db, spread.tx_station_db, spread.rx_station_db, spread.time_db, spread.rx_noise_db
         )  # fmt: skip
-        return SigmaParts(*(float(np.broadcast_to(part, self.margin_db.shape)[i, j]) for part in parts))
+        return tuple(np.broadcast_to(part, self.margin_db.shape) for part in parts)
 
 
 @dataclass(frozen=True)

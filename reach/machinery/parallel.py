@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor, as_completed
+from concurrent.futures import ThreadPoolExecutor, as_completed, wait
 from functools import cache
 from itertools import pairwise
 from typing import Any, Protocol
@@ -90,13 +90,26 @@ def _share(
             if progress is not None:
                 progress(last, total)
         return
-    pool = ThreadPoolExecutor(threads)
+    pool = _pool(threads)
+    running = {pool.submit(kernel, first, last, *arguments): last - first for first, last in parts}
     try:
-        running = {pool.submit(kernel, first, last, *arguments): last - first for first, last in parts}
         for future in as_completed(running):
             future.result()
             done += running[future]
             if progress is not None:
                 progress(done, total)
     finally:
-        pool.shutdown(wait=True, cancel_futures=True)
+        wait([future for future in running if not future.cancel()])
+
+
+@cache
+def _pool(threads: int) -> ThreadPoolExecutor:
+    """Kept for the next batch: plans ask for small ones by the hundred, and a thread costs 0.5 ms to start.
+
+    Kernels are compiled loops and never share work out themselves, so none waits for another's thread.
+    """
+    return ThreadPoolExecutor(threads, thread_name_prefix="loops")
+
+
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=_pool.cache_clear)  # threads do not live on in a child

@@ -102,14 +102,15 @@ def bilinear(tile, col, row, columns, rows, block, slot_of_block, block_px, pool
 
 @fresh
 @njit(nogil=True)
-def path_points(start, length_m, node_start, node_lat, node_lon, distance_m, lat, lon):
+def path_points(start, length_m, node_start, node_count, node_lat, node_lon, distance_m, lat, lon):
     """Evenly spaced points of each path, read off its evenly spaced geodesic nodes by straight interpolation.
 
-    start : (paths + 1,), node_start : (paths + 1,); outputs (start[-1],).
+    start : (paths + 1,); node_start, node_count : (paths,) its first node and how many it has; outputs
+    (start[-1],).
     """
     for p in range(length_m.size):
         intervals = start[p + 1] - start[p] - 1
-        nodes = node_start[p + 1] - node_start[p] - 1
+        nodes = node_count[p] - 1
         for k in range(intervals + 1):
             share = k / intervals
             at = share * nodes

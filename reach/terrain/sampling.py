@@ -82,7 +82,11 @@ class _Ground:
 
 @dataclass(frozen=True)
 class _Paths:
-    """Geodesics with their nodes and the number of intervals each is sampled at."""
+    """Geodesics, each between two places once, with their nodes and the number of intervals each is sampled
+    at.
+
+    of_pair : (pairs,) which of them each pair asked for runs along.
+    """
 
     length_m: FloatArray
     node_start: NDArray[np.int64]
@@ -90,6 +94,7 @@ class _Paths:
     node_longitude: FloatArray
     mid_latitude_deg: FloatArray
     intervals: NDArray[np.int64]
+    of_pair: NDArray[np.int64]
 
 
 def profile_chunks(
@@ -152,7 +157,7 @@ def _chunks(
     paths_per_look = 4096
     for first in range(0, len(pairs), paths_per_look):
         paths = _paths_of(terrain, pairs[first : first + paths_per_look], step_m)
-        points = paths.intervals + 1
+        points = paths.intervals[paths.of_pair] + 1
         a = 0
         while a < points.size:
             reach = np.cumsum(points[a:])
@@ -222,8 +227,10 @@ def sample_profile(
 def _paths_of(terrain: Terrain, pairs: Sequence[Pair], step_m: float | None) -> _Paths:
     if step_m is not None and not step_m > 0.0:
         raise ValueError(f"step_m must be above zero, not {step_m}")
+    number = {pair: n for n, pair in enumerate(dict.fromkeys(pairs))}
+    of_pair = np.array([number[pair] for pair in pairs], dtype=np.int64)
     ends = np.array(
-        [(a.latitude_deg, a.longitude_deg, b.latitude_deg, b.longitude_deg) for a, b in pairs],
+        [(a.latitude_deg, a.longitude_deg, b.latitude_deg, b.longitude_deg) for a, b in number],
         dtype=np.float64,
     )
     lat1, lon1, lat2, lon2 = ends.T
@@ -248,7 +255,7 @@ def _paths_of(terrain: Terrain, pairs: Sequence[Pair], step_m: float | None) -> 
     length = np.maximum(length, SHORTEST_PATH_M)
     # a tenth of a per cent of slack keeps a whole number of pixels from gaining one by rounding
     intervals = np.maximum(FEWEST_INTERVALS, np.ceil(length / step - 1e-3)).astype(np.int64)
-    return _Paths(length, start, lat, lon, middle, intervals)
+    return _Paths(length, start, lat, lon, middle, intervals, of_pair)
 
 
 def _sampled(
@@ -273,19 +280,22 @@ def _sampled(
         clutter, zone = land_cover.along(lat, lon, start=start, distance_m=distance, ground_m=ground)
         clutter[terrain.is_surface_at(lat, lon)] = 0.0  # those heights hold the trees and roofs already
     return ProfileBatch(
-        start, distance, ground, clutter, zone, paths.mid_latitude_deg[a:b].copy(), found.filled_m
+        start, distance, ground, clutter, zone, paths.mid_latitude_deg[paths.of_pair[a:b]], found.filled_m
     )
 
 
 def _ground_along(terrain: Terrain, paths: _Paths, a: int, b: int, longest_gap_m: float) -> _Ground:
-    start = np.zeros(b - a + 1, dtype=np.int64)
-    np.cumsum(paths.intervals[a:b] + 1, out=start[1:])
+    """Of pairs a to b; what is asked for more than once, as for several antenna heights, is read once."""
+    used, of_pair = np.unique(paths.of_pair[a:b], return_inverse=True)
+    start = np.zeros(used.size + 1, dtype=np.int64)
+    np.cumsum(paths.intervals[used] + 1, out=start[1:])
     total = int(start[-1])
     distance, lat, lon = np.empty(total), np.empty(total), np.empty(total)
     path_points(
         start,
-        paths.length_m[a:b],
-        paths.node_start[a : b + 1],
+        paths.length_m[used],
+        paths.node_start[used],
+        np.diff(paths.node_start)[used],
         paths.node_latitude,
         paths.node_longitude,
         distance,
@@ -293,9 +303,29 @@ def _ground_along(terrain: Terrain, paths: _Paths, a: int, b: int, longest_gap_m
         lon,
     )
     ground = terrain.sample(lat, lon)
-    filled, missing = np.empty(b - a), np.empty(b - a, dtype=np.int64)
+    filled, missing = np.empty(used.size), np.empty(used.size, dtype=np.int64)
     fill_short_gaps(start, distance, ground, longest_gap_m, filled, missing)
-    return _Ground(start, distance, lat, lon, ground, filled, missing)
+    found = _Ground(start, distance, lat, lon, ground, filled, missing)
+    return found if used.size == b - a and (np.diff(of_pair) == 1).all() else _repeated(found, of_pair)
+
+
+def _repeated(found: _Ground, of_pair: NDArray[np.int64]) -> _Ground:
+    """Path of_pair[i] of those found at every i."""
+    counts = np.diff(found.start)[of_pair]
+    start = np.zeros(of_pair.size + 1, dtype=np.int64)
+    np.cumsum(counts, out=start[1:])
+    moved = found.start[:-1][of_pair] - start[:-1]
+    point = np.arange(start[-1]) + np.repeat(moved, counts)
+    missing = found.missing[of_pair]
+    return _Ground(
+        start,
+        found.distance_m[point],
+        found.latitude_deg[point],
+        found.longitude_deg[point],
+        found.ground_m[point],
+        found.filled_m[of_pair],
+        np.where(missing >= 0, missing - moved, missing),
+    )
 
 
 def _missing_text(

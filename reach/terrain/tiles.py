@@ -190,14 +190,19 @@ class Terrain:
         return value
 
     def window(
-        self, bounds: tuple[float, float, float, float], crs: Any, resolution_m: float
+        self,
+        bounds: tuple[float, float, float, float],
+        crs: Any,
+        resolution_m: float,
+        *,
+        samples_per_side: int = MOST_SAMPLES_PER_SIDE,
     ) -> ElevationGrid:
         """Elevation over a box of any coordinate system: bilinear, finest tiles, gaps NaN, nothing filled.
 
         bounds : (left, bottom, right, top) in crs; the grid starts at left and top and covers the box.
         resolution_m : pixel side in the units of crs. Where pixels are much larger than the tiles' own, each
-            is the mean of up to 4 x 4 samples. Coordinates are projected every 16 pixels and interpolated
-            between (a few centimetres off on a 30 m grid).
+            is the mean of up to samples_per_side squared. Coordinates are projected every 16 pixels and
+            interpolated between (a few centimetres off on a 30 m grid).
         Raises : OutOfRange when the box is empty or the resolution is not above zero.
         """
         left, bottom, right, top = bounds
@@ -207,7 +212,7 @@ class Terrain:
         rows, columns = _shape_of(bounds, resolution_m)
         transform = Affine(resolution_m, 0.0, left, 0.0, -resolution_m, top)
         to_lonlat = _to_lonlat(grid_crs)
-        finer = self._samples_per_side(to_lonlat, bounds, resolution_m)
+        finer = min(samples_per_side, self._samples_per_side(to_lonlat, bounds, resolution_m))
         out = np.empty((rows, columns), dtype=np.float32)
         rows_at_once = max(1, 1_000_000 // (columns * finer * finer))
         for first in range(0, rows, rows_at_once):

@@ -196,3 +196,24 @@ def test_paths_without_ground_are_told_with_their_cells(geotiff_of: Callable[...
     assert (first.path, second.path) == (1, 2)
     assert missing_cells_of([first, second]) == ("N10E010", "N42W072")
     assert first.latitude_deg == pytest.approx(42.0, abs=0.02) and 0.0 < first.at_m < first.length_m
+
+
+def test_a_path_asked_for_twice_is_the_same_both_times(geotiff_of: Callable[..., Path]) -> None:
+    path = geotiff_of("a.tif", surface=lambda lat, lon: 1e3 * (lat - 41.5) * (lon + 72.0))
+    a, b, c = Position(41.9, -71.9), Position(41.7, -71.6), Position(41.6, -71.95)
+    with Terrain.open([path]) as terrain:
+        apart = [sample_profile(terrain, *pair) for pair in [(a, b), (a, c), (a, b), (b, a)]]
+        together = sample_profiles(terrain, [(a, b), (a, c), (a, b), (b, a)])
+    for number, alone in enumerate(apart):
+        for name in ("distance_m", "ground_m", "clutter_m", "mid_latitude_deg"):
+            assert np.array_equal(getattr(together[number], name), getattr(alone, name))
+
+
+def test_a_gap_is_told_where_it_is_each_time_it_is_met(geotiff_of: Callable[..., Path]) -> None:
+    path = geotiff_of("a.tif", surface=lambda lat, lon: 100.0 + 0.0 * lat * lon)
+    a, b, outside = Position(41.9, -71.9), Position(41.7, -71.6), Position(41.7, -71.0)
+    with Terrain.open([path]) as terrain:
+        gaps = list(path_gaps(terrain, [(a, b), (a, outside), (a, b), (a, outside), (b, outside)]))
+        alone = list(path_gaps(terrain, [(a, outside), (b, outside)]))
+    assert [gap.path for gap in gaps] == [1, 3, 4]
+    assert [gap.at_m for gap in gaps] == [alone[0].at_m, alone[0].at_m, alone[1].at_m]

@@ -14,6 +14,7 @@ from reach.terrain.tiles import Terrain
 LONGEST_SIDE_PIXELS = 1200
 SMALLEST_MARGIN_M = 4_000.0
 FINEST_PIXEL_M = 25.0
+SAMPLES_PER_SIDE = 2  # of a pixel: more cannot be seen and took two thirds of the time of a page
 WINDOW_SHAPE = 1.5  # width to height of the map in a usual browser window
 
 # pages of one net share their ground: (places, longest side) -> picture, for each terrain that is still open
@@ -72,7 +73,7 @@ def _drawn_relief(terrain: Terrain, places: Sequence[Position]) -> MapPicture:
         max(eastings) + margin_m,
         max(northings) + margin_m,
     )
-    grid = terrain.window(box, "EPSG:3857", pixel_m)
+    grid = terrain.window(box, "EPSG:3857", pixel_m, samples_per_side=SAMPLES_PER_SIDE)
     west, south, east, north = grid.bounds
     picture = relief_picture(grid.elevation_m, MercatorBox(west, south, east, north))
     return replace(picture, credits=terrain.credits)

@@ -101,6 +101,14 @@ def chance_classes(
     return classes
 
 
+_SEA, _UNKNOWN = 0, 1  # below every grey of the relief
+_RELIEF_COLOURS = {
+    _SEA: (*WATER, 255),
+    _UNKNOWN: (*GAP, 255),
+    **{grey: (grey, grey, grey, 255) for grey in range(RELIEF_DARK, RELIEF_LIGHT + 1)},
+}
+
+
 def relief_picture(elevation_m: NDArray[np.floating], box: MercatorBox) -> MapPicture:
     """Soft grey shaded relief; flat ground at or below sea level in a faint water tint; gaps plain.
 
@@ -131,12 +139,10 @@ def relief_picture(elevation_m: NDArray[np.floating], box: MercatorBox) -> MapPi
         shade += weight * np.maximum(0.0, (-east * light_east + south * light_north + light_up) / length)
     tone = np.clip((shade - 0.25) / 0.7, 0.0, 1.0)
     grey = RELIEF_DARK + (RELIEF_LIGHT - RELIEF_DARK) * tone
-    picture = np.repeat(np.rint(grey).astype(np.uint8)[np.newaxis], 3, axis=0)
-    sea = sea_cells(ground)
-    for band in range(3):
-        picture[band][sea] = WATER[band]
-        picture[band][~known] = GAP[band]
-    return MapPicture(_png(picture), box)
+    picture = np.rint(grey).astype(np.uint8)
+    picture[sea_cells(ground)] = _SEA
+    picture[~known] = _UNKNOWN
+    return MapPicture(_png(picture[np.newaxis], colours=_RELIEF_COLOURS), box)
 
 
 def _png(bands: NDArray[np.uint8], colours: dict[int, tuple[int, int, int, int]] | None = None) -> bytes:

@@ -18,8 +18,11 @@ assert NotGeoreferencedWarning
 
 
 def pixels(png: bytes) -> np.ndarray:
+    """(3, rows, columns) red, green and blue as seen."""
     with MemoryFile(png) as memory, memory.open() as source:
-        return source.read()
+        palette = source.colormap(1)
+        colours = np.array([palette.get(n, (0, 0, 0, 0))[:3] for n in range(256)], dtype=np.uint8)
+        return np.moveaxis(colours[source.read(1)], -1, 0)
 
 
 def test_slopes_to_the_light_are_lighter_than_slopes_away() -> None:
