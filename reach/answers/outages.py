@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from reach.answers.sheet import Cell, Sheet
 from reach.inputs.planning import BatteryRules
+from reach.lists import named
 from reach.plans.outages.backup import OutagePlan, Part, likely_outages, plan_outages
 from reach.plans.outages.failures import NetSurvey, Outage
 from reach.plans.outages.timeline import Stretch, Timeline, battery_timeline
@@ -14,6 +15,7 @@ from reach.plans.relays.rules import RelayRules
 from reach.stations import Channel
 
 NOTHING_LOST = Outage()
+MOST_UNKNOWN = 6  # call signs named whose battery nobody knows
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 OUT = (Part.CUT_OFF, Part.DARK, Part.ABSENT, Part.LINKED)
 
@@ -108,6 +110,27 @@ def timeline_sentences(line: Timeline, channel: Channel) -> tuple[str, ...]:
             f"Nobody said how long {', '.join(line.unknown)} {'lasts' if one else 'last'}; "
             f"{'it is' if one else 'they are'} counted as lasting: time the battery and write it down."
         )
+    return tuple(found)
+
+
+def change_sentences(line: Timeline | None, channel: Channel) -> tuple[str, ...]:
+    """The hours at which the net moves or is led by another."""
+    found = [f"Hours not known: {named(line.unknown, most=MOST_UNKNOWN)}."] if line and line.unknown else []
+    for before, after in zip(line.stretches, line.stretches[1:]) if line else ():
+        if before.same_net(after):
+            continue
+        start = f"After {hours_words(after.from_h)} ({', '.join(after.gone)} empty)"
+        if not after.control:
+            found.append(f"{start} no net is left.")
+            continue
+        moves = []
+        if after.hub != before.hub:
+            moves.append(f"everyone to {after.hub or frequency_words(channel)}")
+        if after.control != before.control:
+            moves.append(f"{after.control} leads{'' if after.willing else ' if it agrees'}")
+        if after.relays != before.relays:
+            moves.append(f"relays {', '.join(after.relays)}" if after.relays else "no relays")
+        found.append(f"{start}: {', '.join(moves)}.")
     return tuple(found)
 
 

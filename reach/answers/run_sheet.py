@@ -22,7 +22,7 @@ from reach.plans.relays.evening import Evening, plan_evening
 from reach.plans.relays.net_control import rank_controls, stand_in_for
 from reach.plans.relays.plan import RelayPlan, plan_relays
 from reach.plans.relays.rota import net_dates
-from reach.stations import Channel
+from reach.stations import Channel, Repeater
 
 
 @dataclass(frozen=True)
@@ -54,6 +54,8 @@ class RunSheetAnswer(Answer):
     """network : every pair, both ways. evening : whom to ask on the repeater, None without one.
 
     script : the net's own wording, None for the built-in one.
+    lost, dark : for a net after an outage, what is lost in words, and the repeaters that are off; before :
+    what net control has to know then. place : the repeater it meets on, None for simplex.
     """
 
     network: SimplexNetwork
@@ -61,6 +63,10 @@ class RunSheetAnswer(Answer):
     occasion: Occasion
     evening: Evening | None
     script: str | None
+    before: tuple[str, ...] = ()
+    lost: str = ""
+    dark: tuple[str, ...] = ()
+    place: Repeater | None = None
 
     @property
     def channel(self) -> Channel:

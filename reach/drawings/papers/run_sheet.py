@@ -84,7 +84,8 @@ class SheetGroup:
 class RunSheet:
     """Everything on the sheet, as plain text.
 
-    facts : (label, text) of the head. before : what to do on the repeater before simplex, one sentence each.
+    facts : (label, text) of the head. before : what to do on the repeater before simplex, or to know after an
+    outage, one sentence each, under before_title.
     foot : where the plan comes from; cautions.
     """
 
@@ -97,6 +98,7 @@ class RunSheet:
     groups: tuple[SheetGroup, ...]
     closing: str
     made_from: str
+    before_title: str = "Before leaving the repeater"
     cautions: tuple[str, ...] = CAUTIONS
 
 
@@ -118,6 +120,7 @@ def written_sheet(found: RunSheetAnswer) -> RunSheet:
     Raises : InputProblem naming the part and line of a script that does not work.
     """
     net, plan, channel, occasion = found.net, found.plan, found.channel, found.occasion
+    others = _fallbacks(found)
     by_call = {station.call_sign: station for station in net.stations}
     control = by_call[plan.control]
     words = Script(default_script() if found.script is None else found.script)
@@ -129,23 +132,22 @@ def written_sheet(found: RunSheetAnswer) -> RunSheet:
         "control_spoken": spoken(plan.control),
         "control_name": control.name,
         "channel": channel.name,
-        "frequency": frequency_words(channel),
-        "fallback": ", then ".join(
-            f"{other.frequency_mhz:.3f} MHz" for other in net.channels if other != channel
-        ),
+        "frequency": repeater_words(found.place) if found.place else frequency_words(channel),
+        "fallback": ", then ".join(others),
         "relays": _listed(plan.relay_calls),
         "stand_in": occasion.stand_in,
     }
     return RunSheet(
         title=net.name,
         facts=_facts(found, by_call),
-        before=_before(found.evening, plan.control) if found.evening else (),
+        before=_before(found.evening, plan.control) if found.evening else found.before,
         opening=words.say("opening", known),
         priority=words.say("priority", known),
         check_in=words.say("check_in", known),
         groups=_groups(plan, by_call, words, known),
         closing=words.say("closing", known),
         made_from=occasion.made_from,
+        before_title="What to know" if found.lost else "Before leaving the repeater",
     )
 
 
@@ -168,13 +170,26 @@ def _facts(found: RunSheetAnswer, by_call: Mapping[str, Station]) -> tuple[tuple
         ("Start", occasion.time or "__________"),
         ("Net control", who(plan.control)),
         ("Stand-in", who(occasion.stand_in) if occasion.stand_in else "____________________"),
-        ("Simplex", f"{frequency_words(channel)}, no tone"),
     ]
-    others = [f"{other.frequency_mhz:.3f} MHz" for other in net.channels if other != channel]
-    if others:
+    if found.lost:
+        facts.insert(0, ("Lost", found.lost))
+    if found.place:
+        facts.append(("Net on", repeater_words(found.place)))
+    facts.append(("Simplex", f"{frequency_words(channel)}, no tone"))
+    if others := _fallbacks(found):
         facts.append(("Fallback", ", then ".join(others)))
-    facts += [("Repeater", repeater_words(repeater)) for repeater in net.repeaters]
+    for repeater in net.repeaters:
+        if repeater != found.place:
+            off = " (off)" if repeater.call_sign in found.dark else ""
+            facts.append(("Repeater", repeater_words(repeater) + off))
     return tuple(facts)
+
+
+def _fallbacks(found: RunSheetAnswer) -> list[str]:
+    """Where to meet when the channel fails, in order: from a repeater, the net's simplex channel first."""
+    others = [channel for channel in found.net.channels if channel != found.channel]
+    order = (found.channel, *others) if found.place else others
+    return [f"{channel.frequency_mhz:.3f} MHz" for channel in order]
 
 
 def _before(evening: Evening, control: str) -> tuple[str, ...]:
@@ -291,9 +306,7 @@ def sheet_text(sheet: RunSheet, *, width: int = 78) -> str:
             lines.extend(["", *textwrap.wrap(f"{heading}: {text}", width)])
 
     for number, text in enumerate(sheet.before):
-        paragraph("Before leaving the repeater", text) if not number else lines.extend(
-            textwrap.wrap(text, width)
-        )
+        paragraph(sheet.before_title, text) if not number else lines.extend(textwrap.wrap(text, width))
     paragraph("Opening", sheet.opening)
     paragraph("Priority", sheet.priority)
     paragraph("Check-ins", sheet.check_in)
