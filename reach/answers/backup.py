@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -11,6 +12,7 @@ from reach.answers.open_net import OpenNet
 from reach.answers.outages import NOTHING_LOST, Case, basis_note, case_rows, planned_cases
 from reach.answers.record import Answer
 from reach.answers.rules import chosen_rules
+from reach.answers.sites import SiteAim, sites
 from reach.answers.surveys import survey_net
 from reach.errors import Fault, InputProblem
 from reach.inputs.changes import changed_net
@@ -27,6 +29,8 @@ from reach.plans.outages.single_points import SinglePoint, points_sentence, sing
 from reach.plans.relays.rules import RelayRules
 from reach.stations import Channel, Net, Repeater
 
+_AT_SITE = re.compile(r"(?P<call>\S+)\s+at\s+site\s+(?P<number>\d{1,3})", re.IGNORECASE)
+MOST_SITES = 20
 MOST_SURVEYED = 60  # stations up to which things to do are tried on the whole net surveyed anew
 
 
@@ -174,6 +178,7 @@ def backup(
     asked = asked_outage(opened.net, down, mains=mains)
     unchanged: tuple[Case, ...] = ()
     if changes:
+        changes = _placed(opened, changes, channel, watch)
         unchanged = planned_cases(survey_net(opened, on, watch=watch), rules, battery, asked=asked)
         opened = replace(opened, folder=replace(opened.folder, net=changed_net(opened.net, changes)))
         asked = asked_outage(opened.net, down, mains=mains)
@@ -234,6 +239,33 @@ def asked_outage(net: Net, down: Sequence[str], *, mains: Mains) -> Outage:
     if faults:
         raise InputProblem(faults)
     return Outage(frozenset(repeaters), frozenset(stations), mains)
+
+
+def _placed(opened: OpenNet, changes: Sequence[str], channel: str | None, watch: Watch) -> tuple[str, ...]:
+    """The changes with "QK3ABC at site 2" said as a position: the second best site of a search.
+
+    Raises : InputProblem for a site the search does not have; as `sites`.
+    """
+    asked = {text: found for text in changes if (found := _AT_SITE.fullmatch(text.strip()))}
+    if not asked:
+        return tuple(changes)
+    most = max(int(found["number"]) for found in asked.values())
+    if not 1 <= most <= MOST_SITES:
+        raise InputProblem(
+            Fault(f"site {most} is not looked for", f"choose one of site 1 to site {MOST_SITES}")
+        )
+    shown = sites(opened, aim=SiteAim(ranked=most), channel=channel, watch=watch).shown
+    placed = []
+    for text in changes:
+        if text not in asked:
+            placed.append(text)
+            continue
+        number = int(asked[text]["number"])
+        if not 1 <= number <= len(shown):
+            raise InputProblem(Fault(f"there is no site {number}", f"the search found {len(shown)}"))
+        where = shown[number - 1].site.position
+        placed.append(f"{asked[text]['call']} at {where.latitude_deg:.5f},{where.longitude_deg:.5f}")
+    return tuple(placed)
 
 
 def _remedies(
