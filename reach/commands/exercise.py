@@ -8,6 +8,7 @@ import click
 
 from reach.commands.options import ROUNDS, SEED, channel_option, folder_argument, progress_bar, say
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.papers import deliver_paper, paper_option
 
 
 @click.command("exercise")
@@ -17,11 +18,14 @@ from reach.commands.outputs import Outputs, outputs
 )
 @click.option("--rounds", type=ROUNDS, default=10, show_default=True, help="How many rounds, up to 1000.")
 @channel_option
-@outputs("json", "csv")
-def command(folder: Path, seed: int, rounds: int, channel: str | None, outputs: Outputs) -> None:
+@paper_option
+@outputs("questions", "answers", "form", "json", "csv")
+def command(folder: Path, seed: int, rounds: int, channel: str | None, paper: str, outputs: Outputs) -> None:
     """A series of random failures for the club to rehearse, each with how the net would go on.
 
-    Repeaters and the mains fail, net control, relays and members do not answer. The CSV has a row a round.
+    Repeaters and the mains fail, net control, relays and members do not answer. No round comes twice.
+    --questions is to hand out, --answers for the leader, --form to write results into. The CSV has a row a
+    round.
     """
     from reach.answers.exercise import exercise
     from reach.answers.open_net import open_net
@@ -29,6 +33,17 @@ def command(folder: Path, seed: int, rounds: int, channel: str | None, outputs: 
 
     with open_net(folder) as opened:
         found = exercise(opened, seed=seed, rounds=rounds, channel=channel, watch=progress_bar)
+    if outputs.wants("questions") or outputs.wants("answers"):
+        from reach.drawings.papers.exercise_papers import answer_forms, question_forms
+
+        for kind, forms in (("questions", question_forms), ("answers", answer_forms)):
+            if outputs.wants(kind):
+                deliver_paper(outputs, kind, forms(found), paper)
+    if outputs.wants("form"):
+        from reach.answers.exercise_questions import contact_form
+        from reach.drawings.exports.machine import sheet_csv
+
+        outputs.deliver("form", sheet_csv(contact_form(found)))
     outputs.machine(found)
     if outputs.speaks:
         say(*exercise_screen(found))
