@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from reach.answers.made_from import files_words, model_words, planned_words
 from reach.answers.open_net import OpenNet
-from reach.answers.outages import NOTHING_LOST, Case, basis_note, case_rows, planned_cases
+from reach.answers.outages import NOTHING_LOST, Case, basis_note, case_of, case_rows, planned_cases
 from reach.answers.record import Answer
 from reach.answers.rules import chosen_rules
 from reach.answers.sites import SiteAim, sites
@@ -115,11 +115,7 @@ class BackupAnswer(Answer):
 
     def case(self, letter: str) -> Case:
         """The case of that letter. Raises : InputProblem naming those there are."""
-        for case in self.cases:
-            if case.letter == letter.strip().upper():
-                return case
-        known = ", ".join(f"{case.letter} ({case.plan.outage.words.lower()})" for case in self.cases)
-        raise InputProblem(Fault(f'"{letter}" is no case of this plan', f"choose one of: {known}"))
+        return case_of(self.cases, letter)
 
     @property
     def next_steps(self) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reach.answers.sheet import Cell, Sheet
+from reach.errors import Fault, InputProblem
 from reach.inputs.planning import BatteryRules
 from reach.lists import named
 from reach.plans.outages.backup import OutagePlan, Part, likely_outages, plan_outages
@@ -62,6 +63,15 @@ class Case:
         if line.changes_h is not None and line.changes_h < line.ends_h:
             text += f", changes at {hours_words(line.changes_h)}"
         return text
+
+
+def case_of(cases: Sequence[Case], letter: str) -> Case:
+    """The case of that letter. Raises : InputProblem naming those there are."""
+    for case in cases:
+        if case.letter == letter.strip().upper():
+            return case
+    known = ", ".join(f"{case.letter} ({case.plan.outage.words.lower()})" for case in cases)
+    raise InputProblem(Fault(f'"{letter}" is no case of this plan', f"choose one of: {known}"))
 
 
 def case_letter(index: int) -> str:

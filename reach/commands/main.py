@@ -29,6 +29,7 @@ COMMANDS = {
     "area": "From where a chosen kind of station gets in: a map for every cell.",
     "backup": "Repeater down, mains lost: how the net goes on, and what each single loss costs.",
     "sites": "Where to put a portable relay, and where a cut-off member can drive to.",
+    "places": "Which stations work the shelters and hospitals the club serves, in each case.",
     "exercise": "Random failures, round by round, for the club to rehearse.",
     "kit": "A printed page for each operator: where to go and whom to call in which case.",
     "selfcheck": "The path-loss models against the standards bodies' own cases, on this machine.",
