@@ -44,9 +44,10 @@ class PlaceContact:
 class PlaceInCase:
     """One place in one case.
 
-    handheld, mobile : whom such a station there works of those in the net, and of the repeaters it runs over,
-    surest first. handheld_via, mobile_via : the surest of them through whom it is in the net (net control, a
-    relay, the net's repeater), '' where there is none. goes : who should go there, '' for nobody left; goes_km : how far that is.
+    handheld, mobile : whom such a station there works of those in the net, and of the repeaters that are on
+    the air, surest first. handheld_via, mobile_via : the surest of them through whom it is in the net (net
+    control, a relay, the net's repeater), '' where there is none. goes : who should go there, '' for nobody
+    left; goes_km : how far that is.
     """
 
     place: ServedPlace
