@@ -23,9 +23,11 @@ from reach.machinery.progress import Watch, unwatched
 from reach.notes import texts
 from reach.plans.outages.backup import OutagePlan
 from reach.plans.outages.battery import battery_note
-from reach.plans.outages.failures import Mains, NetSurvey, Outage
+from reach.plans.outages.failures import Mains, NetSurvey, Outage, joined
+from reach.plans.outages.gatherings import all_willing
 from reach.plans.outages.remedies import BatteryRemedy, Remedy, best_batteries, remedies
 from reach.plans.outages.single_points import SinglePoint, points_sentence, single_points
+from reach.plans.relays.longer_chains import fewer_relays
 from reach.plans.relays.rules import RelayRules
 from reach.stations import Channel, Net, Repeater
 
@@ -124,7 +126,13 @@ class BackupAnswer(Answer):
 
     def spared_relays(self, case: Case) -> tuple[str, ...]:
         """A line where longer chains would need fewer relays than the plan of this case."""
-        return ()
+        plan = case.plan
+        if plan.plan is None:
+            return ()
+        survey = self.survey if plan.willing else all_willing(self.survey)
+        network = joined(survey, plan.standing, plan.plan.rules, hub=plan.hub).network
+        found = fewer_relays(network, plan.plan)
+        return () if found is None else (found.words.replace(": --chains fewest-relays plans so.", "."),)
 
     @property
     def headlines(self) -> tuple[str, ...]:

@@ -119,8 +119,8 @@ def test_a_run_sheet_for_an_outage(reach_here: Run, club: Path) -> None:
 
 def test_an_exercise_is_handed_out_on_paper(reach_here: Run, club: Path, tmp_path: Path) -> None:
     run = reach_here(
-        "exercise", club, "--rounds", "3", "--questions", tmp_path / "q.pdf", "--answers", tmp_path / "a.html",
-        "--form", tmp_path / "f.csv",
+        "exercise", club, "--rounds", "3", "--questions", tmp_path / "q.pdf",
+        "--answers", tmp_path / "a.html", "--form", tmp_path / "f.csv",
     )  # fmt: skip
     assert run.returncode == 0, run.stderr
     assert len(PdfReader(tmp_path / "q.pdf").pages) >= 1
