@@ -41,29 +41,31 @@ from reach.answers.check import CheckAnswer, check
 from reach.answers.control import ControlAnswer, RotaWish, control
 from reach.answers.exercise import ExerciseAnswer, exercise
 from reach.answers.kit import KitAnswer, kit
-from reach.answers.open_net import OpenNet, open_terrain
+from reach.answers.open_net import OpenNet, open_terrain, opened_with
 from reach.answers.path import PathAnswer, path
 from reach.answers.places import PlacesAnswer, served_places
 from reach.answers.relays import RelaysAnswer, Simulation, WhatIfAnswer, relays, what_if
 from reach.answers.repeater import RepeaterAnswer, repeater
 from reach.answers.rules import AS_WRITTEN, RuleChoice
-from reach.answers.run_sheet import RunSheetAnswer, run_sheet
+from reach.answers.run_sheet import RunSheetAnswer, SheetNet, run_sheet
 from reach.answers.simplex import SimplexAnswer, simplex
 from reach.answers.sites import MOST_MEMBERS, SiteAim, SitesAnswer, sites
 from reach.answers.spots import SpotsAnswer, spots
+from reach.answers.trust import TrustAnswer, trust
 from reach.coverage.area.service import StationKind
 from reach.drawings.maps.area_page import area_page
 from reach.drawings.maps.backup_page import backup_page
-from reach.drawings.maps.pages import simplex_page
 from reach.drawings.maps.repeater_page import repeater_page
+from reach.drawings.maps.simplex_page import simplex_page
 from reach.drawings.maps.sites_page import sites_page, spots_page
 from reach.drawings.papers.forms import PaperForms, kit_forms, run_sheet_forms
 from reach.drawings.papers.paper import Paper
 from reach.drawings.profile_plot import PictureForm, path_picture
 from reach.errors import OutputProblem, ReachError
-from reach.files import Existing, working_folder, write_bytes, write_text
+from reach.files import Existing, write_bytes, write_text
 from reach.inputs.net_folder import NetFolder, read_net_folder
 from reach.inputs.search_area import SearchArea
+from reach.inputs.tonight import present
 from reach.machinery.progress import Watch, unwatched
 from reach.plans.outages.failures import Mains
 from reach.stations import Net, Station
@@ -253,12 +255,26 @@ class Club:
         day: datetime.date,
         control: str | None = None,
         choice: RuleChoice = AS_WRITTEN,
+        kind: SheetNet = SheetNet.SIMPLEX,
+        repeater: str | None = None,
         watch: Watch = unwatched,
     ) -> RunSheetAnswer:
         """What net control runs the net of a day from. Raises : as answers.run_sheet."""
         return run_sheet(
-            self.opened, today=day, day=day, channel=channel, control=control, choice=choice, watch=watch
+            self.opened,
+            today=day,
+            day=day,
+            channel=channel,
+            control=control,
+            choice=choice,
+            kind=kind,
+            repeater=repeater,
+            watch=watch,
         )
+
+    def trust(self, watch: Watch = unwatched) -> TrustAnswer:
+        """How far the net's plans can be trusted, judged by its reports. Raises : as answers.trust."""
+        return trust(self.opened, watch=watch)
 
     def area(
         self,
@@ -271,8 +287,7 @@ class Club:
     ) -> AreaAnswer:
         """From where a usual station of a kind gets in, for every cell. Raises : as answers.area."""
         work = area_work(self.net, call_signs, kind=kind, radius_m=radius_m, cell_m=cell_m, channel=channel)
-        with working_folder(None) as computed:
-            return area(self.opened, work, folder=computed, watch=watch)
+        return area(self.opened, work, watch=watch)
 
     def backup(
         self,
@@ -345,10 +360,10 @@ class Club:
         return SheetPaper(kit_forms(found) if isinstance(found, KitAnswer) else run_sheet_forms(found))
 
 
-def load(folder: str | Path) -> Club:
-    """Read a net folder and open its terrain.
+def load(folder: str | Path, *, without: Sequence[str] = ()) -> Club:
+    """Read a net folder and open its terrain. without : call signs of who is away tonight.
 
     Raises : InputProblem with every fault of net.toml, roster.csv and the elevation tiles.
     """
-    read = read_net_folder(folder)
-    return Club(OpenNet(read, open_terrain(read.net)))
+    read = present(read_net_folder(folder), without=without)
+    return Club(opened_with(read, open_terrain(read.net)))

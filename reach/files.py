@@ -13,7 +13,6 @@ import platform
 import re
 import shutil
 import stat
-import tempfile
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -167,16 +166,11 @@ def write_bytes(path: Path, data: bytes, existing: Existing = Existing.KEEP) -> 
         temporary.write_bytes(data)
 
 
-@contextmanager
-def working_folder(kept: Path | None) -> Iterator[Path]:
-    """A folder for what is made on the way: the user's own, which stays, or one that goes away.
+def made_folder(kept: Path) -> Path:
+    """The user's own folder for what is made on the way, made where it is not there.
 
-    Raises : OutputProblem when the user's cannot be made or written to.
+    Raises : OutputProblem when it cannot be made or written to.
     """
-    if kept is None:
-        with temporary_folder(Path(tempfile.gettempdir())) as folder:
-            yield folder
-        return
     if kept.exists() and not kept.is_dir():
         raise OutputProblem(f"{kept} is not a folder; choose another.")
     try:
@@ -184,4 +178,4 @@ def working_folder(kept: Path | None) -> Iterator[Path]:
     except OSError as error:
         raise OutputProblem(f"the folder {kept} could not be made ({error.strerror}).") from error
     check_writable(kept / "made", Existing.REPLACE)
-    yield kept
+    return kept

@@ -16,6 +16,7 @@ class NoteKind(Enum):
     GROUND = "ground"  # missing or doubtful elevation
     MODEL = "model"  # a model used at or beyond its limits
     PATH = "path"  # paths that want a second look
+    HEARD = "heard"  # reports behind the figures, or left aside
 
 
 @dataclass(frozen=True)

@@ -79,6 +79,14 @@ class Position:
     uncertainty_m: float = 0.0
     written: str = ""
 
+    @property
+    def is_known(self) -> bool:
+        """False for a member linked over the internet of whom nobody said where."""
+        return not math.isnan(self.latitude_deg)
+
+
+NOWHERE = Position(math.nan, math.nan)  # of no use but for members without a radio path
+
 
 class Aim(Enum):
     """Where a beam points."""
@@ -172,6 +180,7 @@ class Station:
     noise : None means the net's environment.
     backup : None means mains only; see `runs_without_mains`.
     bands : names of the bands it has a radio for, as in `reach.inputs.bands`; empty means all.
+    attendance : share of the nets it usually takes part in, 0 to 1; None when nobody said.
     brief : wants to be called early and leave (brief check-in).
     land : what stands round the station; None when nobody said (houses are taken, or the land-cover
     raster's).
@@ -199,6 +208,7 @@ class Station:
     warnings: tuple[str, ...] = ()
     land: Land | None = None
     bands: tuple[str, ...] = ()
+    attendance: float | None = None
 
     @property
     def has_radio_path(self) -> bool:
@@ -265,6 +275,8 @@ class Net:
     model : name of a path-loss model (`reach.propagation.models`), or 'auto'.
     folder : where it was read from; terrain_folders are absolute.
     warnings : about the folder's files as a whole; those about one member or repeater stand in its record.
+    away : call signs of the roster left out for tonight.
+    shared_square_m : side of the squares all places were moved within to be shared; 0 for the real ones.
     settings beyond these live in their own records (schedule, script, planning rules).
     """
 
@@ -284,6 +296,8 @@ class Net:
     elevation_unit: str = ""  # 'm' or 'ft' when the user declared it in net.toml; empty: from the tiles
     assumed: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    away: tuple[str, ...] = ()
+    shared_square_m: float = 0.0
 
     def station(self, call_sign: str) -> Station:
         """The member with that call sign (case-insensitive); KeyError when there is none."""

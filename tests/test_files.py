@@ -14,10 +14,10 @@ from reach.files import (
     Existing,
     check_writable,
     drop_temporaries,
+    made_folder,
     temporary_folder,
     temporary_name,
     whole_file,
-    working_folder,
     write_bytes,
     write_text,
 )
@@ -134,12 +134,9 @@ def test_what_is_under_way_can_be_dropped_at_once(tmp_path: Path) -> None:
         assert os.listdir(tmp_path) == []
 
 
-def test_a_working_folder_goes_away_unless_it_is_kept(tmp_path: Path) -> None:
-    with working_folder(None) as scratch:
-        (scratch / "half").write_text("x", encoding="utf-8")
-    assert not scratch.exists()
-    with working_folder(tmp_path / "deep" / "kept") as kept:
-        (kept / "whole").write_text("x", encoding="utf-8")
-    assert (tmp_path / "deep" / "kept" / "whole").exists()
-    with pytest.raises(OutputProblem, match="is not a folder"), working_folder(kept / "whole"):
-        pass
+def test_a_folder_to_keep_things_in_is_made_and_stays(tmp_path: Path) -> None:
+    kept = made_folder(tmp_path / "deep" / "kept")
+    (kept / "whole").write_text("x", encoding="utf-8")
+    assert made_folder(tmp_path / "deep" / "kept") == kept and (kept / "whole").exists()
+    with pytest.raises(OutputProblem, match="is not a folder"):
+        made_folder(kept / "whole")

@@ -14,7 +14,7 @@ from reach.answers.sheet import Sheet
 from reach.coverage.area.overlay import RegionCoverage, overlay
 from reach.coverage.area.raster_polygons import GradePolygon, grade_polygons
 from reach.coverage.area.service import area_readability
-from reach.coverage.area.sites import COVER_WORDS, MODEL_WORDS, compute_sites, site_file, site_summary
+from reach.coverage.area.sites import COVER_WORDS, MODEL_WORDS, compute_sites, site_summary
 from reach.coverage.area.summary import AreaSummary
 from reach.links.assumed import assumed_notes
 from reach.machinery.progress import Watch, unwatched
@@ -115,17 +115,20 @@ class _Served:
     gap_km2: float
 
 
-def area(opened: OpenNet, work: AreaWork, *, folder: Path, watch: Watch = unwatched) -> AreaAnswer:
+def area(
+    opened: OpenNet, work: AreaWork, *, folder: Path | None = None, watch: Watch = unwatched
+) -> AreaAnswer:
     """Compute the sites of `area_work` and lay them over each other.
 
     folder : where each site's raster is kept; one that lies there already from a like run is not computed
-    again. Raises : MissingTerrain, OutOfRange, naming the site; OutputProblem; ReachError for a lost process.
+    again. None writes nothing. Raises : MissingTerrain, OutOfRange, naming the site; OutputProblem;
+    ReachError for a lost process.
     """
     net = opened.net
     with watch("radials" if len(work.jobs) == 1 else "sites") as progress:
         rasters = compute_sites(work.jobs, folder, work.executor, progress=progress)
     sites = tuple(
-        AreaSite(party, job, raster, site_file(job, folder), site_summary(job, raster, net.stations))
+        AreaSite(party, job, raster, site_summary(job, raster, net.stations))
         for party, job, raster in zip(work.parties, work.jobs, rasters)
     )
     region = overlay(

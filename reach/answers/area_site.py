@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 from reach.coverage.area.raster import RasterFile
 from reach.coverage.area.service import StationKind
@@ -24,12 +23,11 @@ KIND_WORDS = {
 
 @dataclass(frozen=True)
 class AreaSite:
-    """One site. file : where its raster lies, as long as the folder it was computed into is there."""
+    """One site."""
 
     party: Station | Repeater
     job: SiteJob
     raster: RasterFile
-    file: Path
     figures: AreaSummary
 
     @property

@@ -14,6 +14,7 @@ from reach.answers.record import Answer
 from reach.answers.rules import chosen_rules
 from reach.answers.sites import SiteAim, sites
 from reach.answers.surveys import survey_net
+from reach.answers.tonight import tonight_headline
 from reach.errors import Fault, InputProblem
 from reach.inputs.changes import changed_net
 from reach.inputs.deeds import Deed
@@ -137,7 +138,8 @@ class BackupAnswer(Answer):
     @property
     def headlines(self) -> tuple[str, ...]:
         """Each case in a sentence."""
-        return tuple(plan.sentence for plan in self.plans)
+        first, *others = (plan.sentence for plan in self.plans)
+        return tonight_headline(self.net, first), *others
 
     @property
     def losses_sentence(self) -> str:
@@ -194,7 +196,9 @@ def backup(
         points = single_points(survey, plans, rules, progress=progress)
     return BackupAnswer(
         net=net,
-        headline=plans[-1].sentence if asked != NOTHING_LOST else cases_sentence(cases),
+        headline=tonight_headline(
+            net, plans[-1].sentence if asked != NOTHING_LOST else cases_sentence(cases)
+        ),
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
         remedies=_remedies(opened, survey, plans, rules, on, watch),

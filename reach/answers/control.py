@@ -10,13 +10,14 @@ from reach.answers.record import Answer
 from reach.answers.rules import AS_WRITTEN, RuleChoice, chosen_rules
 from reach.answers.sheet import Cell, Sheet
 from reach.answers.surveys import simplex_paths
+from reach.answers.tonight import tonight_headline
 from reach.inputs.lookup import find_channel, find_station
 from reach.inputs.planning import Schedule
 from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.machinery.progress import Watch, unwatched
 from reach.notes import texts
 from reach.plans.relays.net_control import ControlChoice, rank_controls
-from reach.plans.relays.rota import Turn, fit_for_control, net_dates, rota
+from reach.plans.relays.rota import Turn, fit_for_control, net_dates, net_number, rota
 from reach.stations import Channel
 
 
@@ -94,12 +95,13 @@ def control(
     dates: tuple[datetime.datetime, ...] = ()
     if schedule is not None:
         dates = net_dates(schedule, start=wish.start, count=wish.nets, until=wish.until)
-    network = simplex_paths(net, opened.terrain, on, watch=watch)
+    network = simplex_paths(opened, on, watch=watch)
     controls = rank_controls(network, rules)
-    turns = rota(controls, dates, share=wish.share, last=last)
+    first = net_number(schedule, dates[0].date()) if schedule is not None and dates else 0
+    turns = rota(controls, dates, share=wish.share, last=last, first=first)
     return ControlAnswer(
         net=net,
-        headline=controls[0].reason,
+        headline=tonight_headline(net, controls[0].reason),
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
         warnings=texts(opened.warnings, network.warnings),

@@ -53,7 +53,7 @@ def equipment_rows(net: Net, ground_m: Mapping[str, float | None]) -> Sheet:
                 category_word(owner),
                 owner.position.latitude_deg,
                 owner.position.longitude_deg,
-                locator_of(owner.position, characters=8),
+                locator_of(owner.position, characters=8) if owner.position.is_known else "",
                 ground_m.get(owner.call_sign),
                 owner.antenna.height_m if on_air else None,
                 owner.transmit_power_dbm if on_air else None,

@@ -13,6 +13,7 @@ from reach.answers.record import Answer
 from reach.answers.rules import chosen_rules
 from reach.answers.sheet import Sheet
 from reach.answers.surveys import survey_net
+from reach.answers.tonight import tonight_headline
 from reach.inputs.lookup import find_channel, find_station
 from reach.inputs.planning import BatteryRules
 from reach.links.assumed import assumed_in_short, assumed_notes
@@ -81,7 +82,7 @@ def kit(
     rows = case_rows(cases)
     return KitAnswer(
         net=net,
-        headline=cases[0].plan.sentence,
+        headline=tonight_headline(net, cases[0].plan.sentence),
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
         warnings=texts(opened.warnings, survey.warnings),

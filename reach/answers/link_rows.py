@@ -13,7 +13,8 @@ from reach.units import dbm_to_microvolts
 _LINK_COLUMNS = (
     "frequency_mhz",
     "distance_km",
-    "bearing_deg",
+    "bearing_from_talker_deg",
+    "bearing_from_listener_deg",
     "path_loss_db",
     "received_dbm",
     "received_uv",
@@ -27,11 +28,13 @@ _LINK_COLUMNS = (
 )
 
 
-def _link_cells(link: DirectedLink) -> tuple[Cell, ...]:
+def _link_cells(link: DirectedLink, back: DirectedLink) -> tuple[Cell, ...]:
+    """One direction; back : the other one of the same pair, for the bearing at its end."""
     return (
         link.frequency_mhz,
         link.distance_m / 1000.0,
         link.bearing_deg,
+        back.bearing_deg,
         link.path_loss_db,
         link.received_dbm,
         float(dbm_to_microvolts(link.received_dbm)),
@@ -53,13 +56,15 @@ def simplex_rows(network: SimplexNetwork) -> Sheet:
             if tx != rx:
                 link = network.link(tx, rx)
                 if math.isfinite(link.margin_db):
-                    rows.append((rx, tx, *_link_cells(link)))
+                    rows.append((rx, tx, *_link_cells(link, network.link(rx, tx))))
     return Sheet(("station", "hears", *_LINK_COLUMNS), tuple(rows))
 
 
 def path_rows(there: DirectedLink, back: DirectedLink) -> Sheet:
     """Two rows, one a direction: `station` hears `talker`."""
-    rows = tuple((link.rx, link.tx, *_link_cells(link)) for link in (there, back))
+    rows = tuple(
+        (link.rx, link.tx, *_link_cells(link, other)) for link, other in ((there, back), (back, there))
+    )
     return Sheet(("station", "hears", *_LINK_COLUMNS), rows)
 
 
@@ -83,8 +88,8 @@ def repeater_rows(network: RepeaterNetwork) -> Sheet:
             member.call_sign,
             network.repeater.call_sign,
             outcomes[repeater_outcome(member)],
-            *_link_cells(member.talk_in),
-            *_link_cells(member.talk_out),
+            *_link_cells(member.talk_in, member.talk_out),
+            *_link_cells(member.talk_out, member.talk_in),
         )
         for member in network.members
     ]

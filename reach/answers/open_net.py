@@ -7,21 +7,27 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from reach.answers.learned import Basis, Learned
 from reach.errors import Fault, InputProblem
 from reach.inputs.equipment_cells import did_you_mean
 from reach.inputs.net_folder import NetFolder, read_net_folder
 from reach.links.misplaced import misplaced
 from reach.propagation.choose import AUTO, MODEL_NAMES
+from reach.reports.store import stored_reports
 from reach.stations import Net
 from reach.terrain.tiles import Terrain
 
 
 @dataclass(frozen=True)
 class OpenNet:
-    """The folder's records and its terrain, open until whoever opened it closes it."""
+    """The folder's records and its terrain, open until whoever opened it closes it.
+
+    learned : what reports of who was heard have taught; empty where there are none.
+    """
 
     folder: NetFolder
     terrain: Terrain
+    learned: Learned
 
     @property
     def net(self) -> Net:
@@ -31,18 +37,29 @@ class OpenNet:
     @property
     def warnings(self) -> tuple[str, ...]:
         """What the files as a whole and the tiles opened so far give to beware of."""
-        return (*self.net.warnings, *self.folder.planning.warnings, *self.terrain.warnings)
+        aside = (self.learned.left_aside,) if self.learned.left_aside else ()
+        return (*aside, *self.net.warnings, *self.folder.planning.warnings, *self.terrain.warnings)
 
 
 @contextmanager
-def open_net(folder: Path | NetFolder) -> Iterator[OpenNet]:
+def open_net(folder: Path | NetFolder, *, basis: Basis = Basis.HEARD) -> Iterator[OpenNet]:
     """Read a net folder, or take one already read, and open its terrain for the time of a `with`.
 
+    basis : whether reports of who was heard correct its plans.
     Raises : InputProblem with every fault of the folder, also for a path-loss model nobody knows.
     """
     read = folder if isinstance(folder, NetFolder) else read_net_folder(folder)
     with open_terrain(read.net) as terrain:
-        yield OpenNet(read, terrain)
+        yield opened_with(read, terrain, basis=basis)
+
+
+def opened_with(read: NetFolder, terrain: Terrain, *, basis: Basis = Basis.HEARD) -> OpenNet:
+    """A folder and its open terrain with the folder's reports, of those away tonight too.
+
+    Raises : OutputProblem for a store that is none.
+    """
+    reports = stored_reports(Path(read.net.folder))
+    return OpenNet(read, terrain, Learned(read.whole or read, terrain, reports, basis))
 
 
 def open_terrain(net: Net) -> Terrain:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from reach.answers.learned_path import LearnedLink, learned_links
 from reach.answers.link_rows import path_rows
 from reach.answers.open_net import OpenNet
 from reach.answers.record import Answer
@@ -15,6 +16,7 @@ from reach.links.budget import LinkBudget
 from reach.links.exposure import KeepAway
 from reach.links.path_study import ModelFigure, ModelSpread, PathStudy, study_path
 from reach.links.words import path_sentence
+from reach.machinery.progress import Watch, unwatched
 from reach.notes import texts
 from reach.propagation.choose import MODEL_NAMES
 from reach.propagation.clearance import PathClearance
@@ -31,13 +33,17 @@ class PathFigures:
     models: tuple[ModelFigure, ...]
     models_spread: ModelSpread | None
     keep_away: tuple[KeepAway, KeepAway]
+    learned: tuple[LearnedLink, LearnedLink] | None
 
 
 @dataclass(frozen=True, kw_only=True)
 class PathAnswer(Answer):
-    """study : the path looked at closely."""
+    """study : the path looked at closely, as predicted. learned : what was heard of it, there and back, and
+    what that makes of it; None without reports on its band.
+    """
 
     study: PathStudy
+    learned: tuple[LearnedLink, LearnedLink] | None = None
 
     @property
     def figures(self) -> PathFigures:
@@ -51,6 +57,7 @@ class PathAnswer(Answer):
             study.models,
             study.models_spread,
             study.keep_away,
+            self.learned,
         )
 
 
@@ -61,6 +68,7 @@ def path(
     right: str,
     channel: str | None = None,
     models: Sequence[str] = MODEL_NAMES,
+    watch: Watch = unwatched,
 ) -> PathAnswer:
     """The path between two members on a channel, or between a member and a repeater, by call sign.
 
@@ -72,12 +80,15 @@ def path(
         net, opened.terrain, left=left, right=right, channel=find_channel(net, channel), models=models
     )
     ends = (study.left, study.right)
+    learned = learned_links(opened, study, find_channel(net, channel), watch=watch)
+    there, back = (study.there, study.back) if learned is None else (one.corrected for one in learned)
     return PathAnswer(
         net=net,
-        headline=path_sentence(study.there, study.back),
+        headline=path_sentence(there, back),
         assumed=assumed_notes(net, ends),
         in_short=assumed_in_short(net, ends),
         warnings=texts(opened.warnings, study.warnings),
-        rows=path_rows(study.there, study.back),
+        rows=path_rows(there, back),
         study=study,
+        learned=learned,
     )

@@ -10,6 +10,7 @@ from reach.answers.record import Answer
 from reach.answers.rules import AS_WRITTEN, RuleChoice, chosen_rules
 from reach.answers.sheet import Cell, Sheet
 from reach.answers.surveys import simplex_paths
+from reach.answers.tonight import tonight_headline
 from reach.errors import Fault, InputProblem
 from reach.inputs.changes import changed_net
 from reach.inputs.lookup import find_channel, find_station
@@ -25,7 +26,6 @@ from reach.plans.relays.plan import RelayPlan
 from reach.plans.relays.rules import RelayRules
 from reach.plans.relays.what_if import Difference, difference_sentence, plan_differences
 from reach.stations import Channel, Net
-from reach.terrain.tiles import Terrain
 
 
 @dataclass(frozen=True)
@@ -126,11 +126,11 @@ def relays(
     on = find_channel(net, channel)
     rules = chosen_rules(opened.folder, choice)
     named = None if control is None else find_station(net, control).call_sign
-    network = simplex_paths(net, opened.terrain, on, watch=watch)
+    network = simplex_paths(opened, on, watch=watch)
     plan = plan_under(network, rules, control=named)
     return RelaysAnswer(
         net=net,
-        headline=plan.sentence,
+        headline=tonight_headline(net, plan.sentence),
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
         warnings=texts(opened.warnings, network.warnings, plan.warnings),
@@ -165,15 +165,13 @@ def what_if(
         raise InputProblem(
             Fault(f"--control: the change leaves {named} out of the net", "name another net control")
         )
-    network = simplex_paths(net, opened.terrain, on, watch=watch)
+    network = simplex_paths(opened, on, watch=watch)
     before = plan_under(network, rules, control=named)
     warnings = texts(opened.warnings, network.warnings, before.warnings)
-    found = changed_plan(
-        changed, opened.terrain, before=before, channel=on, rules=rules, control=named, watch=watch
-    )
+    found = changed_plan(opened, changed, before=before, channel=on, rules=rules, control=named, watch=watch)
     return WhatIfAnswer(
         net=net,
-        headline=found.sentence,
+        headline=tonight_headline(net, found.sentence),
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
         warnings=warnings,
@@ -186,8 +184,8 @@ def what_if(
 
 
 def changed_plan(
+    opened: OpenNet,
     changed: Net,
-    terrain: Terrain,
     *,
     before: RelayPlan,
     channel: Channel,
@@ -196,7 +194,7 @@ def changed_plan(
     watch: Watch = unwatched,
 ) -> WhatIf:
     """A changed net planned anew beside the plan before. Raises : MissingTerrain, OutOfRange, NoPlan."""
-    network = simplex_paths(changed, terrain, channel, watch=watch)
+    network = simplex_paths(opened, channel, changed=changed, watch=watch)
     after = plan_under(network, rules, control=control)
     differences = plan_differences(before, after)
     return WhatIf(after, network, differences, difference_sentence(differences, after))

@@ -54,7 +54,7 @@ def repeater(opened: OpenNet, call_signs: Sequence[str] = (), *, watch: Watch = 
     """
     net = opened.net
     repeaters = find_repeaters(net, call_signs)
-    networks = repeater_paths(net, opened.terrain, repeaters, watch=watch)
+    networks = repeater_paths(opened, repeaters, watch=watch)
     headlines = tuple(outcome_sentence(network) for network in networks)
     parties: tuple[Station | Repeater, ...] = (*repeaters, *net.stations)
     return RepeaterAnswer(

@@ -4,38 +4,53 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from enum import Enum
 
 from reach.answers.made_from import files_words, model_words, planned_words
 from reach.answers.open_net import OpenNet
 from reach.answers.record import Answer
 from reach.answers.relays import way_rows
+from reach.answers.repeater_net import RepeaterNet, repeater_net
 from reach.answers.rules import AS_WRITTEN, RuleChoice, chosen_rules
 from reach.answers.surveys import repeater_paths, simplex_paths
-from reach.inputs.lookup import find_channel, find_station
+from reach.answers.tonight import tonight_headline
+from reach.errors import Fault, InputProblem
+from reach.inputs.lookup import find_channel, find_repeater, find_station
 from reach.inputs.planning import Schedule
 from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.links.network import RepeaterNetwork, SimplexNetwork
 from reach.machinery.progress import Watch, unwatched
 from reach.notes import texts
+from reach.plans.outages.failures import NetSurvey
 from reach.plans.relays.evening import Evening, plan_evening
-from reach.plans.relays.net_control import rank_controls, stand_in_for
+from reach.plans.relays.net_control import ControlChoice, rank_controls, stand_in_for
 from reach.plans.relays.plan import RelayPlan, plan_relays
-from reach.plans.relays.rota import net_dates
-from reach.stations import Channel, Repeater
+from reach.plans.relays.rota import net_dates, net_number, rota
+from reach.stations import Channel, Net, Repeater
+
+
+class SheetNet(Enum):
+    """What a sheet is for; the value is how it is asked for."""
+
+    SIMPLEX = "simplex"
+    REPEATER = "repeater"
+    BOTH = "both"  # the repeater net, then the simplex net with whoever stays on
 
 
 @dataclass(frozen=True)
 class Occasion:
     """When and on what the net meets, in words. date, time : '' to leave a line for the pen.
 
-    stand_in : call sign. made_from : date and data the plan was made from.
+    control, stand_in : call signs; control '' for that of the plan. made_from : date and data the plan was
+    made from.
     """
 
     made_from: str
     date: str = ""
     time: str = ""
     stand_in: str = ""
+    control: str = ""
 
 
 @dataclass(frozen=True)
@@ -47,12 +62,15 @@ class RunSheetFigures:
     occasion: Occasion
     plan: RelayPlan
     evening: Evening | None
+    repeater_net: RepeaterNet | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class RunSheetAnswer(Answer):
     """network : every pair, both ways. evening : whom to ask on the repeater, None without one.
 
+    kind : what the sheet is for. repeater_net : of a sheet that is for the repeater net too; for it alone
+    `plan` is the one around the repeater.
     script : the net's own wording, None for the built-in one.
     lost, dark : for a net after an outage, what is lost in words, and the repeaters that are off; before :
     what net control has to know then. place : the repeater it meets on, None for simplex.
@@ -67,6 +85,13 @@ class RunSheetAnswer(Answer):
     lost: str = ""
     dark: tuple[str, ...] = ()
     place: Repeater | None = None
+    kind: SheetNet = SheetNet.SIMPLEX
+    repeater_net: RepeaterNet | None = None
+
+    @property
+    def control(self) -> str:
+        """Who is net control."""
+        return self.occasion.control or self.plan.control
 
     @property
     def channel(self) -> Channel:
@@ -76,7 +101,9 @@ class RunSheetAnswer(Answer):
     @property
     def figures(self) -> RunSheetFigures:
         """As Answer.figures."""
-        return RunSheetFigures(self.channel.name, self.headline, self.occasion, self.plan, self.evening)
+        return RunSheetFigures(
+            self.channel.name, self.headline, self.occasion, self.plan, self.evening, self.repeater_net
+        )
 
 
 def run_sheet(
@@ -88,36 +115,107 @@ def run_sheet(
     channel: str | None = None,
     control: str | None = None,
     choice: RuleChoice = AS_WRITTEN,
+    kind: SheetNet = SheetNet.SIMPLEX,
+    repeater: str | None = None,
     watch: Watch = unwatched,
 ) -> RunSheetAnswer:
     """The net of a day on a channel, by name or frequency; on the net's first unless named.
 
     day : of the net; the next one of the schedule from `today` on for None. stamp : the minute to be told
     on the sheet, UTC; none for None.
-    control : this net control instead of the best one.
+    control : this net control; unless named the one whose turn it is by the rota, where net.toml says when
+    the net meets, otherwise the best. kind, repeater : a sheet for that repeater's net, or for both nets.
     Raises : InputProblem for what is not in the net, or a schedule that gives no date; MissingTerrain;
     OutOfRange; NoPlan.
     """
-    net = opened.net
+    net, folder = opened.net, opened.folder
     on = find_channel(net, channel)
-    rules = chosen_rules(opened.folder, choice)
+    rules = chosen_rules(folder, choice)
     named = None if control is None else find_station(net, control).call_sign
-    date, time = _when(opened.folder.schedule, day, today)
-    network = simplex_paths(net, opened.terrain, on, watch=watch)
-    controls = rank_controls(network, rules)
-    plan = plan_relays(network, rules, control=named or controls[0].call_sign)
+    hub = None if kind is SheetNet.SIMPLEX else _hub(net, repeater)
+    when = _when(folder.schedule, day, today)
+    network = simplex_paths(opened, on, watch=watch)
+    repeaters = repeater_paths(opened, net.repeaters, watch=watch)
+    survey = NetSurvey(network, repeaters)
+    turn = _turn(opened, on, choice, when.net, network=network, watch=watch)
+    wished, stand_in, by = turn.control, turn.stand_in, turn.words
+    if named is not None:
+        by = ""
+    on_hub = None
+    if hub is not None:
+        on_hub = repeater_net(survey, hub, rules, wished=wished, named=named)
+    if on_hub is not None and kind is SheetNet.REPEATER:
+        plan, leads = on_hub.plan, on_hub.control
+        stand_in = on_hub.stand_in if leads != wished or stand_in not in plan.direct else stand_in
+        by = by if leads == wished else ""
+    else:
+        leads = named or wished
+        plan = plan_relays(network, rules, control=leads)
+        if stand_in in ("", leads):
+            stand_in = stand_in_for(leads, turn.controls)
     made_from = (
         f"{planned_words(stamp)} from {files_words(net)} ({len(net.stations)} stations) with"
-        f" {model_words(network, rules.threshold)}"
+        f" {model_words(network, rules.threshold)}{by}"
     )
-    return sheet_of_plan(
+    made = sheet_of_plan(
         plan,
         network,
-        Occasion(made_from, date, time, stand_in_for(plan.control, controls)),
-        repeaters=repeater_paths(net, opened.terrain, net.repeaters, watch=watch),
-        script=opened.folder.script,
+        Occasion(made_from, when.date, when.time, stand_in, leads),
+        repeaters=() if kind is SheetNet.REPEATER else repeaters,
+        planned_on=on_hub.network if on_hub is not None and kind is SheetNet.REPEATER else None,
+        script=folder.script,
         warnings=opened.warnings,
     )
+    if on_hub is None:
+        return made
+    sentence = on_hub.sentence if kind is SheetNet.REPEATER else f"{on_hub.sentence} Then {plan.sentence}"
+    return replace(made, headline=tonight_headline(net, sentence), kind=kind, repeater_net=on_hub)
+
+
+def _hub(net: Net, repeater: str | None) -> Repeater:
+    """The repeater named; without a name the net's only one. Raises : InputProblem."""
+    if repeater is None and len(net.repeaters) > 1:
+        calls = ", ".join(one.call_sign for one in net.repeaters)
+        raise InputProblem(Fault("there are several repeaters", f"say which with --repeater: {calls}"))
+    return find_repeater(net, repeater or (net.repeaters[0].call_sign if net.repeaters else ""))
+
+
+@dataclass(frozen=True)
+class _SheetTurn:
+    """Whose turn it is. words : said after what the plan is made from. controls : ranked, of those there."""
+
+    control: str
+    stand_in: str
+    words: str
+    controls: tuple[ControlChoice, ...]
+
+
+def _turn(
+    opened: OpenNet,
+    channel: Channel,
+    choice: RuleChoice,
+    start: datetime.datetime | None,
+    *,
+    network: SimplexNetwork,
+    watch: Watch,
+) -> _SheetTurn:
+    """Net control by the rota of the whole roster, or the best of those there on a day without a turn."""
+    folder = opened.folder
+    controls = rank_controls(network, chosen_rules(folder, choice))
+    best = controls[0].call_sign
+    if start is None or folder.schedule is None:
+        return _SheetTurn(best, stand_in_for(best, controls), "", controls)
+    ranked, whole = controls, folder.whole
+    if whole is not None:
+        everyone = simplex_paths(opened, channel, changed=whole.net, watch=watch)
+        ranked = rank_controls(everyone, chosen_rules(whole, choice))
+    (turn,) = rota(ranked, [start], first=net_number(folder.schedule, start.date()))
+    if turn.control not in opened.net.away:
+        stand_in = turn.stand_in if turn.stand_in not in opened.net.away else ""
+        return _SheetTurn(turn.control, stand_in, " Net control by the rota.", controls)
+    there = turn.stand_in if turn.stand_in and turn.stand_in not in opened.net.away else best
+    words = f" By the rota {turn.control} would be net control, but is away."
+    return _SheetTurn(there, stand_in_for(there, controls), words, controls)
 
 
 def sheet_of_plan(
@@ -126,18 +224,23 @@ def sheet_of_plan(
     occasion: Occasion,
     *,
     repeaters: Sequence[RepeaterNetwork] = (),
+    planned_on: SimplexNetwork | None = None,
     script: str | None = None,
     warnings: Iterable[str] = (),
 ) -> RunSheetAnswer:
-    """The sheet of a plan already made. network : the plan's own. repeaters : for whom to ask to stay on."""
+    """The sheet of a plan already made.
+
+    network : of the simplex channel. repeaters : for whom to ask to stay on.
+    planned_on : what the plan was made on, where that is not the network.
+    """
     net = network.net
     return RunSheetAnswer(
         net=net,
-        headline=plan.sentence,
+        headline=tonight_headline(net, plan.sentence),
         assumed=assumed_notes(net),
         in_short=assumed_in_short(net),
         warnings=texts(warnings, network.warnings, *(n.warnings for n in repeaters), plan.warnings),
-        rows=way_rows(plan, network),
+        rows=way_rows(plan, planned_on or network),
         network=network,
         plan=plan,
         occasion=occasion,
@@ -146,9 +249,20 @@ def sheet_of_plan(
     )
 
 
-def _when(schedule: Schedule | None, day: datetime.date | None, today: datetime.date) -> tuple[str, str]:
-    """Date and local start in words; '' where nothing says."""
+@dataclass(frozen=True)
+class _When:
+    """Date and local start in words, '' where nothing says; net : the schedule's net of that day, if any."""
+
+    date: str
+    time: str
+    net: datetime.datetime | None
+
+
+def _when(schedule: Schedule | None, day: datetime.date | None, today: datetime.date) -> _When:
     if schedule is None:
-        return (f"{day:%a %Y-%m-%d}" if day else ""), ""
+        return _When(f"{day:%a %Y-%m-%d}" if day else "", "", None)
     start = net_dates(schedule, start=day or today, count=1)[0]
-    return f"{day or start:%a %Y-%m-%d}", f"{start:%H:%M %Z}"
+    if day is None or day == start.date():
+        return _When(f"{start:%a %Y-%m-%d}", f"{start:%H:%M %Z}", start)
+    usual = f"not a day of the net by net.toml; its next is {start:%a %Y-%m-%d}"
+    return _When(f"{day:%a %Y-%m-%d} ({usual})", f"{start:%H:%M %Z}", None)

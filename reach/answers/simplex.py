@@ -10,6 +10,7 @@ from reach.answers.record import Answer
 from reach.answers.rules import AS_WRITTEN, RuleChoice, chosen_rules
 from reach.answers.sheet import Cell
 from reach.answers.surveys import simplex_paths
+from reach.answers.tonight import tonight_headline
 from reach.errors import NoPlan
 from reach.inputs.lookup import find_channel, find_station
 from reach.links.assumed import assumed_in_short, assumed_notes
@@ -79,7 +80,7 @@ def simplex(
     on = find_channel(net, channel)
     rules = chosen_rules(opened.folder, choice)
     named = None if control is None else find_station(net, control).call_sign
-    network = simplex_paths(net, opened.terrain, on, watch=watch)
+    network = simplex_paths(opened, on, watch=watch)
     controls: tuple[ControlChoice, ...] = ()
     plan: RelayPlan | None = None
     try:
@@ -93,7 +94,7 @@ def simplex(
         headline = f"{str(reason)[0].upper()}{str(reason)[1:]}"
     return SimplexAnswer(
         net=net,
-        headline=headline,
+        headline=tonight_headline(net, headline),
         assumed=assumed_notes(net, net.stations),
         in_short=assumed_in_short(net, net.stations),
         warnings=texts(opened.warnings, network.warnings),

@@ -245,7 +245,7 @@ def _task(opened: OpenNet, goal: Goal, channels: SiteChannels, rules: RelayRules
     """Who is to be linked. Raises : NoPlan where the net as it is leaves nothing to do."""
     if goal is Goal.MOST:
         return most_task(opened.net)
-    network = simplex_paths(opened.net, opened.terrain, channels.listen, watch=watch)
+    network = simplex_paths(opened, channels.listen, watch=watch)
     if goal is Goal.GROUPS:
         return groups_task(components(reach_graph(network, rules.threshold)))
     return cut_off_task(opened.net, [out.call_sign for out in plan_best(network, rules).left_out])
@@ -303,9 +303,7 @@ def _worked(
 def _control(opened: OpenNet, channel: Channel, rules: RelayRules, watch: Watch) -> str:
     """Who would be net control on the channel the relay listens on; '' for nobody."""
     try:
-        return rank_controls(simplex_paths(opened.net, opened.terrain, channel, watch=watch), rules)[
-            0
-        ].call_sign
+        return rank_controls(simplex_paths(opened, channel, watch=watch), rules)[0].call_sign
     except NoPlan:
         return ""
 

@@ -23,7 +23,8 @@ from reach.inputs.portable_kit import kit_words, taken_along
 from reach.inputs.search_area import SearchArea, TypedArea, read_area
 from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.links.network import DirectedLink
-from reach.links.survey import survey_repeater, survey_simplex
+from reach.links.repeater_survey import survey_repeater
+from reach.links.survey import survey_simplex
 from reach.machinery.progress import Watch, unwatched
 from reach.notes import texts
 from reach.plans.relays.rules import rules_of

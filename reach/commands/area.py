@@ -92,7 +92,7 @@ def command(
     from reach.answers.open_net import open_net
     from reach.coverage.area.service import StationKind
     from reach.coverage.area.sites import loops_compiled
-    from reach.files import working_folder
+    from reach.files import made_folder
     from reach.stations import NoiseEnvironment
 
     with open_net(folder) as opened:
@@ -110,12 +110,11 @@ def command(
             warn(work.memory_sentence)
         if sys.stderr.isatty() and not loops_compiled():
             warn("preparing the fast loops: some ten seconds, the first time only.")
-        with working_folder(keep) as computed:
-            found = area(opened, work, folder=computed, watch=progress_bar)
-            if outputs.wants("geotiff"):
-                from reach.drawings.exports.area_geotiff import write_geotiff
+        found = area(opened, work, folder=keep if keep is None else made_folder(keep), watch=progress_bar)
+        if outputs.wants("geotiff"):
+            from reach.drawings.exports.area_geotiff import write_geotiff
 
-                write_geotiff(found, Path(outputs.targets["geotiff"]), existing=outputs.existing)
+            write_geotiff(found, Path(outputs.targets["geotiff"]), existing=outputs.existing)
         if outputs.wants("geojson") or outputs.wants("kml"):
             from reach.drawings.exports.outlines import geojson_text, kml_text
 

@@ -3,17 +3,31 @@
 from __future__ import annotations
 
 import datetime
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from reach.commands.options import channel_option, folder_argument, progress_bar, say, stamp_option
+from reach.commands.options import (
+    basis_option,
+    channel_option,
+    folder_argument,
+    progress_bar,
+    say,
+    stamp_option,
+)
 from reach.commands.outputs import Outputs, outputs
 from reach.commands.papers import PaperOutputs, paper_option
+from reach.commands.sharing import Sharing, share_options
+from reach.commands.tonight import tonight_options
+
+if TYPE_CHECKING:
+    from reach.answers.learned import Basis
+    from reach.inputs.net_folder import NetFolder
 
 
 @click.command("backup")
 @folder_argument
+@basis_option
 @click.option(
     "--down",
     metavar="CALL",
@@ -34,8 +48,11 @@ from reach.commands.papers import PaperOutputs, paper_option
 @stamp_option
 @paper_option
 @outputs("map", "page", "pdf", "text", "json", "csv")
+@tonight_options
+@share_options
 def command(
-    folder: Path,
+    folder: NetFolder,
+    basis: Basis,
     down: tuple[str, ...],
     mains_lost: bool,
     changes: tuple[str, ...],
@@ -45,6 +62,7 @@ def command(
     stamp: datetime.datetime | None,
     paper: str,
     outputs: Outputs,
+    sharing: Sharing,
 ) -> None:
     """How the net goes on with a repeater down, the mains lost, or both: one line a case.
 
@@ -57,9 +75,17 @@ def command(
     from reach.plans.outages.failures import Mains
 
     mains = Mains.LOST if mains_lost else Mains.ON
-    with open_net(folder) as opened:
-        found = backup(
-            opened, down=down, mains=mains, channel=channel, changes=changes, stamp=stamp, watch=progress_bar
+    with open_net(folder, basis=basis) as opened:
+        found = sharing.of(
+            backup(
+                opened,
+                down=down,
+                mains=mains,
+                channel=channel,
+                changes=changes,
+                stamp=stamp,
+                watch=progress_bar,
+            )
         )
         told = [found.case(letter) for letter in letters]
         if outputs.wants("map"):

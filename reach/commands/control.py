@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -12,6 +11,7 @@ from reach.commands.options import (
     DAY,
     HOW_MANY_NETS,
     SHARE,
+    basis_option,
     channel_option,
     folder_argument,
     progress_bar,
@@ -19,13 +19,18 @@ from reach.commands.options import (
     say,
 )
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.sharing import Sharing, share_options
+from reach.commands.tonight import tonight_options
 
 if TYPE_CHECKING:
+    from reach.answers.learned import Basis
     from reach.answers.rules import RuleChoice
+    from reach.inputs.net_folder import NetFolder
 
 
 @click.command("control")
 @folder_argument
+@basis_option
 @channel_option
 @rule_options
 @click.option("--nets", type=HOW_MANY_NETS, default=8, show_default=True, help="Nets in the rota.")
@@ -51,8 +56,11 @@ if TYPE_CHECKING:
     help="Take turns among those who hear at least this share of what the best hears.",
 )
 @outputs("calendar", "json", "csv")
+@tonight_options
+@share_options
 def command(
-    folder: Path,
+    folder: NetFolder,
+    basis: Basis,
     channel: str | None,
     choice: RuleChoice,
     nets: int,
@@ -61,6 +69,7 @@ def command(
     last_control: str | None,
     fit: float,
     outputs: Outputs,
+    sharing: Sharing,
 ) -> None:
     """Every willing net control by what it would hear, and a rota that shares the load.
 
@@ -78,10 +87,10 @@ def command(
         share=fit,
         last=last_control or "",
     )
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         if outputs.wants("calendar") or outputs.wants("csv"):
             scheduled(opened.folder.schedule)
-        found = control(opened, wish, channel=channel, choice=choice, watch=progress_bar)
+        found = sharing.of(control(opened, wish, channel=channel, choice=choice, watch=progress_bar))
     if outputs.wants("calendar"):
         from reach.drawings.exports.calendar import control_calendar
 

@@ -3,16 +3,29 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from reach.commands.options import ROUNDS, SEED, channel_option, folder_argument, progress_bar, say
+from reach.commands.options import (
+    ROUNDS,
+    SEED,
+    basis_option,
+    channel_option,
+    folder_argument,
+    progress_bar,
+    say,
+)
 from reach.commands.outputs import Outputs, outputs
 from reach.commands.papers import deliver_paper, paper_option
+
+if TYPE_CHECKING:
+    from reach.answers.learned import Basis
 
 
 @click.command("exercise")
 @folder_argument
+@basis_option
 @click.option(
     "--seed", type=SEED, default=1, show_default=True, help="The same seed gives the same failures again."
 )
@@ -20,7 +33,15 @@ from reach.commands.papers import deliver_paper, paper_option
 @channel_option
 @paper_option
 @outputs("questions", "answers", "form", "json", "csv")
-def command(folder: Path, seed: int, rounds: int, channel: str | None, paper: str, outputs: Outputs) -> None:
+def command(
+    folder: Path,
+    basis: Basis,
+    seed: int,
+    rounds: int,
+    channel: str | None,
+    paper: str,
+    outputs: Outputs,
+) -> None:
     """A series of random failures for the club to rehearse, each with how the net would go on.
 
     Repeaters and the mains fail, net control, relays and members do not answer. No round comes twice.
@@ -31,7 +52,7 @@ def command(folder: Path, seed: int, rounds: int, channel: str | None, paper: st
     from reach.answers.open_net import open_net
     from reach.drawings.tables.exercise import exercise_screen
 
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         found = exercise(opened, seed=seed, rounds=rounds, channel=channel, watch=progress_bar)
     if outputs.wants("questions") or outputs.wants("answers"):
         from reach.drawings.papers.exercise_papers import answer_forms, question_forms

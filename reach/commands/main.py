@@ -19,7 +19,9 @@ from reach.visible import visible
 COMMANDS = {
     "demo": "Plan an invented club on invented terrain: see everything at once.",
     "new": "Start a net folder that runs as it is, ready to be made yours.",
+    "columns": "Every column of roster.csv and key of net.toml, with what to write.",
     "check": "Read a net folder, list every fault, the defaults used, the tiles needed.",
+    "tiles": "Fetch the elevation a net lacks from an open data set, when asked.",
     "repeater": "Who gets into the repeater, who only hears it, who does neither.",
     "simplex": "Who hears whom radio to radio, tonight's net control, and the relays.",
     "path": "One path in full: profile, clearance, loss, both directions.",
@@ -31,6 +33,8 @@ COMMANDS = {
     "sites": "Where to put a portable relay, and where a cut-off member can drive to.",
     "places": "Which stations work the shelters and hospitals the club serves, in each case.",
     "exercise": "Random failures, round by round, for the club to rehearse.",
+    "report": "Write down who was really heard: every plan then uses it.",
+    "trust": "How far plans can be trusted, judged by who was really heard.",
     "kit": "A printed page for each operator: where to go and whom to call in which case.",
     "selfcheck": "The path-loss models against the standards bodies' own cases, on this machine.",
 }

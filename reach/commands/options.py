@@ -67,6 +67,23 @@ def folder_argument(command: Command) -> Command:
     return click.argument("folder", type=click.Path(path_type=Path))(command)
 
 
+def basis_option(command: Command) -> Command:
+    """--as-predicted: a `Basis` for `open_net`."""
+
+    def chosen(_: click.Context, __: click.Parameter, predicted: object) -> object:
+        from reach.answers.learned import Basis
+
+        return Basis.PREDICTED if predicted else Basis.HEARD
+
+    return click.option(
+        "--as-predicted",
+        "basis",
+        is_flag=True,
+        callback=chosen,
+        help="Leave reports of who was really heard aside.",
+    )(command)
+
+
 def json_option(command: Command) -> Command:
     """--json FILE, or - for standard output in place of the text."""
     return click.option(
@@ -258,9 +275,11 @@ def _refuse_inputs(files: Sequence[Path]) -> None:
     there = [file for file in files if file.exists()]
     if not isinstance(folder, Path) or not there:
         return
+    only = context.params.get("only") if context is not None else None
+    listed = [only] if isinstance(only, Path) else []
     from reach.inputs.club import input_places
 
-    inputs = [place.resolve() for place in input_places(folder)]
+    inputs = [place.resolve() for place in (*input_places(folder), *listed)]
     for file in there:
         if any(file == place or place in file.parents for place in inputs):
             raise OutputProblem(f"{file} is part of the net folder's own data; give another name.")

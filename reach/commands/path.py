@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from reach.commands.options import channel_option, folder_argument, say
+from reach.commands.options import basis_option, channel_option, folder_argument, say
 from reach.commands.outputs import Outputs, outputs
+
+if TYPE_CHECKING:
+    from reach.answers.learned import Basis
 
 
 @click.command("path")
 @folder_argument
+@basis_option
 @click.argument("left", metavar="CALL")
 @click.argument("right", metavar="CALL")
 @channel_option
 @outputs("picture", "json", "csv")
-def command(folder: Path, left: str, right: str, channel: str | None, outputs: Outputs) -> None:
+def command(folder: Path, basis: Basis, left: str, right: str, channel: str | None, outputs: Outputs) -> None:
     """One path in full: clearance, loss by every model, the budget of both directions, the picture.
 
     Two members meet on a simplex channel; a member and a repeater on the repeater's pair of frequencies.
@@ -29,7 +34,7 @@ def command(folder: Path, left: str, right: str, channel: str | None, outputs: O
         from reach.drawings.profile_plot import path_picture, picture_form
 
         form = picture_form(outputs.targets["picture"])
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         found = path(opened, left=left, right=right, channel=channel)
     if form is not None:
         outputs.deliver_bytes("picture", path_picture(found, form=form))

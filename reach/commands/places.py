@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from reach.commands.options import channel_option, folder_argument, progress_bar, say
+from reach.commands.options import basis_option, channel_option, folder_argument, progress_bar, say
 from reach.commands.outputs import Outputs, outputs
+
+if TYPE_CHECKING:
+    from reach.answers.learned import Basis
 
 
 @click.command("places")
 @folder_argument
+@basis_option
 @click.option("--case", "letters", metavar="LETTER", multiple=True, help="All about this case of the table.")
 @click.option("--all", "every", is_flag=True, help="All about every case.")
 @channel_option
 @outputs("json", "csv")
 def command(
-    folder: Path, letters: tuple[str, ...], every: bool, channel: str | None, outputs: Outputs
+    folder: Path, basis: Basis, letters: tuple[str, ...], every: bool, channel: str | None, outputs: Outputs
 ) -> None:
     """Shelters, hospitals, halls of FOLDER/places.csv: which of the club's stations works each, in each case.
 
@@ -29,7 +34,7 @@ def command(
     from reach.answers.places import served_places
     from reach.drawings.tables.places import case_places_screen, places_basis, places_screen
 
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         found = served_places(opened, channel=channel, watch=progress_bar)
     told = list(found.cases) if every else [case_of(found.cases, letter) for letter in letters]
     outputs.machine(found)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from reach.commands.options import (
     SEED,
+    basis_option,
     channel_option,
     control_option,
     folder_argument,
@@ -18,13 +18,18 @@ from reach.commands.options import (
     say,
 )
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.sharing import Sharing, share_options
+from reach.commands.tonight import tonight_options
 
 if TYPE_CHECKING:
+    from reach.answers.learned import Basis
     from reach.answers.rules import RuleChoice
+    from reach.inputs.net_folder import NetFolder
 
 
 @click.command("relays")
 @folder_argument
+@basis_option
 @channel_option
 @control_option
 @rule_options
@@ -45,8 +50,11 @@ if TYPE_CHECKING:
 )
 @click.option("--seed", type=SEED, default=1, show_default=True, help="Seed of the simulation.")
 @outputs("json", "csv")
+@tonight_options
+@share_options
 def command(
-    folder: Path,
+    folder: NetFolder,
+    basis: Basis,
     channel: str | None,
     control: str | None,
     choice: RuleChoice,
@@ -54,6 +62,7 @@ def command(
     evenings: int,
     seed: int,
     outputs: Outputs,
+    sharing: Sharing,
 ) -> None:
     """The fewest relays through which net control works everyone it can, and who steps in for whom.
 
@@ -64,7 +73,7 @@ def command(
     from reach.drawings.tables.relays import relays_screen, what_if_screen
 
     ask = partial(what_if, changes=changes) if changes else relays
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         found = ask(
             opened,
             channel=channel,
@@ -73,6 +82,7 @@ def command(
             simulation=Simulation(evenings, seed),
             watch=progress_bar,
         )
+    found = sharing.of(found)
     outputs.machine(found)
     if outputs.speaks:
         say(*(what_if_screen(found) if isinstance(found, WhatIfAnswer) else relays_screen(found)))

@@ -3,19 +3,28 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from reach.commands.options import folder_argument, progress_bar, say, text_width
+from reach.commands.options import basis_option, folder_argument, progress_bar, say, text_width
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.sharing import Sharing, share_options
 from reach.errors import Fault, InputProblem
+
+if TYPE_CHECKING:
+    from reach.answers.learned import Basis
 
 
 @click.command("repeater")
 @folder_argument
+@basis_option
 @click.argument("call_signs", nargs=-1, metavar="[REPEATER]...")
 @outputs("map", "json", "csv")
-def command(folder: Path, call_signs: tuple[str, ...], outputs: Outputs) -> None:
+@share_options
+def command(
+    folder: Path, basis: Basis, call_signs: tuple[str, ...], outputs: Outputs, sharing: Sharing
+) -> None:
     """Who gets into each repeater of the net, who only hears it, who does neither.
 
     Name repeaters to look at those only. The map shows one repeater: name it when there are several.
@@ -24,12 +33,12 @@ def command(folder: Path, call_signs: tuple[str, ...], outputs: Outputs) -> None
     from reach.answers.repeater import repeater
     from reach.inputs.lookup import find_repeaters
 
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         asked = find_repeaters(opened.net, call_signs)
         if outputs.wants("map") and len(asked) > 1:
             calls = ", ".join(one.call_sign for one in asked)
             raise InputProblem(Fault("--map draws one repeater", f"name the one to draw: {calls}"))
-        found = repeater(opened, call_signs, watch=progress_bar)
+        found = sharing.of(repeater(opened, call_signs, watch=progress_bar))
         if outputs.wants("map"):
             from reach.drawings.maps.repeater_page import repeater_page
 

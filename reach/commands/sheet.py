@@ -10,6 +10,7 @@ import click
 
 from reach.commands.options import (
     DAY,
+    basis_option,
     channel_option,
     control_option,
     deliver,
@@ -20,17 +21,31 @@ from reach.commands.options import (
     stamp_option,
 )
 from reach.commands.papers import PaperOutputs, paper_outputs
+from reach.commands.sharing import Sharing, share_options
+from reach.commands.tonight import tonight_options
 
 if TYPE_CHECKING:
+    from reach.answers.learned import Basis
     from reach.answers.rules import RuleChoice
     from reach.files import Existing
+    from reach.inputs.net_folder import NetFolder
 
 
 @click.command("sheet")
 @folder_argument
+@basis_option
 @channel_option
 @control_option
 @rule_options
+@click.option(
+    "--on",
+    "kind",
+    type=click.Choice(["simplex", "repeater", "both"]),
+    default="simplex",
+    show_default=True,
+    help="The simplex net, the repeater net, or the repeater net and then simplex, on one sheet.",
+)
+@click.option("--repeater", metavar="CALL", default=None, help="Which repeater, where there are several.")
 @click.option(
     "--date",
     "day",
@@ -53,30 +68,36 @@ if TYPE_CHECKING:
 )
 @stamp_option
 @paper_outputs
+@tonight_options
+@share_options
 def command(
-    folder: Path,
+    folder: NetFolder,
+    basis: Basis,
     channel: str | None,
     control: str | None,
     choice: RuleChoice,
+    kind: str,
+    repeater: str | None,
     day: datetime.datetime | None,
     down: tuple[str, ...],
     mains_lost: bool,
     own_words: bool,
     stamp: datetime.datetime | None,
     papers: PaperOutputs,
+    sharing: Sharing,
 ) -> None:
     """The sheet net control runs the net from: what to say, whom to call, who relays, room to write.
 
     Without --page, --pdf or --text it is shown here. FOLDER/script.txt, when there, holds the wording.
     """
     if own_words:
-        _own_words(folder, papers.outputs.existing)
+        _own_words(Path(folder.net.folder), papers.outputs.existing)
         return
     from reach.answers.open_net import open_net
-    from reach.answers.run_sheet import run_sheet
+    from reach.answers.run_sheet import SheetNet, run_sheet
     from reach.drawings.papers.forms import run_sheet_forms
 
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         if down or mains_lost:
             from reach.answers.outage_sheet import outage_sheet
             from reach.plans.outages.failures import Mains
@@ -92,7 +113,7 @@ def command(
                 choice=choice,
                 watch=progress_bar,
             )
-            papers.write(run_sheet_forms(lost))
+            papers.write(run_sheet_forms(sharing.of(lost)))
             return
         found = run_sheet(
             opened,
@@ -102,17 +123,17 @@ def command(
             channel=channel,
             control=control,
             choice=choice,
+            kind=SheetNet(kind),
+            repeater=repeater,
             watch=progress_bar,
         )
-    papers.write(run_sheet_forms(found))
+    papers.write(run_sheet_forms(sharing.of(found)))
 
 
 def _own_words(folder: Path, existing: Existing) -> None:
     """The built-in wording as a file of the net folder, once the folder is one."""
     from reach.drawings.papers.script import default_script
-    from reach.inputs.club import read_net
     from reach.inputs.net_folder import SCRIPT_FILE
 
-    read_net(folder)
     deliver(default_script(), str(folder / SCRIPT_FILE), existing=existing)
     speak(f"{folder / SCRIPT_FILE} is there to be edited.")

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from reach.commands.options import (
+    basis_option,
     channel_option,
     control_option,
     folder_argument,
@@ -15,14 +16,30 @@ from reach.commands.options import (
     text_width,
 )
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.sharing import Sharing, share_options
+from reach.commands.tonight import tonight_options
+
+if TYPE_CHECKING:
+    from reach.answers.learned import Basis
+    from reach.inputs.net_folder import NetFolder
 
 
 @click.command("simplex")
 @folder_argument
+@basis_option
 @channel_option
 @control_option
 @outputs("map", "json", "csv")
-def command(folder: Path, channel: str | None, control: str | None, outputs: Outputs) -> None:
+@tonight_options
+@share_options
+def command(
+    folder: NetFolder,
+    basis: Basis,
+    channel: str | None,
+    control: str | None,
+    outputs: Outputs,
+    sharing: Sharing,
+) -> None:
     """Who hears whom on a simplex channel, who should be net control, and who must relay for whom.
 
     Where no plan can be made, why not is the answer, and who hears whom is shown all the same.
@@ -31,10 +48,10 @@ def command(folder: Path, channel: str | None, control: str | None, outputs: Out
     from reach.answers.open_net import open_net
     from reach.answers.simplex import simplex
 
-    with open_net(folder) as opened:
-        found = simplex(opened, channel=channel, control=control, watch=progress_bar)
+    with open_net(folder, basis=basis) as opened:
+        found = sharing.of(simplex(opened, channel=channel, control=control, watch=progress_bar))
         if outputs.wants("map"):
-            from reach.drawings.maps.pages import simplex_page
+            from reach.drawings.maps.simplex_page import simplex_page
 
             outputs.deliver("map", simplex_page(found, opened.terrain, online=outputs.online))
     outputs.machine(found)

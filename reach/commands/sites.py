@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reach.commands.options import channel_option, folder_argument, progress_bar, say
+from reach.commands.options import basis_option, channel_option, folder_argument, progress_bar, say
 from reach.commands.outputs import Outputs, outputs
 from reach.commands.site_options import area_options
 from reach.errors import Fault, InputProblem
 from reach.inputs.portable_kit import PORTABLE_ANTENNA, PORTABLE_MAST, PORTABLE_POWER
 
 if TYPE_CHECKING:
+    from reach.answers.learned import Basis
     from reach.inputs.search_area import TypedArea
 
 MOST_TOGETHER = 6
@@ -21,6 +22,7 @@ MOST_TOGETHER = 6
 
 @click.command("sites")
 @folder_argument
+@basis_option
 @click.option(
     "--goal",
     type=click.Choice(["most", "cut-off", "groups"]),
@@ -84,6 +86,7 @@ MOST_TOGETHER = 6
 @outputs("map", "gpx", "json", "csv")
 def command(
     folder: Path,
+    basis: Basis,
     goal: str,
     linked: tuple[str, ...],
     together: int,
@@ -112,7 +115,7 @@ def command(
             for name, value in (("mast", mast), ("power", power), ("antenna", antenna))
             if _given(name)
         }
-        _spots(folder, seeker, into, channel, typed, own, outputs)
+        _spots(folder, basis, seeker, into, channel, typed, own, outputs)
         return
     if into:
         raise InputProblem(Fault("--into goes with --for", "name the member who looks for a spot"))
@@ -129,7 +132,7 @@ def command(
     relay = portable_relay(mast=mast, power=power, antenna=antenna)
     apart_m = 0.0 if apart is None else parse_distance_m(apart)
     aim = SiteAim(Goal(goal), linked, together, Tie(tie), apart_m, best)
-    with open_net(read) as opened:
+    with open_net(read, basis=basis) as opened:
         found = sites(opened, aim=aim, area=area, relay=relay, channel=channel, talk=talk, watch=progress_bar)
         if outputs.wants("map"):
             from reach.drawings.maps.sites_page import sites_page
@@ -167,6 +170,7 @@ def _refuse_unused(parameters: tuple[str, ...]) -> None:
 
 def _spots(
     folder: Path,
+    basis: Basis,
     seeker: str,
     into: tuple[str, ...],
     channel: str | None,
@@ -186,7 +190,7 @@ def _spots(
     member = find_station(read.net, seeker)
     area = read_area(typed, read.net, home=member)
     kit = with_own_kit(member, **own)
-    with open_net(read) as opened:
+    with open_net(read, basis=basis) as opened:
         found = spots(opened, seeker, into=into, area=area, channel=channel, kit=kit, watch=progress_bar)
         if outputs.wants("map"):
             from reach.drawings.maps.sites_page import spots_page

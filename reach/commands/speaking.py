@@ -166,6 +166,7 @@ def deliver(text: str, target: str | None, *, existing: Existing) -> None:
         deliver_bytes(data, target, existing=existing)
     elif target is not None:
         write_text(Path(target), text, existing)
+        warn(f"wrote {target}")
 
 
 def deliver_bytes(data: bytes, target: str, *, existing: Existing) -> None:
@@ -176,6 +177,7 @@ def deliver_bytes(data: bytes, target: str, *, existing: Existing) -> None:
         sys.stdout.buffer.flush()
     else:
         write_bytes(Path(target), data, existing)
+        warn(f"wrote {target}")
 
 
 def speaks_text(*targets: str | None) -> bool:

@@ -17,8 +17,8 @@ from reach.answers.simplex import simplex
 from reach.drawings.exports.calendar import control_calendar
 from reach.drawings.exports.machine import sheet_csv
 from reach.drawings.maps.backup_page import backup_page
-from reach.drawings.maps.pages import simplex_page
 from reach.drawings.maps.repeater_page import repeater_page
+from reach.drawings.maps.simplex_page import simplex_page
 from reach.drawings.papers.forms import run_sheet_forms
 from reach.drawings.papers.paper import Paper
 from reach.drawings.profile_plot import path_picture

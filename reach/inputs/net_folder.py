@@ -18,6 +18,7 @@ class NetFolder:
     """Everything a net folder says, read once.
 
     schedule : None when net.toml does not say when the net meets.
+    whole : the folder with all its members where some were left out for tonight, otherwise None.
     script : the club's own wording of the run sheet, None for the built-in one.
     """
 
@@ -25,6 +26,7 @@ class NetFolder:
     planning: PlanningRules
     schedule: Schedule | None = None
     script: str | None = None
+    whole: NetFolder | None = None
 
 
 def read_net_folder(folder: str | Path) -> NetFolder:

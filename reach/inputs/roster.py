@@ -41,7 +41,7 @@ from reach.inputs.places import (
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.station_fields import MEMBER_COLUMNS, EquipmentFields, complete
 from reach.inputs.text_files import read_text_file
-from reach.stations import Aim, Antenna, Category, Position, Station
+from reach.stations import NOWHERE, Aim, Antenna, Category, Position, Station
 
 ROSTER_FILE = "roster.csv"
 MOST_MEMBERS = 5000
@@ -73,6 +73,21 @@ def parse_category(text: str) -> Category:
     raise refuse(f"{quoted(text)} is not a category", fix)
 
 
+def parse_attendance(text: str) -> float:
+    """How often a member is there, as a share: '80 %', '0.8', '3 in 4' or '3/4'. Raises : InputProblem."""
+    tidy = text.strip().lower()
+    of = re.fullmatch(r"(\d+)\s*(?:in|of|/)\s*(\d+)", tidy)
+    if of is not None and int(of[2]):
+        share = int(of[1]) / int(of[2])
+    elif tidy.endswith("%"):
+        share = q.parse_number(tidy.removesuffix("%")) / 100.0
+    else:
+        share = q.parse_number(tidy)
+    if not 0.0 <= share <= 1.0:
+        raise refuse(f"{quoted(text)} is not how often someone is there", "write 80 %, 0.8 or 3 in 4")
+    return share
+
+
 def _yes_no(cell: Cell) -> bool:
     return q.parse_yes_no(cell.text)
 
@@ -98,6 +113,7 @@ ROSTER_COLUMNS: tuple[Column, ...] = (
     Column("control", None, ("net_control", "willing_control", "willing_to_control"), _yes_no),
     Column("relay", None, ("willing_relay", "willing_to_relay"), _yes_no),
     Column("brief", None, ("brief_check_in",), _yes_no),
+    Column("attendance", None, ("presence", "usually_there"), lambda c: parse_attendance(c.text)),
     Column("notes", None, ("note", "remarks", "comment", "comments")),
 )
 
@@ -112,6 +128,7 @@ class MemberFields(EquipmentFields):
     control: bool = False
     relay: bool = False
     brief: bool = False
+    attendance: float | None = None
 
 
 @dataclass(frozen=True)
@@ -305,8 +322,10 @@ def _member(
     found += problems
     position: Position | None = None
     if "position" in present or {"latitude", "longitude"} <= present:
+        linked = fields is not None and fields.category is Category.INTERNET
+        unsaid = not any(name in cells for name in ("latitude", "longitude", "position"))
         try:
-            position = position_from(cells)
+            position = NOWHERE if linked and unsaid else position_from(cells)
         except InputProblem as problem:
             found += [place.located(fault, heading="") for fault in problem.faults]
     call_sign = fields.call_sign if fields else None
@@ -372,6 +391,7 @@ def _station(fields: MemberFields, position: Position, rules: RosterRules) -> St
             willing_control=fields.control,
             willing_relay=fields.relay,
             brief=fields.brief,
+            attendance=fields.attendance,
         )
     refuse_coarse(position)
     who = fields.category.value
@@ -399,6 +419,7 @@ def _station(fields: MemberFields, position: Position, rules: RosterRules) -> St
         willing_control=fields.control,
         willing_relay=fields.relay,
         brief=fields.brief,
+        attendance=fields.attendance,
         assumed=equipment.assumed,
         surroundings=equipment.extra_loss.surroundings,
         land=equipment.land,

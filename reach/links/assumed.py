@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from reach.lists import named
 from reach.stations import Net, Repeater, Station
 
-NAMED_AT_MOST = 6
+_IN_FULL, _IN_SHORT = 2, 3  # stations told in full; values named otherwise
+_LAND = "round it"  # what stands round a station moves results most, so it is said first
 
 
 def assumed_notes(net: Net, parties: Sequence[Station | Repeater] = ()) -> tuple[str, ...]:
@@ -21,13 +21,23 @@ def assumed_notes(net: Net, parties: Sequence[Station | Repeater] = ()) -> tuple
 
 
 def assumed_in_short(net: Net, parties: Sequence[Station | Repeater] = ()) -> tuple[str, ...]:
-    """The same for people to read beside an answer: long lists of members are cut short, and it says so."""
-    lines, cut = [], False
-    for words, calls in _shared(net, parties):
-        most = NAMED_AT_MOST if len(calls) > NAMED_AT_MOST + 1 else len(calls)
-        cut = cut or most < len(calls)
-        lines.append(f"Assumed for {named(calls, most=most) or 'the net'}: {words}.")
-    return (*lines, "`reach check` names everyone.") if cut else tuple(lines)
+    """The same beside an answer: of one path in full, of a net in a sentence, widest spread first."""
+    if parties and len(parties) <= _IN_FULL:
+        return assumed_notes(net, parties)
+    touched: dict[str, int] = {}
+    for who in parties or (*net.repeaters, *net.stations):
+        for text in who.assumed:
+            touched[text] = touched.get(text, 0) + 1
+    if not touched:
+        return assumed_notes(net, parties)
+    widest = sorted(touched.items(), key=lambda item: (_LAND not in item[0], -item[1]))
+    said = [
+        f"{text.rpartition(' (')[0] or text} ({count} station{'' if count == 1 else 's'})"
+        for text, count in widest[:_IN_SHORT]
+    ]
+    rest = len(widest) - len(said) + len(net.assumed)
+    more = f" and {rest} more usual values" if rest else ""
+    return (f"Assumed where nothing was said: {', '.join(said)}{more}; `reach check` lists them all.",)
 
 
 def _shared(net: Net, parties: Sequence[Station | Repeater]) -> list[tuple[str, list[str]]]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from reach.inputs.bands import band_name, frequency_warnings, works_on
 from reach.links.noise import is_extrapolated
+from reach.links.plausibility import unlikely_equipment
 from reach.notes import Note, NoteKind, once
 from reach.stations import Channel, Net, Repeater, Station
 
@@ -22,7 +23,7 @@ def net_doubts(net: Net) -> tuple[Note, ...]:
         for note in (*_of_repeater(net, repeater), *keepers_questions(repeater))
     ]
     of_members = [note for station in net.stations for note in _own(station)]
-    return once(of_files, of_channels, of_repeaters, of_members)
+    return once(of_files, of_channels, of_repeaters, of_members, unlikely_equipment(net))
 
 
 def simplex_doubts(net: Net, channel: Channel) -> tuple[Note, ...]:

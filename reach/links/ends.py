@@ -17,6 +17,8 @@ from reach.links.surroundings import SurroundingLoss, surrounding_loss
 from reach.stations import (
     Antenna,
     Category,
+    Channel,
+    Net,
     NoiseEnvironment,
     Polarisation,
     Repeater,
@@ -226,4 +228,14 @@ def _end(
         extra_parts=extra_parts,
         horizontal=float((kit.antenna.polarisation or polarisation) is Polarisation.HORIZONTAL),
         desensitising_db=desensitising_db,
+    )
+
+
+def channel_end(net: Net, station: Station, channel: Channel) -> RadioEnd:
+    """A member on a simplex channel of its net."""
+    return station_end(
+        station,
+        frequency_mhz=channel.frequency_mhz,
+        net_noise=net.noise,
+        polarisation=channel.polarisation,
     )

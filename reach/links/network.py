@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.links.grade import Grade, grade_of
+from reach.links.lasting import LastingDoubt
 from reach.notes import Note
 from reach.propagation.both_ways import chance_of_both
 from reach.propagation.path_kind import PathKind
@@ -92,6 +93,9 @@ class SimplexNetwork:
     pair_chance : of both directions, where it does not follow from the parts (see `chance_both_ways`).
     model : name of the path-loss model behind path_loss_db.
     elevation_deg : how steeply the path leaves tx towards rx; None in a network built without.
+    lasting : what is left unknown once reports have come, in place of the path's, station's and noise's
+    parts;
+        None while there are none.
     """
 
     net: Net
@@ -118,6 +122,7 @@ class SimplexNetwork:
     pair_chance: FloatArray | None = None
     model: str = ""
     elevation_deg: FloatArray | None = None
+    lasting: LastingDoubt | None = None
 
     @property
     def spread(self) -> SigmaParts | None:
@@ -126,6 +131,8 @@ class SimplexNetwork:
         noise, time = self.receive_sigma_db, self.time_sigma_db
         if path is None or site is None or noise is None or time is None:
             return None
+        if self.lasting is not None:
+            return self.lasting.parts(time)
         return SigmaParts(path, site[:, np.newaxis], site[np.newaxis, :], time, noise[np.newaxis, :])
 
     @property
@@ -144,11 +151,11 @@ class SimplexNetwork:
             there = self.margin_db / self.sigma_db
         one, other = np.triu_indices(len(self.call_signs), 1)
         back = SigmaParts(
-            spread.path_db,
+            np.asarray(spread.path_db).T,
             spread.rx_station_db,
             spread.tx_station_db,
             np.asarray(spread.time_db).T,
-            np.asarray(spread.rx_noise_db).T,
+            np.broadcast_to(spread.rx_noise_db, self.margin_db.shape).T,
         )
         correlation = spread.correlation_with_reverse(back)
         both = np.zeros_like(self.chance)

@@ -12,15 +12,11 @@ from reach.inputs.bands import band_name, works_on
 from reach.inputs.lookup import find_party
 from reach.links.budget import LinkBudget
 from reach.links.exposure import KeepAway, keep_away_m
+from reach.links.link_budgets import repeater_budgets, simplex_budget
 from reach.links.network import DirectedLink
 from reach.links.paths import lands_m, path_end
-from reach.links.survey import (
-    net_model,
-    repeater_budgets,
-    simplex_budget,
-    survey_repeater,
-    survey_simplex,
-)
+from reach.links.repeater_survey import survey_repeater
+from reach.links.survey import net_model, survey_simplex
 from reach.notes import Note
 from reach.propagation.choose import MODEL_NAMES, model_named
 from reach.propagation.clearance import PathClearance, clearance

@@ -106,40 +106,12 @@ def survey_paths(
         a path the model cannot take.
     Cost : memory is bounded by one chunk of `profile_chunks`, whatever the number of paths.
     """
-    total = len(ends)
-    distance_m, bearing_deg, return_bearing_deg = _geometry(ends)
-    frequencies = np.asarray(frequencies_mhz, dtype=np.float64)
-    heights_m = [
-        np.array([pair[side].antenna_height_m for pair in ends], dtype=np.float64) for side in (0, 1)
-    ]
-    land_m = lands_m(ends, land_cover)
-    shape = (total, frequencies.size)
-    path_loss_db, clearance, apart_db = (np.full(shape, np.nan) for _ in range(3))
-    ends_db = [np.zeros(shape) for _ in range(2)]
-    kind = np.zeros(shape, dtype=np.int8)
-    effective_m = [height_m.copy() for height_m in heights_m]
-    line_of_sight = np.ones(total, dtype=np.bool_)
-    filled_m = np.zeros(total)
-    elevation_deg, return_elevation_deg = np.zeros(total), np.zeros(total)
-    warnings = _Grouped()
-
-    shortest_m = max(CO_LOCATED_M, 1000.0 * model.limits.length_km[0])
-    near = np.flatnonzero(distance_m < shortest_m)
-    for path in (int(p) for p in near):
-        a, b = ends[path]
-        path_loss_db[path] = _near_loss_db(float(distance_m[path]), a, b, frequencies)
-        warnings.add(
-            NoteKind.PATH,
-            f"{distance_m[path]:.0f} m apart, too close for {model.name}: free space was taken; "
-            "strong signals may block a receiver",
-            ends[path],
-        )
-    about_model = (*_beyond_stated(model, frequencies), *_low_antennas(ends, model))
-    done = int(near.size)
+    found = _Survey(ends, model, frequencies_mhz, polarisation, k_factor, lands_m(ends, land_cover))
+    near = found.take_near()
+    done = len(near)
     if progress is not None and done:
-        progress(done, total)
-
-    far = np.flatnonzero(distance_m >= shortest_m)
+        progress(done, len(ends))
+    far = np.setdiff1d(np.arange(len(ends)), near)
     far_ends = [ends[p] for p in far.tolist()]
     for start, batch in profile_chunks(
         terrain,
@@ -148,73 +120,135 @@ def survey_paths(
         land_cover=land_cover,
     ):
         chunk = far[start : start + len(batch)]
-        chunk_ends = far_ends[start : start + len(batch)]
-        tx_m, rx_m = heights_m[0][chunk], heights_m[1][chunk]
-        for f, frequency_mhz in enumerate(frequencies):
-            try:
-                found = model.losses(
-                    batch,
-                    tx_height_m=model.limits.worked_height_m(tx_m),
-                    rx_height_m=model.limits.worked_height_m(rx_m),
-                    frequency_mhz=frequency_mhz,
-                    polarisation=polarisation,
-                    tx_land_m=land_m[0][chunk],
-                    rx_land_m=land_m[1][chunk],
-                )
-            except OutOfRange as problem:
-                raise OutOfRange(_named(str(problem), chunk_ends)) from problem
-            path_loss_db[chunk, f] = found.loss_db
-            if found.tx_end_db is not None and found.rx_end_db is not None:
-                ends_db[0][chunk, f], ends_db[1][chunk, f] = found.tx_end_db, found.rx_end_db
-            for of_chunk, text in found.warnings:
-                if text != SKYWAVE_WORDS:  # goes by the frequency: said once, with the channel
-                    warnings.add(NoteKind.MODEL, text, chunk_ends[of_chunk])
-            seen = clearances(
-                batch, tx_height_m=tx_m, rx_height_m=rx_m, frequency_mhz=frequency_mhz, k_factor=k_factor
-            )
-            clearance[chunk, f] = seen.worst_share
-            line_of_sight[chunk] = seen.line_of_sight
-            second = _second_opinion(batch, tx_m, rx_m, float(frequency_mhz), polarisation)
-            apart_db[chunk, f] = second.apart_db
-            effective_m[0][chunk], effective_m[1][chunk] = second.tx_effective_m, second.rx_effective_m
-            kind[chunk, f] = with_models_apart(
-                path_kinds(
-                    batch, tx_height_m=tx_m, rx_height_m=rx_m, frequency_mhz=frequency_mhz, k_factor=k_factor
-                ),
-                second.apart_db,
-            )
-        elevation_deg[chunk], return_elevation_deg[chunk] = takeoff_angles_deg(
-            batch, tx_height_m=tx_m, rx_height_m=rx_m, k_factor=k_factor
-        )
-        filled_m[chunk] = batch.gaps_m
+        found.take(chunk, batch)
         done += len(chunk)
         if progress is not None:
-            progress(done, total)
+            progress(done, len(ends))
+    return found.paths()
 
-    filled = np.flatnonzero(filled_m > 0.0).tolist()
-    for path in filled:
-        most = f"{'up to ' if len(filled) > 1 else ''}{filled_m.max():.0f} m"
-        warnings.add(
-            NoteKind.GROUND, f"{most} of missing elevation filled from the ground beside it", ends[path]
+
+class _Survey:
+    """What is known of the paths so far, filled chunk by chunk; fields as in SurveyedPaths."""
+
+    def __init__(
+        self,
+        ends: Sequence[tuple[PathEnd, PathEnd]],
+        model: PathLossModel,
+        frequencies_mhz: Sequence[float],
+        polarisation: Polarisation,
+        k_factor: float,
+        land_m: tuple[FloatArray, FloatArray],
+    ) -> None:
+        self.ends, self.model, self.polarisation, self.k_factor = ends, model, polarisation, k_factor
+        self.frequencies_mhz = np.asarray(frequencies_mhz, dtype=np.float64)
+        self.land_m = land_m
+        self.distance_m, self.bearing_deg, self.return_bearing_deg = _geometry(ends)
+        self.height_m = tuple(
+            np.array([pair[side].antenna_height_m for pair in ends], dtype=np.float64) for side in (0, 1)
         )
+        total = len(ends)
+        shape = (total, self.frequencies_mhz.size)
+        self.path_loss_db, self.clearance, self.apart_db = (np.full(shape, np.nan) for _ in range(3))
+        self.end_db = (np.zeros(shape), np.zeros(shape))
+        self.kind = np.zeros(shape, dtype=np.int8)
+        self.effective_m = tuple(height_m.copy() for height_m in self.height_m)
+        self.elevation_deg = (np.zeros(total), np.zeros(total))
+        self.line_of_sight = np.ones(total, dtype=np.bool_)
+        self.filled_m = np.zeros(total)
+        self.warnings = _Grouped()
 
-    return SurveyedPaths(
-        distance_m=distance_m,
-        bearing_deg=bearing_deg,
-        return_bearing_deg=return_bearing_deg,
-        path_loss_db=path_loss_db,
-        line_of_sight=line_of_sight,
-        fresnel_clearance=clearance,
-        tx_end_db=ends_db[0],
-        rx_end_db=ends_db[1],
-        kind=kind,
-        models_apart_db=apart_db,
-        tx_effective_height_m=effective_m[0],
-        rx_effective_height_m=effective_m[1],
-        elevation_deg=elevation_deg,
-        return_elevation_deg=return_elevation_deg,
-        warnings=(*about_model, *warnings.notes()),
-    )
+    def take_near(self) -> NDArray[np.intp]:
+        """Stations too close for the model; which paths they are."""
+        shortest_m = max(CO_LOCATED_M, 1000.0 * self.model.limits.length_km[0])
+        near = np.flatnonzero(self.distance_m < shortest_m)
+        for path in near.tolist():
+            a, b = self.ends[path]
+            apart_m = float(self.distance_m[path])
+            self.path_loss_db[path] = _near_loss_db(apart_m, a, b, self.frequencies_mhz)
+            self.warnings.add(
+                NoteKind.PATH,
+                f"{apart_m:.0f} m apart, too close for {self.model.name}: free space was taken; "
+                "strong signals may block a receiver",
+                self.ends[path],
+            )
+        return near
+
+    def take(self, chunk: NDArray[np.intp], batch: ProfileBatch) -> None:
+        """The paths of one chunk of profiles. Raises : OutOfRange naming both ends."""
+        for f in range(self.frequencies_mhz.size):
+            self._take_losses(chunk, batch, f)
+            self._take_obstacles(chunk, batch, f)
+        tx_m, rx_m = self.height_m[0][chunk], self.height_m[1][chunk]
+        self.elevation_deg[0][chunk], self.elevation_deg[1][chunk] = takeoff_angles_deg(
+            batch, tx_height_m=tx_m, rx_height_m=rx_m, k_factor=self.k_factor
+        )
+        self.filled_m[chunk] = batch.gaps_m
+
+    def _take_losses(self, chunk: NDArray[np.intp], batch: ProfileBatch, f: int) -> None:
+        ends = [self.ends[path] for path in chunk.tolist()]
+        limits = self.model.limits
+        try:
+            found = self.model.losses(
+                batch,
+                tx_height_m=limits.worked_height_m(self.height_m[0][chunk]),
+                rx_height_m=limits.worked_height_m(self.height_m[1][chunk]),
+                frequency_mhz=self.frequencies_mhz[f],
+                polarisation=self.polarisation,
+                tx_land_m=self.land_m[0][chunk],
+                rx_land_m=self.land_m[1][chunk],
+            )
+        except OutOfRange as problem:
+            raise OutOfRange(_named(str(problem), ends)) from problem
+        self.path_loss_db[chunk, f] = found.loss_db
+        if found.tx_end_db is not None and found.rx_end_db is not None:
+            self.end_db[0][chunk, f], self.end_db[1][chunk, f] = found.tx_end_db, found.rx_end_db
+        for of_chunk, text in found.warnings:
+            if text != SKYWAVE_WORDS:  # goes by the frequency: said once, with the channel
+                self.warnings.add(NoteKind.MODEL, text, ends[of_chunk])
+
+    def _take_obstacles(self, chunk: NDArray[np.intp], batch: ProfileBatch, f: int) -> None:
+        """What stands in the way, and how far complete models part over it."""
+        frequency_mhz = float(self.frequencies_mhz[f])
+        tx_m, rx_m = self.height_m[0][chunk], self.height_m[1][chunk]
+        seen = clearances(
+            batch, tx_height_m=tx_m, rx_height_m=rx_m, frequency_mhz=frequency_mhz, k_factor=self.k_factor
+        )
+        self.clearance[chunk, f] = seen.worst_share
+        self.line_of_sight[chunk] = seen.line_of_sight
+        second = _second_opinion(batch, tx_m, rx_m, frequency_mhz, self.polarisation)
+        self.apart_db[chunk, f] = second.apart_db
+        self.effective_m[0][chunk], self.effective_m[1][chunk] = second.tx_effective_m, second.rx_effective_m
+        kinds = path_kinds(
+            batch, tx_height_m=tx_m, rx_height_m=rx_m, frequency_mhz=frequency_mhz, k_factor=self.k_factor
+        )
+        self.kind[chunk, f] = with_models_apart(kinds, second.apart_db)
+
+    def paths(self) -> SurveyedPaths:
+        """The whole, with what to beware of."""
+        of_model = _beyond_stated(self.model, self.frequencies_mhz)
+        of_antennas = _low_antennas(self.ends, self.model)
+        filled = np.flatnonzero(self.filled_m > 0.0).tolist()
+        most = f"{'up to ' if len(filled) > 1 else ''}{self.filled_m.max(initial=0.0):.0f} m"
+        for path in filled:
+            text = f"{most} of missing elevation filled from the ground beside it"
+            self.warnings.add(NoteKind.GROUND, text, self.ends[path])
+        return SurveyedPaths(
+            distance_m=self.distance_m,
+            bearing_deg=self.bearing_deg,
+            return_bearing_deg=self.return_bearing_deg,
+            path_loss_db=self.path_loss_db,
+            line_of_sight=self.line_of_sight,
+            fresnel_clearance=self.clearance,
+            tx_end_db=self.end_db[0],
+            rx_end_db=self.end_db[1],
+            kind=self.kind,
+            models_apart_db=self.apart_db,
+            tx_effective_height_m=self.effective_m[0],
+            rx_effective_height_m=self.effective_m[1],
+            elevation_deg=self.elevation_deg[0],
+            return_elevation_deg=self.elevation_deg[1],
+            warnings=(*of_model, *of_antennas, *self.warnings.notes()),
+        )
 
 
 class _SecondOpinion(NamedTuple):

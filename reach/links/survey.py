@@ -10,12 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.inputs.bands import works_on
-from reach.links.budget import LinkBudget, link_budget, received_levels_dbm, required_levels_dbm
+from reach.links.budget import received_levels_dbm, required_levels_dbm
 from reach.links.cover_doubts import cover_doubts
-from reach.links.doubts import repeater_doubts, simplex_doubts
-from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end, towards
+from reach.links.doubts import simplex_doubts
+from reach.links.ends import RadioEnds, channel_end
 from reach.links.land import counted_once, net_cover
-from reach.links.network import DirectedLink, RepeaterMember, RepeaterNetwork, SimplexNetwork
+from reach.links.network import SimplexNetwork
 from reach.links.paths import PathEnd, SurveyedPaths, path_end, survey_paths
 from reach.links.pattern import pattern_loss_db
 from reach.links.receiver import fm_mode
@@ -25,10 +25,10 @@ from reach.notes import Note, NoteKind
 from reach.propagation.choose import choose_model
 from reach.propagation.earth import STANDARD_K_FACTOR
 from reach.propagation.models import LandSight, PathLossModel
-from reach.propagation.path_kind import PathKind, kind_sigma_db
+from reach.propagation.path_kind import kind_sigma_db
 from reach.propagation.typical_land.model import Cover
 from reach.propagation.variability import SigmaParts, chance_of_working
-from reach.stations import Antenna, Channel, Net, Polarisation, Repeater, Station
+from reach.stations import Channel, Net, Polarisation
 from reach.terrain.clutter import LandCover
 from reach.terrain.tiles import Terrain
 
@@ -79,7 +79,7 @@ def survey_simplex(
 
     bearing_deg = both_ways(paths.bearing_deg, paths.return_bearing_deg)
     elevation_deg = both_ways(paths.elevation_deg, paths.return_elevation_deg)
-    ends = RadioEnds.of([_station_end(net, s, channel) for s in stations])
+    ends = RadioEnds.of([channel_end(net, s, channel) for s in stations])
     patterns_db = np.array(
         [
             pattern_loss_db(
@@ -141,125 +141,6 @@ def survey_simplex(
         models_apart_db=both_ways(paths.models_apart_db[:, 0], paths.models_apart_db[:, 0]),
         model=model.name,
         elevation_deg=elevation_deg,
-    )
-
-
-def survey_repeater(
-    net: Net, terrain: Terrain, repeater: Repeater, *, progress: Progress | None = None
-) -> RepeaterNetwork:
-    """Every member against one repeater, both ways: talk-in on its input frequency, talk-out on its output.
-
-    Members come in the net's order; internet-linked ones are named apart, and those without a radio for its
-    bands have NaN levels and chance 0.
-    Raises : MissingTerrain, OutOfRange, naming both ends.
-    """
-    model = net_model(net, min(repeater.input_mhz, repeater.output_mhz))
-    mode = fm_mode(repeater.deviation_khz)
-    hub = counted_once(repeater, model.sees)
-    stations = tuple(counted_once(station, model.sees) for station in net.stations if station.has_radio_path)
-    paths = survey_net_paths(
-        net,
-        terrain,
-        model,
-        [(path_end(station), path_end(hub)) for station in stations],
-        frequencies_mhz=[repeater.input_mhz, repeater.output_mhz],
-        polarisation=Polarisation.VERTICAL,
-        progress=progress,
-    )
-    cover = net_cover(net)
-    site_db = np.array([site_sigma_db(s, cover) for s in stations], dtype=np.float64)
-    hub_site_db = site_sigma_db(repeater, cover)
-
-    bands_mhz = (repeater.input_mhz, repeater.output_mhz)
-    no_radio_db = np.array([0.0 if works_on(s, *bands_mhz) else np.nan for s in stations])
-
-    def ends(frequency_mhz: float) -> tuple[RadioEnds, RadioEnds]:
-        members = [
-            towards(
-                station_end(s, frequency_mhz=frequency_mhz, net_noise=net.noise),
-                s.antenna,
-                frequency_mhz=frequency_mhz,
-                bearing_deg=float(paths.bearing_deg[k]),
-                elevation_deg=float(paths.elevation_deg[k]),
-            )
-            for k, s in enumerate(stations)
-        ]
-        own = RadioEnds.of([repeater_end(hub, frequency_mhz=frequency_mhz, net_noise=net.noise)])
-        pattern_db = pattern_loss_db(
-            hub.antenna,
-            frequency_mhz=frequency_mhz,
-            bearing_deg=paths.return_bearing_deg,
-            elevation_deg=paths.return_elevation_deg,
-        )
-        return RadioEnds.of(members), replace(own, pattern_loss_db=pattern_db)
-
-    def directed(f: int, frequency_mhz: float, *, inward: bool) -> list[DirectedLink]:
-        members, own = ends(frequency_mhz)
-        tx, rx = (members, own) if inward else (own, members)
-        path_loss_db = paths.path_loss_db[:, f]
-        received_dbm = received_levels_dbm(tx=tx, rx=rx, path_loss_db=path_loss_db) + no_radio_db
-        margin_db = received_dbm - required_levels_dbm(tx=tx, rx=rx, mode=mode)
-        member_site_db = np.hypot(site_db, members.extra_sigma_db)
-        all_hub_site_db = np.full(len(stations), np.hypot(hub_site_db, own.extra_sigma_db[0]))
-        spread = SigmaParts(
-            path_db=kind_sigma_db(paths.kind[:, f]),
-            tx_station_db=member_site_db if inward else all_hub_site_db,
-            rx_station_db=all_hub_site_db if inward else member_site_db,
-            time_db=time_sigma_db(
-                distance_m=paths.distance_m,
-                frequency_mhz=frequency_mhz,
-                tx_effective_height_m=paths.tx_effective_height_m,
-                rx_effective_height_m=paths.rx_effective_height_m,
-                margin_db=margin_db,
-                line_of_sight=paths.line_of_sight,
-            ),
-            rx_noise_db=np.broadcast_to(rx.noise_sigma_db, (len(stations),)),
-        )
-        sigma_db = spread.total_db
-        chance = np.nan_to_num(chance_of_working(margin_db, sigma_db), nan=0.0)
-        bearing_deg = paths.bearing_deg if inward else paths.return_bearing_deg
-        elevation_deg = paths.elevation_deg if inward else paths.return_elevation_deg
-        lands_db = (paths.tx_end_db[:, f], paths.rx_end_db[:, f])
-        return [
-            DirectedLink(
-                tx=station.call_sign if inward else repeater.call_sign,
-                rx=repeater.call_sign if inward else station.call_sign,
-                frequency_mhz=frequency_mhz,
-                distance_m=float(paths.distance_m[k]),
-                bearing_deg=float(bearing_deg[k]),
-                path_loss_db=float(path_loss_db[k]),
-                received_dbm=float(received_dbm[k]),
-                margin_db=float(margin_db[k]),
-                chance=float(chance[k]),
-                line_of_sight=bool(paths.line_of_sight[k]),
-                fresnel_clearance=float(paths.fresnel_clearance[k, f]),
-                sigma_db=float(sigma_db[k]),
-                spread=spread.at(k),
-                kind=PathKind(int(paths.kind[k, f])),
-                tx_land_db=float(lands_db[0 if inward else 1][k]),
-                rx_land_db=float(lands_db[1 if inward else 0][k]),
-                models_apart_db=float(paths.models_apart_db[k, f]),
-                elevation_deg=float(elevation_deg[k]),
-            )
-            for k, station in enumerate(stations)
-        ]
-
-    way_in = directed(0, repeater.input_mhz, inward=True)
-    way_out = directed(1, repeater.output_mhz, inward=False)
-    return RepeaterNetwork(
-        net=net,
-        repeater=repeater,
-        members=tuple(
-            RepeaterMember(
-                call_sign=station.call_sign,
-                talk_in=way_in[k],
-                talk_out=way_out[k],
-            )
-            for k, station in enumerate(stations)
-        ),
-        no_radio=tuple(station.call_sign for station in net.stations if not station.has_radio_path),
-        warnings=(*repeater_doubts(net, repeater, stations), *paths.warnings),
-        model=model.name,
     )
 
 
@@ -338,91 +219,3 @@ def _surface_notes(net: Net, terrain: Terrain, model: PathLossModel) -> list[Not
             )
         )
     return notes
-
-
-def simplex_budget(network: SimplexNetwork, *, tx: str, rx: str) -> LinkBudget:
-    """Every line behind one link of a simplex network. KeyError when it has no radio path."""
-    link = network.link(tx, rx)
-    if np.isnan(link.path_loss_db):
-        raise KeyError(f"{tx} to {rx} has no radio path")
-
-    sees = net_model(network.net, link.frequency_mhz).sees
-
-    def end(leaving: DirectedLink) -> RadioEnd:
-        station = counted_once(network.net.station(leaving.tx), sees)
-        return _towards(_station_end(network.net, station, network.channel), station.antenna, leaving)
-
-    return link_budget(
-        tx=end(link),
-        rx=end(network.link(rx, tx)),
-        path_loss_db=link.path_loss_db,
-        frequency_mhz=link.frequency_mhz,
-        mode=fm_mode(network.channel.deviation_khz),
-        sigma_db=link.sigma_db,
-        path_note=_path_note(network.model, link),
-        spread=link.spread,
-        tx_land_db=link.tx_land_db,
-        rx_land_db=link.rx_land_db,
-    )
-
-
-def repeater_budgets(network: RepeaterNetwork, call_sign: str) -> tuple[LinkBudget, LinkBudget]:
-    """Every line behind talk-in and talk-out of one member. KeyError when it has no radio path."""
-    member = network.member(call_sign)
-    station = network.net.station(call_sign)
-
-    def budget(link: DirectedLink) -> LinkBudget:
-        sees = net_model(network.net, link.frequency_mhz).sees
-        own = station_end(
-            counted_once(station, sees), frequency_mhz=link.frequency_mhz, net_noise=network.net.noise
-        )
-        own = _towards(own, station.antenna, member.talk_in)
-        hub = repeater_end(
-            counted_once(network.repeater, sees),
-            frequency_mhz=link.frequency_mhz,
-            net_noise=network.net.noise,
-        )
-        hub = _towards(hub, network.repeater.antenna, member.talk_out)
-        inward = link is member.talk_in
-        return link_budget(
-            tx=own if inward else hub,
-            rx=hub if inward else own,
-            path_loss_db=link.path_loss_db,
-            frequency_mhz=link.frequency_mhz,
-            mode=fm_mode(network.repeater.deviation_khz),
-            sigma_db=link.sigma_db,
-            path_note=_path_note(network.model, link),
-            spread=link.spread,
-            tx_land_db=link.tx_land_db,
-            rx_land_db=link.rx_land_db,
-        )
-
-    return budget(member.talk_in), budget(member.talk_out)
-
-
-def _path_note(model: str, link: DirectedLink) -> str:
-    return model if link.kind is None else f"{model}, {link.kind.words}"
-
-
-def _station_end(net: Net, station: Station, channel: Channel) -> RadioEnd:
-    return station_end(
-        station,
-        frequency_mhz=channel.frequency_mhz,
-        net_noise=net.noise,
-        polarisation=channel.polarisation,
-    )
-
-
-def _towards(end: RadioEnd, antenna: Antenna, leaving: DirectedLink) -> RadioEnd:
-    """An end with its pattern counted where a link leaves it."""
-    return towards(
-        end,
-        antenna,
-        frequency_mhz=leaving.frequency_mhz,
-        bearing_deg=leaving.bearing_deg,
-        elevation_deg=leaving.elevation_deg,
-    )
-
-
-def _path_end(station: Station) -> PathEnd:
-    return PathEnd(station.call_sign, station.position, station.antenna.height_m)

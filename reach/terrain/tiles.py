@@ -21,6 +21,7 @@ from reach.stations import Position
 from reach.terrain._sampling_kernel import bilinear, block_numbers, locate_plain
 from reach.terrain.blocks import BLOCK_PX, BlockPool, TileReader
 from reach.terrain.cells import cell_name
+from reach.terrain.credits import credits_in
 from reach.terrain.overlaps import disagreements
 from reach.terrain.rasters import TileInfo, find_tiles, is_latitude_longitude
 from reach.terrain.vertical_units import UNIT_WORDS
@@ -59,7 +60,8 @@ class ElevationGrid:
 class Terrain:
     """The ground under a net: any number of elevation rasters seen as one. Close it, or use it in `with`.
 
-    tiles : what was found, finest first. warnings : plain sentences on converted units and surface models.
+    tiles : what was found, finest first. credits : whose data they are.
+    warnings : plain sentences on converted units and surface models.
     Elevation is read in blocks on demand; memory stays within the figure given to `open`, however many tiles.
     One instance serves one thread.
     """
@@ -67,6 +69,7 @@ class Terrain:
     def __init__(self, tiles: Sequence[TileInfo], *, memory_mb: float = DEFAULT_MEMORY_MB) -> None:
         self.tiles = tuple(tiles)
         self.warnings: tuple[str, ...] = _warnings(self.tiles)
+        self.credits: tuple[str, ...] = ()
         self._reader = TileReader(self.tiles)
         self._pool = BlockPool(self._reader, memory_mb)
         plain = [i for i, tile in enumerate(self.tiles) if tile.is_plain]
@@ -97,6 +100,7 @@ class Terrain:
             )
         terrain = cls(tiles, memory_mb=memory_mb)
         terrain.warnings += disagreements(terrain._reader)
+        terrain.credits = credits_in(folders)
         against = [tile for tile in tiles if elevation_unit and tile.unit != elevation_unit]
         if against:
             terrain.warnings += (
@@ -200,14 +204,9 @@ class Terrain:
         if not (right > left and top > bottom and resolution_m > 0.0):
             raise OutOfRange(f"the window {bounds} at {resolution_m} m is empty")
         grid_crs = CRS.from_user_input(crs)
-        columns = max(1, math.ceil((right - left) / resolution_m - 1e-9))
-        rows = max(1, math.ceil((top - bottom) / resolution_m - 1e-9))
+        rows, columns = _shape_of(bounds, resolution_m)
         transform = Affine(resolution_m, 0.0, left, 0.0, -resolution_m, top)
-        to_lonlat = (
-            None
-            if is_latitude_longitude(grid_crs)
-            else Transformer.from_crs(grid_crs, "EPSG:4326", always_xy=True)
-        )
+        to_lonlat = _to_lonlat(grid_crs)
         finer = self._samples_per_side(to_lonlat, bounds, resolution_m)
         out = np.empty((rows, columns), dtype=np.float32)
         rows_at_once = max(1, 1_000_000 // (columns * finer * finer))
@@ -221,6 +220,23 @@ class Terrain:
                 values = values.reshape(last - first, finer, columns, finer).mean(axis=(1, 3))
             out[first:last] = values
         return ElevationGrid(out, transform, grid_crs.to_string(), float(resolution_m))
+
+    def surface_window(
+        self, bounds: tuple[float, float, float, float], crs: Any, resolution_m: float
+    ) -> NDArray[np.bool_]:
+        """Which pixels of the grid that `window` gives have their middle on heights of trees and roofs."""
+        rows, columns = _shape_of(bounds, resolution_m)
+        transform = Affine(resolution_m, 0.0, bounds[0], 0.0, -resolution_m, bounds[3])
+        to_lonlat = _to_lonlat(CRS.from_user_input(crs))
+        out = np.empty((rows, columns), dtype=np.bool_)
+        rows_at_once = max(1, 1_000_000 // columns)
+        for first in range(0, rows, rows_at_once):
+            last = min(rows, first + rows_at_once)
+            lat, lon = _grid_points(
+                to_lonlat, transform, columns=columns, first_row=first, last_row=last, finer=1
+            )
+            out[first:last] = self.is_surface_at(lat, lon)
+        return out
 
     def _samples_per_side(
         self, to_lonlat: Transformer | None, bounds: tuple[float, float, float, float], pixel: float
@@ -274,6 +290,20 @@ class Terrain:
                 hit = where[inside]
                 best[hit], col[hit], row[hit] = i, c[inside], r[inside]
         return best, col, row
+
+
+def _shape_of(bounds: tuple[float, float, float, float], resolution_m: float) -> tuple[int, int]:
+    """(rows, columns) of the grid that covers a box."""
+    left, bottom, right, top = bounds
+    return (
+        max(1, math.ceil((top - bottom) / resolution_m - 1e-9)),
+        max(1, math.ceil((right - left) / resolution_m - 1e-9)),
+    )
+
+
+def _to_lonlat(crs: CRS) -> Transformer | None:
+    """To longitude and latitude; None for a system that has them."""
+    return None if is_latitude_longitude(crs) else Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
 
 
 def _flat(values: FloatArray) -> FloatArray:

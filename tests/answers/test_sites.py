@@ -24,7 +24,7 @@ from reach.errors import InputProblem, NoPlan
 from reach.geodesy import distance_and_bearing
 from reach.inputs.quantities import parse_distance_m
 from reach.inputs.search_area import TypedArea, read_area
-from reach.links.survey import survey_repeater
+from reach.links.repeater_survey import survey_repeater
 from reach.machinery.progress import Progress
 from reach.plans.relays.rules import rules_of
 from reach.plans.sites.portable_sites import Goal, Site, linked_by
@@ -113,7 +113,7 @@ def test_what_cannot_be_asked(opened: OpenNet) -> None:
     with pytest.raises(InputProblem, match="QK3IVY is linked over the internet"):
         sites(opened, aim=SiteAim(named=("QK3IVY",)), area=area)
     near = [opened.net.station(call) for call in ("QK3ALD", "QK3ASH", "QK3CDR")]  # all in sight of each other
-    together = OpenNet(replace(opened.folder, net=replace(opened.net, stations=tuple(near))), opened.terrain)
+    together = replace(opened, folder=replace(opened.folder, net=replace(opened.net, stations=tuple(near))))
     with pytest.raises(NoPlan, match="already form one group"):
         sites(together, aim=SiteAim(Goal.GROUPS), area=area)
     with pytest.raises(InputProblem, match="cannot get into itself"):

@@ -62,7 +62,8 @@ def survey(folder: Path, stations: int, repeaters: int) -> dict[str, float]:
     import resource
     import time
 
-    from reach.links.survey import survey_repeater, survey_simplex
+    from reach.links.repeater_survey import survey_repeater
+    from reach.links.survey import survey_simplex
     from reach.stations import Antenna, Category, Channel, Net, Position, Repeater, Station
     from reach.terrain.tiles import Terrain
 

@@ -171,6 +171,42 @@ def test_a_click_on_a_line_says_both_directions(invented, visit) -> None:
     assert "workable" in said and "dBm (S" in said
 
 
+class Ridge:
+    """Ground at 50 m with one sharp edge of 400 m across the middle of everything."""
+
+    def sample(self, latitude_deg, longitude_deg):
+        longitude = np.asarray(longitude_deg)
+        return np.where(np.abs(longitude - longitude.mean()) < 0.004, 400.0, 50.0)
+
+
+def test_a_click_on_a_line_shows_its_profile(invented, visit) -> None:
+    network = invented.repeater_network()
+    page = visit(repeater_map(network, headline="Most get in.", ground=Ridge())).page
+    member = max(network.members, key=lambda m: m.talk_in.distance_m if m.gets_in else 0.0)
+    box = page.locator(f".leaflet-marker-icon[aria-label^='{member.call_sign}']").bounding_box()
+    hub = page.locator(".leaflet-marker-icon[aria-label^='QK3RPT']").bounding_box()
+    x = hub["x"] + hub["width"] / 2 + 0.72 * (box["x"] - hub["x"])
+    y = hub["y"] + hub["height"] / 2 + 0.72 * (box["y"] - hub["y"])
+    page.mouse.click(x, y)
+    drawn = page.locator(".leaflet-popup-content svg.profile")
+    assert drawn.count() == 1
+    assert "QK3RPT" in drawn.get_attribute("aria-label")
+    assert member.call_sign in drawn.text_content()
+    ground = [
+        float(point.split(",")[1])
+        for point in drawn.locator("polygon.ground").get_attribute("points").split(" ")[1:-1]
+    ]
+    assert min(ground) < 30 < max(ground)  # the edge stands out of the plain
+    assert ground.index(min(ground)) == pytest.approx(len(ground) / 2, abs=4)
+
+
+def test_a_shared_page_carries_no_profile(invented) -> None:
+    network = invented.repeater_network()
+    public = replace(network, net=replace(network.net, shared_square_m=2000.0))
+    assert '"p": {' not in repeater_map(public, headline="Most.", ground=Ridge()).replace('"p":{', '"p": {')
+    assert '"p": {' in repeater_map(network, headline="Most.", ground=Ridge()).replace('"p":{', '"p": {')
+
+
 def test_stations_take_their_own_clicks_above_the_lines(invented, simplex, visit) -> None:
     page = visit(simplex_page(invented, simplex, None)).page
     for index in (1, 7, 12):

@@ -103,21 +103,65 @@ def test_the_sweep_and_the_single_paths_agree_on_the_demo(answered: tuple[str, P
     assert lost <= 0.2 * 24 * len(sites)
 
 
-def test_goals_and_limits(club: Path, reach_here: Run, tmp_path: Path) -> None:
-    inside = polygon_file(tmp_path, square(-38.1, 41.3, 0.1))
-    limits = ("--inside", inside, "--highest", "400 m", "--steepest", "20 deg")
-    done = reach_here("sites", club, *FAST, "--goal", "cut-off", "--channel", "446", *limits, "--json", "-")
+NEIGHBOURS = [f"QK3AB{c},{c},base,41.40{n},-38.20{n},15,50,yes,yes" for n, c in enumerate("ABCD")]
+BEHIND_HILLS = "QK3ABE,E,base,41.335,-37.905,5,5,,"
+
+
+def small_club(club: Path, folder: Path, rows: list[str]) -> Path:
+    """The demo's ground and channels with a roster of a few, which the demo's own may change without."""
+    os.symlink(club / "terrain", folder / "terrain")
+    (folder / "net.toml").write_text((club / "net.toml").read_text(encoding="utf-8"), encoding="utf-8")
+    head = "call sign,name,category,latitude,longitude,antenna height m,power W,control,relay"
+    (folder / "roster.csv").write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def neighbours(club: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Four members in plain sight of each other: one group, nobody cut off."""
+    return small_club(club, tmp_path_factory.mktemp("neighbours"), NEIGHBOURS)
+
+
+@pytest.fixture(scope="module")
+def one_apart(club: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same and a fifth behind the hills, out of everyone's reach on 70 cm."""
+    return small_club(club, tmp_path_factory.mktemp("one_apart"), [*NEIGHBOURS, BEHIND_HILLS])
+
+
+@pytest.mark.parametrize(
+    ("goal", "words"),
+    [
+        (("--goal", "cut-off", "--together", "2"), "nobody is cut off"),
+        (("--goal", "groups"), "already form one group"),
+    ],
+)
+def test_a_goal_that_is_reached_already_is_refused(
+    neighbours: Path, reach_here: Run, goal: tuple[str, ...], words: str
+) -> None:
+    done = reach_here("sites", neighbours, *FAST, *goal)
+    assert done.returncode == 2 and words in done.stderr and done.stdout == ""
+
+
+def test_goals_and_limits(
+    club: Path, neighbours: Path, one_apart: Path, reach_here: Run, tmp_path: Path
+) -> None:
+    inside = polygon_file(tmp_path, square(-38.0, 41.3, 0.2))
+    limits = ("--inside", inside, "--highest", "560 m", "--steepest", "30 deg")
+    done = reach_here(
+        "sites", one_apart, *FAST, "--goal", "cut-off", "--channel", "446", *limits, "--json", "-"
+    )
     assert done.returncode == 0, done.stderr
     answer = json.loads(done.stdout)["answers"]
-    assert answer["goal"] == "cut-off"
+    assert answer["goal"] == "cut-off" and answer["linked"] == ["QK3ABE"]
     for site in answer["sites"]:
-        assert -38.1 <= site["longitude_deg"] <= -38.0 and 41.3 <= site["latitude_deg"] <= 41.4
-        assert site["elevation_m"] <= 400.0
-    done = reach_here("sites", club, *FAST, "--goal", "groups", "--channel", "446", "--csv", "-")
+        assert -38.0 <= site["longitude_deg"] <= -37.8 and 41.3 <= site["latitude_deg"] <= 41.5
+        assert site["elevation_m"] <= 560.0
+    done = reach_here("sites", one_apart, *FAST, "--goal", "groups", "--channel", "446", "--csv", "-")
     assert done.returncode == 0 and done.stdout.startswith("site,latitude_deg")
     done = reach_here("sites", club, *FAST, "--link", "QK3YEW", "--link", "QK3ALD", "--near", "QK3ALD")
     assert done.returncode == 0 and "of the 2 named" in done.stdout
-    done = reach_here("sites", club, *FAST, "--together", "3", "--near", "QK3RB", "--within", "2 km")
+    near = ("--near", "QK3ABA", "--within", "2 km")
+    done = reach_here("sites", neighbours, *FAST, "--together", "3", *near)
     said = " ".join(done.stdout.split())
     assert done.returncode == 0 and "3 relays were asked for; more than 1 would link nobody else" in said
     done = reach_here("sites", club, "--resolution", "300m", "--talk", "446")
@@ -157,8 +201,6 @@ def test_the_nearest_spot(club: Path, reach_here: Run, tmp_path: Path) -> None:
         (("--lowest", "4000 m"), 'relax "at 4000 m or higher"'),
         (("--steepest", "0.0001 deg", "--lowest", "300 m"), "relax"),
         (("--for", "QK3ALD", "--within", "2 km", "--lowest", "4000 m"), "relax"),
-        (("--goal", "cut-off", "--together", "2"), "nobody is cut off"),
-        (("--goal", "groups"), "already form one group"),
         (("--resolution", "0.2 m"), "--resolution"),
         (("--inside", "missing.geojson"), "no such file"),
     ],
@@ -226,14 +268,14 @@ def test_stopping_leaves_nothing_behind(club: Path, tmp_path: Path) -> None:
 
 
 def test_spare_at_home_is_that_of_the_repeater_survey(club: Path) -> None:
-    """The cell a member lives in, own kit: bare-ground sweep against the net's model path by path."""
+    """The cell a member lives in, own kit, those in woods too: the sweep against the net's paths."""
     import numpy as np
 
     from reach.coverage.area.service import repeater_hub
     from reach.coverage.search.grid import search_grid
     from reach.coverage.search.member_layer import spare_cells
     from reach.inputs.club import read_net
-    from reach.links.survey import survey_repeater
+    from reach.links.repeater_survey import survey_repeater
     from reach.plans.graph.reachability import ReadabilityThreshold
     from reach.terrain.tiles import Terrain
 

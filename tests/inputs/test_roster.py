@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reach.errors import InputProblem
-from reach.inputs.roster import MOST_MEMBERS, parse_roster, read_roster
+from reach.inputs.roster import MOST_MEMBERS, parse_attendance, parse_roster, read_roster
 from reach.stations import Category
 
 HEAD = "call_sign,name,latitude,longitude,category"
@@ -298,3 +298,26 @@ def test_random_text_is_read_or_refused(text: str) -> None:
         parse_roster(text)
     except InputProblem as problem:
         assert problem.faults
+
+
+@pytest.mark.parametrize(
+    ("text", "share"),
+    [("80 %", 0.8), ("0.5", 0.5), ("3 in 4", 0.75), ("3/4", 0.75), ("1", 1.0), ("0", 0.0), ("7 of 10", 0.7)],
+)
+def test_attendance_as_people_write_it(text: str, share: float) -> None:
+    assert parse_attendance(text) == pytest.approx(share)
+
+
+@pytest.mark.parametrize("text", ["80", "-1 %", "often", "5 in 4", "1 in 0", "nan"])
+def test_attendance_that_is_none(text: str) -> None:
+    with pytest.raises(InputProblem):
+        parse_attendance(text)
+
+
+def test_whoever_is_linked_over_the_internet_need_not_say_where() -> None:
+    text = "call_sign,category,locator\nQK1A,base,HN11bi72\nQK1N,internet,\nQK1M,internet,JN58td\n"
+    _, nowhere, somewhere = parse_roster(text).stations
+    assert not nowhere.position.is_known
+    assert somewhere.position.is_known
+    with pytest.raises(InputProblem, match="position is missing"):
+        parse_roster("call_sign,category,locator\nQK1A,base,\n")

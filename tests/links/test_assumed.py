@@ -28,7 +28,6 @@ def test_what_the_same_members_share_is_one_sentence(club: Net) -> None:
         "Assumed for QK02A: antenna mobile whip (mobile default in net.toml).",
     )
     assert assumed_notes(net) == expected
-    assert assumed_in_short(net) == expected
     assert assumed_notes(net, net.stations[2:]) == (expected[0], expected[2])
     assert assumed_notes(net, (replace(net.stations[0], assumed=(HEIGHT, KIND)),))[1] == (
         "Assumed for QK00A: antenna height 9 m (base default); "
@@ -36,13 +35,16 @@ def test_what_the_same_members_share_is_one_sentence(club: Net) -> None:
     )
 
 
-def test_a_long_list_is_cut_for_people_and_whole_for_machines(club: Net) -> None:
-    net = net_of(club, *[(POWER,)] * 60)
-    (_, whole), (_, short, where) = assumed_notes(net), assumed_in_short(net)
+def test_beside_an_answer_it_is_one_sentence_and_all_of_it_for_machines(club: Net) -> None:
+    net = net_of(club, *[(POWER, HEIGHT)] * 58, (POWER,), (KIND, "houses round it (not stated)"))
+    whole = " ".join(assumed_notes(net))
     assert all(member.call_sign in whole for member in net.stations)
-    assert short == (
-        "Assumed for QK00A, QK01A, QK02A, QK03A, QK04A, QK05A and 54 more: power 50 W (base default)."
+    assert assumed_in_short(net) == (
+        "Assumed where nothing was said: houses round it (1 station), power 50 W (59 stations), antenna"
+        " height 9 m (58 stations) and 3 more usual values; `reach check` lists them all.",
     )
-    assert "reach check" in where
-    seven = net_of(club, *[(POWER,)] * 7)
-    assert "more" not in " ".join(assumed_in_short(seven))  # cutting one name saves nothing
+
+
+def test_of_one_path_everything_is_told(club: Net) -> None:
+    net = net_of(club, (HEIGHT, POWER), (KIND,))
+    assert assumed_in_short(net, net.stations) == assumed_notes(net, net.stations)

@@ -10,8 +10,10 @@ import pytest
 from reach.inputs.equipment import ANTENNAS
 from reach.links.budget import LineKind
 from reach.links.ends import station_end
+from reach.links.link_budgets import repeater_budgets, simplex_budget
 from reach.links.pattern import CROSS_POLAR_LOSS_DB
-from reach.links.survey import repeater_budgets, simplex_budget, survey_repeater, survey_simplex
+from reach.links.repeater_survey import survey_repeater
+from reach.links.survey import survey_simplex
 from reach.stations import (
     Aim,
     Antenna,

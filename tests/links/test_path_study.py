@@ -10,7 +10,8 @@ import pytest
 
 from reach.errors import InputProblem
 from reach.links.path_study import study_path
-from reach.links.survey import survey_repeater, survey_simplex
+from reach.links.repeater_survey import survey_repeater
+from reach.links.survey import survey_simplex
 from reach.notes import texts
 from reach.stations import Antenna, Channel, Net
 from reach.terrain.tiles import Terrain

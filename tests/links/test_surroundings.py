@@ -7,8 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from reach.links.link_budgets import repeater_budgets, simplex_budget
+from reach.links.repeater_survey import survey_repeater
 from reach.links.surroundings import surrounding_loss
-from reach.links.survey import repeater_budgets, simplex_budget, survey_repeater, survey_simplex
+from reach.links.survey import survey_simplex
 from reach.stations import Channel, Net, Surrounding
 from reach.terrain.tiles import Terrain
 

@@ -16,10 +16,12 @@ from rasterio.transform import from_origin
 from reach.errors import MissingTerrain, OutOfRange
 from reach.links.budget import LineKind
 from reach.links.ends import repeater_end, station_end
+from reach.links.link_budgets import repeater_budgets, simplex_budget
 from reach.links.network import SimplexNetwork
 from reach.links.outcome import RepeaterOutcome, repeater_outcome
 from reach.links.pattern import omni_loss_db
-from reach.links.survey import repeater_budgets, simplex_budget, survey_repeater, survey_simplex
+from reach.links.repeater_survey import survey_repeater
+from reach.links.survey import survey_simplex
 from reach.notes import texts
 from reach.propagation.choose import model_named
 from reach.propagation.itm.model import ItmModel

@@ -18,7 +18,8 @@ from rasterio.transform import from_bounds
 
 from reach.inputs.club import read_net
 from reach.links.network import RepeaterNetwork, SimplexNetwork
-from reach.links.survey import survey_repeater, survey_simplex
+from reach.links.repeater_survey import survey_repeater
+from reach.links.survey import survey_simplex
 from reach.stations import Net
 from reach.terrain.sampling import sample_profile
 from reach.terrain.tiles import Terrain

@@ -12,6 +12,7 @@ import rasterio
 from pyproj import Geod
 from rasterio.transform import from_origin
 
+from reach.coverage.sweep.grid import cover_window_m
 from reach.errors import InputProblem
 from reach.propagation.choose import model_named
 from reach.stations import Position
@@ -211,3 +212,15 @@ def test_of_two_kinds_of_tiles_each_counts_as_it_is(cover: Path, geotiff_of: Cal
             False,
             False,
         ]
+
+
+def test_a_grid_tells_what_its_heights_hold_already(cover: Path, geotiff_of: Callable[..., Path]) -> None:
+    flat = {"surface": lambda lat, lon: 100.0 + 0.0 * lat * lon, "columns": 12, "rows": 60}
+    geotiff_of("west_dsm.tif", west=-72.0, **flat)
+    path = geotiff_of("east_dtm.tif", west=-71.9, **flat)
+    box = (-72.0, 41.6, -71.8, 41.9)
+    with Terrain.open([path.parent]) as terrain, LandCover(cover) as land:
+        assert terrain.surface_window(box, "EPSG:4326", 0.1).tolist() == [[True, False]] * 3
+        cover_m = cover_window_m(land, terrain, box, "EPSG:4326", 0.01)
+        assert np.array_equal(np.abs(cover_m), land.window_m(box, "EPSG:4326", 0.01))
+    assert (cover_m[:, :10] <= 0.0).all() and (cover_m[:, :10] < 0.0).any() and (cover_m[:, 10:] >= 0.0).all()

@@ -244,16 +244,17 @@ def area_service(
 
     ways = (("in", hub.input_mhz), ("out", hub.output_mhz))
     best_db, sigma_db = [], []
+    kit = counted_once(station, loss.path.sees)
     for way, frequency_mhz in ways:
         own = station_end(
-            station, frequency_mhz=frequency_mhz, net_noise=net_noise, polarisation=hub.polarisation
+            kit, frequency_mhz=frequency_mhz, net_noise=net_noise, polarisation=hub.polarisation
         )
         tx, rx = (own, hub.receiving) if way == "in" else (hub.sending, own)
         senders, receivers = RadioEnds.of([tx]), RadioEnds.of([rx])
         free_db = 20.0 * math.log10(frequency_mhz / loss.path.frequency_mhz)
         level_dbm = received_levels_dbm(tx=senders, rx=receivers, path_loss_db=np.array([free_db]))
         best_db.append(float((level_dbm - required_levels_dbm(tx=senders, rx=receivers, mode=hub.mode))[0]))
-        own_sigma_db = math.hypot(site_sigma_db(station, loss.path.cover), own.extra_sigma_db)
+        own_sigma_db = math.hypot(site_sigma_db(kit, loss.path.cover), own.extra_sigma_db)
         sigma_db.append(math.hypot(own_sigma_db, hub.sigma_db, rx.noise_sigma_db))
 
     grid, loss_db = loss.grid, loss.loss_db

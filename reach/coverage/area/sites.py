@@ -101,7 +101,7 @@ def site_service(
         terrain, job.hub.position, radius_m=job.radius_m, cell_m=job.cell_m, who=job.hub.call_sign
     )
     with opened_land_cover(job.land_cover, job.clutter_heights_m) as land_cover:
-        grid = grid if land_cover is None else with_cover(grid, land_cover)
+        grid = grid if land_cover is None else with_cover(grid, land_cover, terrain)
     loss = area_loss(grid, _path_of(job), Clearance.COMPUTE, threads=threads, progress=progress)
     return area_service(loss, job.hub, job.station, net_noise=job.net_noise, threads=threads)
 
@@ -148,8 +148,8 @@ def job_digest(job: SiteJob) -> str:
     """A name that changes with anything the result depends on: elevation files and formulas included."""
     kernels = [sources_stamp(_HERE), sources_stamp(_HERE.parent / "sweep")]
     digest = hashlib.blake2b(f"{__version__} {kernels} {job!r}".encode(), digest_size=8)
-    for folder in job.terrain_folders:
-        root = Path(folder)
+    for place in (*job.terrain_folders, *([job.land_cover] if job.land_cover else [])):
+        root = Path(place)
         for path in sorted(root.rglob("*")) if root.is_dir() else [root]:
             if path.is_file():
                 state = path.stat()

@@ -17,7 +17,13 @@ from affine import Affine
 from numpy.typing import NDArray
 
 from reach.coverage.area.memory import SHARE_USED, available_memory_bytes, megabytes
-from reach.coverage.sweep.grid import LARGEST_CELL_M, SMALLEST_CELL_M, fill_small_voids, site_crs
+from reach.coverage.sweep.grid import (
+    LARGEST_CELL_M,
+    SMALLEST_CELL_M,
+    cover_window_m,
+    fill_small_voids,
+    site_crs,
+)
 from reach.errors import NoPlan, OutOfRange, ReachError
 from reach.geodesy import METRES_PER_DEGREE, destination, distance_and_bearing
 from reach.inputs.polygons import GeoPolygon, Ring
@@ -42,7 +48,7 @@ class SearchGrid:
     ground_m : (rows, columns) float32, metres above sea level, NaN where no tile knows.
     west_m, north_m : outer corner of ground_m in the plane of `crs`, m east and north of `centre`.
     first_row, first_column, rows, columns : the searched block within ground_m.
-    cover_m : as ground_m, height of what stands on it, from a land-cover raster; None without.
+    cover_m : as ground_m and `cover_window_m`; None without a land-cover raster.
     """
 
     centre: Position
@@ -186,7 +192,7 @@ def search_grid(
         first_column=int(left - outer_left),
         rows=int(top - bottom),
         columns=int(right - left),
-        cover_m=None if land_cover is None else land_cover.window_m(box, crs, cell_m),
+        cover_m=None if land_cover is None else cover_window_m(land_cover, terrain, box, crs, cell_m),
     )
 
 

@@ -29,11 +29,13 @@ from reach.coverage.sweep.run import SweepGround, SweepResult, SweepSite, sweep_
 from reach.errors import MissingTerrain, OutOfRange
 from reach.links.budget import received_levels_dbm, required_levels_dbm
 from reach.links.ends import RadioEnds, station_end
-from reach.links.land import net_cover
+from reach.links.land import counted_once, net_cover
 from reach.links.spread import site_sigma_db, time_sigma_db
 from reach.machinery.parallel import over_tasks
 from reach.machinery.progress import Progress
+from reach.propagation.choose import choose_model
 from reach.propagation.free_space import FREE_SPACE_CONSTANT_DB
+from reach.propagation.models import LandSight
 from reach.propagation.path_kind import PathKind, kind_sigma_db
 from reach.propagation.typical_land.model import Cover
 from reach.stations import Channel, Net, NoiseEnvironment, Station
@@ -175,6 +177,10 @@ class SearchModel:
         """That of a net. Raises : OutOfRange for a model there is no sweep for."""
         return cls(area_model(net.model), net_cover(net))
 
+    def sees(self, frequency_mhz: float) -> LandSight:
+        """What it makes of trees and houses on a band."""
+        return choose_model(self.model.value, frequency_mhz, cover=self.cover).sees
+
 
 class _Room:
     """Arrays kept from one member to the next; fresh ones cost as much time as half a sweep."""
@@ -215,6 +221,7 @@ def spare_cells(
     from reach.coverage.search._layer_kernel import spare_rows
 
     room = _Room() if room is None else room
+    station = counted_once(station, how.sees(hub.middle_mhz))
     east_m, north_m = grid.place_m(hub.position)
     nearest_m, farthest_m = _reach_m(grid, east_m, north_m)
     limits = _loss_limits(

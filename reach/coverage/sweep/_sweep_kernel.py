@@ -111,7 +111,7 @@ def cover_columns(first, last, site, steps, slope, column_m, ground, link, scrat
 def beside_site(column_m, turn, ground, link, owned, out):
     """Loss of a cell beside the site, first of the owned: nothing lies between."""
     cell = owned.cell[0]
-    land_m = link.far_land_m if link.far_land_m >= 0.0 else np.float64(ground.cover[cell])
+    land_m = link.far_land_m if link.far_land_m >= 0.0 else abs(np.float64(ground.cover[cell]))
     far_m = max(link.far_height_m, land_m) if link.worked else link.far_height_m
     end_db = end_term_db(link.far_height_m, land_m, link.frequency_ghz) if link.worked else 0.0
     near_m = ground.cell_m * math.sqrt(owned.square[0])

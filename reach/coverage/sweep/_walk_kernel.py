@@ -91,10 +91,10 @@ def sample_stretch(elevation, site, step_x, step_y, slope, site_m, curvature_m, 
 
 @apart
 def cover_stretch(cover, site, step_x, step_y, slope, first, last, height):
-    """Height of what stands on the ground along a stretch: that of the nearest cell."""
+    """Height of what the cells nearest to a stretch add to its ground."""
     for k in range(first, last + 1):
         row = np.int64(np.float32(k) * slope + np.float32(0.5))
-        height[k] = cover[np.uint64(site + k * step_x + row * step_y)]
+        height[k] = max(cover[np.uint64(site + k * step_x + row * step_y)], _F0)
 
 
 @apart
@@ -299,7 +299,7 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
         total += ground_k
         moment += np.float64(k) * ground_k
         if k == next_owned:
-            land_m = np.float64(cell_cover[owned_cell[i]]) if own_land else link.far_land_m
+            land_m = abs(np.float64(cell_cover[owned_cell[i]])) if own_land else link.far_land_m
             near_m = land_m
             if watch:  # what stands between the clearing round the receiver and near_columns from it
                 while head < tail and highest[head] < k - turn.near_columns:

@@ -31,7 +31,7 @@ class SiteGrid:
     elevation_m : (n, n) float32, n = 2 radius_cells + 1, row 0 in the north, NaN where unknown.
     cell_m : side of a cell, m; crs : its coordinate system, as text; transform : (column, row) corners to it.
     position : the site; filled_cells : cells of small voids filled from their rims.
-    cover_m : (n, n) float32 height of what stands on the ground, m, from a land-cover raster; None without.
+    cover_m : (n, n) float32 as `cover_window_m`; None without a land-cover raster.
     """
 
     position: Position
@@ -137,12 +137,31 @@ def opened_land_cover(
     return nullcontext() if path is None else LandCover(path, overrides=heights_m)
 
 
-def with_cover(grid: SiteGrid, land_cover: LandCover) -> SiteGrid:
+def with_cover(grid: SiteGrid, land_cover: LandCover, terrain: Terrain) -> SiteGrid:
     """The grid with the height of what stands on its ground, from a land-cover raster."""
     side_m = grid.elevation_m.shape[0] * grid.cell_m
     t = grid.transform
     box = (t.c, t.f - side_m, t.c + side_m, t.f)
-    return replace(grid, cover_m=land_cover.window_m(box, grid.crs, grid.cell_m))
+    return replace(grid, cover_m=cover_window_m(land_cover, terrain, box, grid.crs, grid.cell_m))
+
+
+def cover_window_m(
+    land_cover: LandCover,
+    terrain: Terrain,
+    box: tuple[float, float, float, float],
+    crs: str,
+    cell_m: float,
+) -> NDArray[np.float32]:
+    """(rows, columns) height of what stands on the cells of a box, m, from a land-cover raster.
+
+    Negative where the elevation, of a surface model, holds it already: as on single paths it then stands
+    round stations there and adds nothing along the way.
+    """
+    cover_m = land_cover.window_m(box, crs, cell_m)
+    if terrain.is_surface_model:
+        rows = terrain.surface_window(box, crs, cell_m)
+        np.negative(cover_m, out=cover_m, where=rows & (cover_m > 0.0))
+    return cover_m
 
 
 def fill_small_voids(elevation_m: NDArray[np.float32], *, cell_m: float) -> tuple[NDArray[np.float32], int]:

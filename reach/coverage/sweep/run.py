@@ -72,7 +72,8 @@ def location_loss_db(path: AreaPath, *, cell_m: float) -> float:
 class SweepGround:
     """Ground of any shape to sweep over, (rows, columns) float32, contiguous, row 0 in the north.
 
-    cover_m : height of what stands on it, from a land-cover raster; None where there is none.
+    cover_m : height of what stands on it, from a land-cover raster, negative where elevation_m holds it
+    already (`grid.cover_window_m`); None where there is none.
     """
 
     elevation_m: Raster
@@ -139,7 +140,7 @@ def _with_site_land(path: AreaPath, ground: SweepGround, site: SweepSite) -> Are
     if path.cover is Cover.GIVEN and ground.cover_m is not None:
         here_m = path.site_land_m
         if here_m is None:
-            here_m = float(ground.cover_m[site.row, site.column])
+            here_m = abs(float(ground.cover_m[site.row, site.column]))
         return replace(path, site_land_m=here_m)
     return replace(
         path,

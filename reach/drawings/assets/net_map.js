@@ -26,6 +26,15 @@ function drawNet(map, pictures, data) {
     return made;
   }
 
+  /* a box is never wider or higher than the map leaves room for */
+  function room(most) {
+    const size = map.getSize();
+    return {
+      maxWidth: Math.min(most, Math.max(size.x - 96, 160)), maxHeight: Math.max(size.y - 130, 80),
+      autoPanPaddingTopLeft: [46, 12],
+    };
+  }
+
   function fit() {
     map.fitBounds(box, { padding: [34, 34], animate: false });
   }
@@ -99,16 +108,52 @@ function drawNet(map, pictures, data) {
 
   function linkCard(link) {
     const from = data.stations[link.a], to = data.stations[link.b];
-    return card(from.call + " and " + to.call, [
+    const made = card(from.call + " and " + to.call, [
       to.call + " hears " + from.call + ": " + data.qualities[link.f],
       from.call + " hears " + to.call + ": " + data.qualities[link.r],
       "\u00a0" + link.t,
     ]);
+    if (link.p) made.appendChild(profile(link.p, from.call, to.call));
+    return made;
+  }
+
+  /* the ground under a line, its sight line and the six tenths of the first Fresnel zone that should be clear */
+  function profile(path, left, right) {
+    const wide = 300, high = 118, top = 8, foot = 22, count = path.g.length - 1;
+    const zone = [], wavelength = path.w || data.wavelength_m;
+    for (let i = 0; i <= count; i += 1) {
+      const d1 = path.km * 1000 * i / count, d2 = path.km * 1000 - d1;
+      const line = path.a + (path.b - path.a) * i / count;
+      const radius = wavelength ? 0.6 * Math.sqrt(wavelength * d1 * d2 / (path.km * 1000)) : 0;
+      zone.push([line, line - radius]);
+    }
+    const lowest = Math.min.apply(null, path.g.concat(zone.map(function (z) { return z[1]; })));
+    const highest = Math.max.apply(null, path.g.concat([path.a, path.b]));
+    const tall = Math.max(highest - lowest, 20);
+    function x(i) { return (wide * i / count).toFixed(1); }
+    function y(metres) { return (top + (high - top - foot) * (1 - (metres - lowest) / tall)).toFixed(1); }
+    const box = svgNode("svg", { viewBox: "0 0 " + wide + " " + high, width: "100%", role: "img", class: "profile" });
+    box.setAttribute("aria-label", "Profile of the path from " + left + " to " + right);
+    const ground = path.g.map(function (g, i) { return x(i) + "," + y(g); }).join(" ");
+    const clear = zone.map(function (z, i) { return x(i) + "," + y(z[0]); }).concat(
+      zone.map(function (z, i) { return x(i) + "," + y(z[1]); }).reverse()).join(" ");
+    box.appendChild(svgNode("polygon", { points: clear, class: "zone" }));
+    box.appendChild(svgNode("polygon", { points: "0," + (high - foot) + " " + ground + " " + wide + "," + (high - foot), class: "ground" }));
+    box.appendChild(svgNode("line", { x1: 0, y1: y(path.a), x2: wide, y2: y(path.b), class: "sight" }));
+    box.appendChild(svgNode("line", { x1: 1, y1: y(path.g[0]), x2: 1, y2: y(path.a), class: "mast" }));
+    box.appendChild(svgNode("line", { x1: wide - 1, y1: y(path.g[count]), x2: wide - 1, y2: y(path.b), class: "mast" }));
+    const middle = path.km.toFixed(1) + " km, " + Math.round(lowest) + " to " + Math.round(highest) + " m";
+    [[0, "start", left], [wide / 2, "middle", middle], [wide, "end", right]].forEach(function (entry) {
+      const label = svgNode("text", { x: entry[0], y: high - 6, "text-anchor": entry[1] });
+      label.textContent = entry[2];
+      box.appendChild(label);
+    });
+    return box;
   }
 
   map.on("click", function (event) {
     const link = nearest(event.containerPoint);
-    if (link) L.popup({ maxWidth: 380 }).setLatLng(event.latlng).setContent(linkCard(link)).openOn(map);
+    if (link) L.popup(room(380)).setLatLng(event.latlng).setContent(linkCard(link)).openOn(map);
   });
   map.on("mousemove", function (event) {
     map.getContainer().classList.toggle("over-link", nearest(event.containerPoint) !== null);
@@ -132,7 +177,7 @@ function drawNet(map, pictures, data) {
 
   const markers = data.stations.map(function (station, index) {
     const marker = L.marker([station.lat, station.lon], { icon: iconOf(station), zIndexOffset: station.rank * 1000, riseOnHover: true });
-    marker.bindPopup(function () { return card(data.stations[index].title, data.stations[index].lines); }, { maxWidth: 360, offset: [0, -6] });
+    marker.bindPopup(function () { return card(data.stations[index].title, data.stations[index].lines); }, Object.assign(room(360), { offset: [0, -6] }));
     marker.on("popupopen", function () { choose(index); });
     marker.on("popupclose", function () { choose(null); });
     marker.addTo(map);
@@ -272,6 +317,9 @@ function drawNet(map, pictures, data) {
     button.addEventListener("click", function () {
       map.panInside(markers[index].getLatLng(), { padding: [80, 80], animate: false });
       markers[index].openPopup();
+      /* on a narrow screen the list lies below the map: bring the map, and the box in it, into sight */
+      const shown = map.getContainer().getBoundingClientRect();
+      if (shown.top < 0 || shown.bottom > window.innerHeight) map.getContainer().scrollIntoView({ block: "start" });
     });
   });
   placeNames();
@@ -311,7 +359,11 @@ function drawNet(map, pictures, data) {
   const element = map.getContainer();
   let before = null;
   /* the window, or a list opened above the map, changes the map's size */
-  new ResizeObserver(function () { map.invalidateSize({ animate: false, pan: false }); placeNames(); }).observe(element);
+  new ResizeObserver(function () {
+    map.invalidateSize({ animate: false, pan: false });
+    for (const marker of markers) Object.assign(marker.getPopup().options, room(360));
+    placeNames();
+  }).observe(element);
   window.addEventListener("beforeprint", function () {
     before = { center: map.getCenter(), zoom: map.getZoom() };
     map.closePopup();

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 
 import numpy as np
 
 from reach.answers.area import AreaAnswer
 from reach.coverage.area.raster import Layer, write_cog
-from reach.files import Existing, whole_file
+from reach.files import Existing
 
 OF_ONE_SITE = ("SITE", "TALK_IN_MHZ", "TALK_OUT_MHZ", "PATH_MHZ", "UNKNOWN_SHARE")  # tags
 
@@ -17,11 +16,11 @@ OF_ONE_SITE = ("SITE", "TALK_IN_MHZ", "TALK_OUT_MHZ", "PATH_MHZ", "UNKNOWN_SHARE
 def write_geotiff(found: AreaAnswer, path: Path, *, existing: Existing = Existing.KEEP) -> None:
     """One site: its own raster, every layer of it. Several: best margin, best chance, count, best server.
 
-    The folder that the sites were computed into must still be there. Raises : OutputProblem.
+    Raises : OutputProblem.
     """
     if len(found.sites) == 1:
-        with whole_file(path, existing) as temporary:
-            shutil.copyfile(found.sites[0].file, temporary)
+        own = found.sites[0].raster
+        write_cog(path, own.layers, crs=own.crs, transform=own.transform, tags=own.tags, existing=existing)
         return
     region = found.region
     layers = (

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from reach.answers.record import Answer
+from reach.answers.share import audience_words, shared_figures
 from reach.answers.sheet import Cell, Sheet
 from reach.drawings.style.cautions import EMERGENCY, PROMISE
 
@@ -63,10 +64,12 @@ def _csv_cell(cell: Cell) -> str:
 
 def answer_json(answer: Answer) -> str:
     """An answer as JSON: its figures, what was assumed, what to beware of, and the caution."""
+    figures = _plain(answer.figures)
     return json_text(
         {
             "net": answer.net.name,
-            "answers": answer.figures,
+            "audience": audience_words(answer.net),
+            "answers": shared_figures(figures) if answer.net.shared_square_m else figures,
             "assumed": answer.assumed,
             "warnings": answer.warnings,
             "caution": f"{PROMISE} {EMERGENCY}",

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reach.answers.outages import Case, frequency_words, timeline_sentences
+from reach.answers.share import audience_words
+from reach.answers.tonight import tonight_headline
+from reach.drawings.maps.link_profiles import KnowsGround, with_profiles
 from reach.drawings.maps.map_page import map_page
 from reach.drawings.maps.map_parts import LinkLayer, MapCase, MapContent, MapLink, MapStation
 from reach.drawings.maps.map_stations import QUIET, dot, equipment_lines, mast_dot, path_words, title_of
@@ -41,12 +44,14 @@ def backup_map(
     relief: MapPicture | None = None,
     notes: Sequence[str] = (),
     online: OnlineTiles | None = None,
+    ground: KnowsGround | None = None,
 ) -> str:
     """One HTML page; the first case shows when it opens. Lines are the ways the net goes by, no others.
 
+    ground : where a click on a line is to show its profile.
     Raises : ValueError without a case or a station.
     """
-    drawn = [_case(survey, case) for case in cases]
+    drawn = [_case(survey, case, ground) for case in cases]
     used = {link.layer for case in drawn for link in case.links}
     layers = [LinkLayer("relay", "through a relay", RELAY_LINE, pane="plan", opacity=1.0)]
     layers += [LinkLayer(g.name.lower(), f"calls: {grade_words(g)}", GRADE_LINES[g]) for g in _GRADES]
@@ -55,6 +60,8 @@ def backup_map(
             title=f"{survey.net.name}: when something fails",
             headline=drawn[0].headline,
             first="",
+            audience=audience_words(survey.net),
+            frequency_mhz=survey.simplex.channel.frequency_mhz,
             notes=notes,
             warnings=texts(survey.warnings),
             stations=drawn[0].stations,
@@ -67,7 +74,7 @@ def backup_map(
     )
 
 
-def _case(survey: NetSurvey, case: Case) -> MapCase:
+def _case(survey: NetSurvey, case: Case, ground: KnowsGround | None) -> MapCase:
     plan = case.plan
     masts = [_mast(survey, plan, network.repeater.call_sign) for network in survey.repeaters]
     members = [_member(station, plan) for station in survey.net.stations]
@@ -75,10 +82,10 @@ def _case(survey: NetSurvey, case: Case) -> MapCase:
     links = [link for way in plan.ways if (link := _way_link(survey, plan, way, place)) is not None]
     return MapCase(
         label=f"{case.letter}  {plan.outage.words}",
-        headline=plan.sentence,
+        headline=tonight_headline(survey.net, plan.sentence),
         reasons=_reasons(survey, case),
         stations=(*masts, *members),
-        links=tuple(links),
+        links=tuple(with_profiles(links, (*masts, *members), ground, survey.net)),
     )
 
 
@@ -136,6 +143,7 @@ def _way_link(survey: NetSurvey, plan: OutagePlan, way: MemberWay, place: dict[s
             link_words(member.talk_in),
             link_words(member.talk_out),
             path,
+            frequency_mhz=survey.repeater(over).repeater.output_mhz,
         )
     other = way.via[0] if way.via else plan.control
     if other == way.call_sign:

@@ -17,4 +17,5 @@ def backup_page(found: BackupAnswer, terrain: Terrain, *, online: OnlineTiles | 
         relief=relief_around(terrain, places_of(found.net)),
         notes=found.assumed,
         online=online,
+        ground=terrain,
     )

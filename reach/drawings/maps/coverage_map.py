@@ -5,9 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
+from reach.answers.share import audience_words
 from reach.drawings.maps.map_page import map_page
 from reach.drawings.maps.map_parts import MapContent, MapStation
-from reach.drawings.maps.map_stations import dot, equipment_lines, mast_dot, no_radio_dot, title_of
+from reach.drawings.maps.map_stations import (
+    dot,
+    equipment_lines,
+    mast_dot,
+    no_radio_dots,
+    not_on_the_map,
+    title_of,
+)
 from reach.drawings.maps.page import OnlineTiles
 from reach.drawings.maps.picture import CoverageOverlay, MapPicture, MercatorBox
 from reach.drawings.style.symbols import Mark
@@ -44,20 +52,21 @@ def coverage_map(
     otherwise = "" if member_chance is None else "beyond the area"
     own = {site.call_sign for site in sites}
     stations = [_site(site) for site in sites]
-    stations += [
-        _member(station, chances.get(station.call_sign), otherwise=otherwise)
-        if station.has_radio_path
-        else no_radio_dot(station)
-        for station in net.stations
-        if station.call_sign not in own
-    ]
+    for station in net.stations:
+        if station.call_sign in own:
+            continue
+        if station.has_radio_path:
+            stations.append(_member(station, chances.get(station.call_sign), otherwise=otherwise))
+        else:
+            stations += no_radio_dots(station)
     names = ", ".join(site.call_sign for site in sites)
     return map_page(
         MapContent(
             title=f"{net.name}: coverage of {names}",
             headline=headline,
+            audience=audience_words(net),
             first=f"Coverage of {names}: {'; '.join(overlay.name for overlay in overlays)}.",
-            notes=notes,
+            notes=[*notes, *not_on_the_map(net)],
             warnings=warnings,
             stations=stations,
             overlays=overlays,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from weakref import WeakKeyDictionary
 
 from reach.drawings.maps.picture import MERCATOR_RADIUS_M, MapPicture, MercatorBox, relief_picture
@@ -73,4 +74,5 @@ def _drawn_relief(terrain: Terrain, places: Sequence[Position]) -> MapPicture:
     )
     grid = terrain.window(box, "EPSG:3857", pixel_m)
     west, south, east, north = grid.bounds
-    return relief_picture(grid.elevation_m, MercatorBox(west, south, east, north))
+    picture = relief_picture(grid.elevation_m, MercatorBox(west, south, east, north))
+    return replace(picture, credits=terrain.credits)

@@ -49,6 +49,7 @@ def map_data(content: MapContent) -> dict[str, Plain]:
         for case in content.cases
     ]
     return {
+        "wavelength_m": _wavelength_m(content.frequency_mhz) if content.frequency_mhz else None,
         "focus": {"only": sum(visible) > CROWDED_LINKS, "start": leaders[0] if leaders else None},
         "bounds": _bounds(content),
         "print_size": [*PRINT_SIZE_PX],
@@ -74,16 +75,34 @@ def _links(links: Sequence[MapLink], qualities: dict[str, int]) -> list[Plain]:
             "f": qualities.setdefault(link.forward, len(qualities)),
             "r": qualities.setdefault(link.back, len(qualities)),
             "t": link.path,
+            "p": _profile(link),
         }
         for link in links
     ]
 
 
+def _profile(link: MapLink) -> Plain:
+    if link.profile is None:
+        return None
+    made = link.profile
+    plain: dict[str, Plain] = {
+        "km": round(made.length_km, 2), "g": [*made.ground_m], "a": made.start_m, "b": made.end_m,
+    }  # fmt: skip
+    if link.frequency_mhz:
+        plain["w"] = _wavelength_m(link.frequency_mhz)
+    return plain
+
+
+def _wavelength_m(frequency_mhz: float) -> float:
+    return 299.792458 / frequency_mhz
+
+
 def _bounds(content: MapContent) -> Plain:
     """South-west and north-east corner of all that is shown when the page opens."""
     corners = () if content.frame is None else content.frame.corners_deg
-    latitudes = [s.latitude_deg for s in content.stations] + [corner[0] for corner in corners]
-    longitudes = [s.longitude_deg for s in content.stations] + [corner[1] for corner in corners]
+    framing = [s for s in content.stations if s.frames] or [*content.stations]
+    latitudes = [s.latitude_deg for s in framing] + [corner[0] for corner in corners]
+    longitudes = [s.longitude_deg for s in framing] + [corner[1] for corner in corners]
     south, north = min(latitudes), max(latitudes)
     west, east = min(longitudes), max(longitudes)
     pad = 0.01 if max(north - south, east - west) < 0.02 else 0.0

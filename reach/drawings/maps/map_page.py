@@ -59,6 +59,7 @@ def map_page(
         listed=sorted(enumerate(content.stations), key=lambda numbered: numbered[1].call_sign),
         background=layers.keys() & {"relief", "online"},
         cautions=CAUTIONS,
+        credits=() if relief is None else relief.credits,
         drawn_line=_drawn_line,
         drawn_symbol=_drawn_symbol,
     )

@@ -18,7 +18,10 @@ NO_PLAN = PlanMarks()
 
 @dataclass(frozen=True)
 class MapStation:
-    """A dot. title and lines go to its card; status to the station list."""
+    """A dot. title and lines go to its card; status to the station list.
+
+    frames : whether the page opens so that it is in sight.
+    """
 
     call_sign: str
     latitude_deg: float
@@ -27,6 +30,7 @@ class MapStation:
     title: str
     lines: tuple[str, ...]
     status: str
+    frames: bool = True
 
     @property
     def attention(self) -> bool:
@@ -35,8 +39,25 @@ class MapStation:
 
 
 @dataclass(frozen=True)
+class LinkProfile:
+    """The ground under a line: evenly spaced heights over the Earth's own bend, m above sea level.
+
+    start_m, end_m : the antennas.
+    """
+
+    length_km: float
+    ground_m: tuple[float, ...]
+    start_m: float
+    end_m: float
+
+
+@dataclass(frozen=True)
 class MapLink:
-    """A line between two stations (indices). forward : how `listener` hears `talker`; back : the reverse."""
+    """A line between two stations (indices). forward : how `listener` hears `talker`; back : the reverse.
+
+    profile : what lies under it, where the page is to show it. frequency_mhz : of the line, where it is not
+    the page's.
+    """
 
     talker: int
     listener: int
@@ -44,6 +65,8 @@ class MapLink:
     forward: str
     back: str
     path: str
+    profile: LinkProfile | None = None
+    frequency_mhz: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -78,6 +101,8 @@ class MapContent:
     """All of one page but the ground it is drawn on.
 
     first : what the map is of, under the headline; plan : its reasons and cut-off members stand there too.
+    audience : whom the page is for.
+    frequency_mhz : of the lines, for the clearance drawn in their profiles.
     notes, warnings : folded lists. links_title : over the legend of the lines. overlays : the first one is
     switched on. frame : shown besides the stations when the page opens. cases : states to
     switch between, the first one shown; their stations and links stand in place of those given.
@@ -93,10 +118,12 @@ class MapContent:
     links_title: str = ""
     overlays: Sequence[CoverageOverlay] = ()
     plan: PlanMarks = NO_PLAN
+    audience: str = ""
     notes: Sequence[str] = ()
     warnings: Sequence[str] = ()
     frame: MercatorBox | None = None
     cases: Sequence[MapCase] = ()
+    frequency_mhz: float = 0.0
 
     def __post_init__(self) -> None:
         if not self.stations:

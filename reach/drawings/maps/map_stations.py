@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from reach.drawings.maps.map_parts import MapStation
 from reach.drawings.style.palette import Outline
 from reach.drawings.style.symbols import Mark, Symbol
-from reach.drawings.style.words import CATEGORY_LETTERS, CATEGORY_WORDS, clearance_words, distance_words
+from reach.drawings.style.words import (
+    CATEGORY_LETTERS,
+    CATEGORY_WORDS,
+    clearance_words,
+    distance_words,
+    height_words,
+)
 from reach.links.pattern import aim_words
-from reach.stations import Position, Repeater, Station, runs_without_mains
+from reach.stations import Net, Position, Repeater, Station, runs_without_mains
 
 QUIET = "\N{NO-BREAK SPACE}"  # a card line that starts with it is set in the quiet ink
 
@@ -26,7 +33,9 @@ def title_of(call_sign: str, name: str) -> str:
 
 def equipment_lines(station: Station | Repeater) -> list[str]:
     """The quiet lines of a card: antenna, power, what was assumed."""
-    lines = [f"{QUIET}antenna {station.antenna.height_m:.0f} m above ground; {outline_of(station).words}"]
+    lines = [
+        f"{QUIET}antenna {height_words(station.antenna.height_m)} above ground; {outline_of(station).words}"
+    ]
     if aim := aim_words(station.antenna):
         lines.append(f"{QUIET}{aim}")
     if station.assumed:
@@ -57,11 +66,22 @@ def dot(station: Station, mark: Mark, title: str, lines: Sequence[str], status: 
     return place_dot(station.call_sign, station.position, symbol, title, lines, status)
 
 
-def no_radio_dot(station: Station) -> MapStation:
-    """A member without any radio path."""
+def no_radio_dots(station: Station) -> list[MapStation]:
+    """A member without any radio path; none where nobody said where it is. The map is not widened for it."""
+    if not station.position.is_known:
+        return []
     lines = [f"{CATEGORY_WORDS[station.category].capitalize()}."]
-    return dot(
+    made = dot(
         station, Mark.MEMBER, title_of(station.call_sign, station.name), lines, "internet, no radio path"
+    )
+    return [replace(made, frames=False)]
+
+
+def not_on_the_map(net: Net) -> list[str]:
+    """Who is linked over the internet from a place nobody said, in a sentence, if anybody."""
+    calls = [station.call_sign for station in net.stations if not station.position.is_known]
+    return (
+        [f"Linked over the internet, place not known, not on the map: {', '.join(calls)}."] if calls else []
     )
 
 

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
+from reach.answers.share import audience_words
+from reach.drawings.maps.link_profiles import KnowsGround, with_profiles
 from reach.drawings.maps.map_page import map_page
 from reach.drawings.maps.map_parts import LinkLayer, MapContent, MapLink, MapStation
 from reach.drawings.maps.map_stations import (
@@ -12,7 +15,8 @@ from reach.drawings.maps.map_stations import (
     dot,
     equipment_lines,
     mast_dot,
-    no_radio_dot,
+    no_radio_dots,
+    not_on_the_map,
     path_words,
     title_of,
 )
@@ -30,10 +34,12 @@ from reach.drawings.style.symbols import Mark
 from reach.drawings.style.words import CATEGORY_WORDS, grade_words, link_words, quality_words
 from reach.links.grade import Grade, grade_of
 from reach.links.network import RepeaterMember, RepeaterNetwork, SimplexNetwork
-from reach.links.words import chance_in_words, margin_in_words
+from reach.links.words import chance_in_figures, chance_in_words, margin_in_words
+from reach.lists import named
 from reach.notes import texts
 from reach.stations import Repeater, Station
 
+MOST_NAMED = 16  # call signs in a line of a card
 _TWO_WAY = (Grade.CLEAR, Grade.SOLID, Grade.WORKABLE)
 
 
@@ -46,20 +52,29 @@ def simplex_map(
     overlays: Sequence[CoverageOverlay] = (),
     notes: Sequence[str] = (),
     online: OnlineTiles | None = None,
+    ground: KnowsGround | None = None,
 ) -> str:
     """The simplex net as one HTML page.
 
     headline : the answer in a sentence, first line of the page; notes : plain sentences on what was assumed.
     relief : shaded relief to lie under the net; marks : net control, relays and cut-off members of a plan.
+    ground : where a click on a line is to show its profile.
     Two-way lines carry the grade of the weaker direction; a line that counts one way only is its own kind.
     Raises : ValueError when the network has no station.
     """
     plan = marks or PlanMarks()
     members = {station.call_sign: station for station in network.net.stations}
-    stations = [
-        _simplex_station(network, members[call], index, plan) for index, call in enumerate(network.call_signs)
+    on_air = [i for i, call in enumerate(network.call_signs) if members[call].has_radio_path]
+    stations = [_simplex_station(network, members[network.call_signs[i]], i, plan) for i in on_air]
+    for call in network.call_signs:
+        if not members[call].has_radio_path:
+            stations += no_radio_dots(members[call])
+    number = {index: at for at, index in enumerate(on_air)}
+    links = [
+        replace(link, talker=number[link.talker], listener=number[link.listener])
+        for link in (*_simplex_links(network), *_plan_links(network, plan))
     ]
-    links = _simplex_links(network) + _plan_links(network, plan)
+    links = with_profiles(links, stations, ground, network.net)
     layers = [
         *(
             LinkLayer(grade.name.lower(), grade_words(grade), GRADE_LINES[grade], opacity=0.8)
@@ -79,9 +94,11 @@ def simplex_map(
         MapContent(
             title=f"{network.net.name}: simplex",
             headline=headline,
+            audience=audience_words(network.net),
+            frequency_mhz=network.channel.frequency_mhz,
             plan=plan,
             first=f"Simplex {network.channel.frequency_mhz:g} MHz ({network.channel.name}).",
-            notes=notes,
+            notes=[*notes, *not_on_the_map(network.net)],
             warnings=texts(network.warnings),
             stations=stations,
             links=links,
@@ -103,6 +120,7 @@ def repeater_map(
     overlays: Sequence[CoverageOverlay] = (),
     notes: Sequence[str] = (),
     online: OnlineTiles | None = None,
+    ground: KnowsGround | None = None,
 ) -> str:
     """A repeater and its members as one HTML page; arguments as for `simplex_map`."""
     plan = marks or PlanMarks()
@@ -125,7 +143,8 @@ def repeater_map(
         else:
             links.append(MapLink(0, number, layer, out, back, path))
     for call in network.no_radio:
-        stations.append(no_radio_dot(known[call]))
+        stations += no_radio_dots(known[call])
+    links = with_profiles(links, stations, ground, network.net)
     layers = [
         *(
             LinkLayer(grade.name.lower(), f"gets in and hears: {grade.word}", GRADE_LINES[grade])
@@ -143,9 +162,11 @@ def repeater_map(
         MapContent(
             title=f"{network.net.name}: repeater {repeater.call_sign}",
             headline=headline,
+            audience=audience_words(network.net),
+            frequency_mhz=repeater.output_mhz,
             plan=plan,
             first=first,
-            notes=notes,
+            notes=[*notes, *not_on_the_map(network.net)],
             warnings=texts(network.warnings),
             stations=stations,
             links=links,
@@ -160,8 +181,6 @@ def repeater_map(
 
 def _simplex_station(network: SimplexNetwork, station: Station, index: int, plan: PlanMarks) -> MapStation:
     call_sign = station.call_sign
-    if not station.has_radio_path:
-        return no_radio_dot(station)
     heard_by = [
         o for i, o in enumerate(network.call_signs) if grade_of(float(network.margin_db[index, i])).counts
     ]
@@ -187,8 +206,30 @@ def _simplex_station(network: SimplexNetwork, station: Station, index: int, plan
         lines.insert(0, f"Heard through {via}.")
     elif not heard_by and not hears:
         mark, status = Mark.CUT_OFF, "no one hears it"
+    lines += _heard_lines(network, index)
     lines += [f"{QUIET}{CATEGORY_WORDS[station.category]}", *equipment_lines(station)]
     return dot(station, mark, title_of(call_sign, station.name), lines, status)
+
+
+def _heard_lines(network: SimplexNetwork, index: int) -> list[str]:
+    """Who works a station both ways, whom it only hears, who only hears it; surest first."""
+    both = network.chance_both_ways
+    works, hears, heard_by = list[tuple[float, str]](), list[tuple[float, str]](), list[tuple[float, str]]()
+    for other, call in enumerate(network.call_signs):
+        inward = grade_of(float(network.margin_db[other, index])).counts
+        outward = grade_of(float(network.margin_db[index, other])).counts
+        if inward and outward:
+            works.append((-float(both[index, other]), call))
+        elif inward:
+            hears.append((-float(network.chance[other, index]), call))
+        elif outward:
+            heard_by.append((-float(network.chance[index, other]), call))
+    lines = []
+    for words, found in (("Works", works), ("Only hears", hears), ("Is only heard by", heard_by)):
+        if found:
+            said = [f"{call} ({chance_in_figures(-chance)})" for chance, call in sorted(found)]
+            lines.append(f"{words} {named(said, most=MOST_NAMED)}.")
+    return lines
 
 
 def _simplex_links(network: SimplexNetwork) -> list[MapLink]:

@@ -53,10 +53,11 @@ def _latitude_deg(northing_m: float) -> float:
 
 @dataclass(frozen=True)
 class MapPicture:
-    """A PNG and where it lies."""
+    """A PNG and where it lies. credits : whose data it was drawn from."""
 
     png: bytes
     box: MercatorBox
+    credits: tuple[str, ...] = ()
 
     @property
     def data_uri(self) -> str:

@@ -18,4 +18,5 @@ def repeater_page(found: RepeaterAnswer, terrain: Terrain, *, online: OnlineTile
         relief=relief_around(terrain, places_of(found.net)),
         notes=found.assumed,
         online=online,
+        ground=terrain,
     )

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.answers.share import audience_words
 from reach.coverage.search.grid import Candidates, SearchGrid
 from reach.coverage.search.member_layer import MemberLayer
 from reach.drawings.maps.map_page import map_page
@@ -17,7 +18,8 @@ from reach.drawings.maps.map_stations import (
     dot,
     equipment_lines,
     mast_dot,
-    no_radio_dot,
+    no_radio_dots,
+    not_on_the_map,
     path_words,
     place_dot,
     title_of,
@@ -105,7 +107,7 @@ def site_map(
     for member in net.stations:
         place[member.call_sign] = len(stations)
         if not member.has_radio_path:
-            stations.append(no_radio_dot(member))
+            stations += no_radio_dots(member)
             continue
         by = [site.name for site in sites if member.call_sign in site.works]
         lines = [f"Works {', '.join(by)}." if by else "Works none of these sites.", *equipment_lines(member)]
@@ -139,8 +141,9 @@ def site_map(
         MapContent(
             title=f"{net.name}: sites for a portable relay",
             headline=headline,
+            audience=audience_words(net),
             first=first,
-            notes=notes,
+            notes=[*notes, *not_on_the_map(net)],
             warnings=warnings,
             stations=stations,
             links=links,
@@ -194,8 +197,9 @@ def spot_map(
         MapContent(
             title=f"{net.name}: where {who} can go",
             headline=headline,
+            audience=audience_words(net),
             first=f"Places from which {who} gets in.",
-            notes=notes,
+            notes=[*notes, *not_on_the_map(net)],
             warnings=warnings,
             stations=stations,
             overlays=overlays,

@@ -13,8 +13,10 @@ import numpy as np
 
 from reach.answers.kit import KitAnswer
 from reach.answers.outages import Case, asked_words, hours_words
+from reach.answers.share import audience_in_short
 from reach.drawings.papers.spoken import spoken
 from reach.drawings.style.cautions import AGENCY, EMERGENCY, EXPOSURE, MASTS, PROMISE
+from reach.drawings.style.words import height_words
 from reach.inputs.bands import works_on
 from reach.inputs.planning import BatteryRules
 from reach.links.grade import grade_of
@@ -142,7 +144,7 @@ def kit_page(
         heard_only_by=heard_only_by,
         station=_station_words(station, survey.simplex.channel),
         battery=_battery_words(station, battery),
-        made_from=made_from,
+        made_from=f"{made_from} {audience_in_short(net)}",
         on_radio=station.has_radio_path,
     )
 
@@ -372,7 +374,7 @@ def _station_words(station: Station, channel: Channel) -> str:
     antenna = station.antenna.kind or "antenna"
     parts = [
         power_in_words(station.transmit_power_dbm),
-        f"{antenna} {station.antenna.height_m:g} m above ground "
+        f"{antenna} {height_words(station.antenna.height_m)} above ground "
         f"({station.antenna.gain_dbi_at(channel.frequency_mhz):.1f} dBi)",
         f"{station.feed_line.loss_db(channel.frequency_mhz):.1f} dB feed line",
         *([aim] if (aim := aim_words(station.antenna)) else []),

@@ -8,19 +8,27 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
-from reach.answers.run_sheet import RunSheetAnswer
+from reach.answers.repeater_net import RepeaterNet
+from reach.answers.run_sheet import RunSheetAnswer, SheetNet
+from reach.answers.share import audience_in_short
 from reach.drawings.papers.script import Script, default_script
 from reach.drawings.papers.spoken import spoken
 from reach.drawings.style.cautions import CAUTIONS
 from reach.drawings.style.words import frequency_words
 from reach.links.words import chance_in_figures
-from reach.plans.relays.evening import Evening
+from reach.plans.relays.evening import Evening, EveningMember, SimplexPart
 from reach.plans.relays.plan import RelayedStation, RelayPlan
 from reach.stations import Category, Repeater, Station
 from reach.visible import visible
+
+_PENS = {
+    SheetNet.SIMPLEX: ("I hear", "hears me", "time"),
+    SheetNet.REPEATER: ("I hear", "hears me", "time"),
+    SheetNet.BOTH: ("repeater", "simplex", "time"),
+}
 
 
 class CheckIn(Enum):
@@ -86,6 +94,7 @@ class RunSheet:
 
     facts : (label, text) of the head. before : what to do on the repeater before simplex, or to know after an
     outage, one sentence each, under before_title.
+    pens : what is written by hand beside each station.
     foot : where the plan comes from; cautions.
     """
 
@@ -100,6 +109,7 @@ class RunSheet:
     made_from: str
     before_title: str = "Before leaving the repeater"
     cautions: tuple[str, ...] = CAUTIONS
+    pens: tuple[str, str, str] = ("I hear", "hears me", "time")
 
 
 def check_in_of(station: Station) -> CheckIn:
@@ -115,38 +125,47 @@ def check_in_of(station: Station) -> CheckIn:
 
 
 def written_sheet(found: RunSheetAnswer) -> RunSheet:
-    """The sheet of one simplex net in words.
+    """The sheet in words.
 
     Raises : InputProblem naming the part and line of a script that does not work.
     """
     net, plan, channel, occasion = found.net, found.plan, found.channel, found.occasion
     others = _fallbacks(found)
     by_call = {station.call_sign: station for station in net.stations}
-    control = by_call[plan.control]
+    control = by_call[found.control]
+    hub = found.repeater_net
+    place = hub.repeater if hub else found.place
     words = Script(default_script() if found.script is None else found.script)
     known = {
         "net_name": net.name,
         "date": occasion.date or "__________",
         "time": occasion.time or "______",
-        "control": plan.control,
-        "control_spoken": spoken(plan.control),
+        "control": found.control,
+        "control_spoken": spoken(found.control),
         "control_name": control.name,
-        "channel": channel.name,
-        "frequency": repeater_words(found.place) if found.place else frequency_words(channel),
-        "fallback": ", then ".join(others),
-        "relays": _listed(plan.relay_calls),
+        "channel": hub.repeater.call_sign if hub else channel.name,
+        "frequency": repeater_words(place) if place else frequency_words(channel),
+        "fallback": ", then ".join(others) if found.lost else _fallback_channels(found),
+        "relays": _listed((hub.plan if hub else plan).relay_calls),
         "stand_in": occasion.stand_in,
     }
     return RunSheet(
         title=net.name,
         facts=_facts(found, by_call),
-        before=_before(found.evening, plan.control) if found.evening else found.before,
+        before=(
+            *found.before,
+            *(_before(found.evening, found.control) if found.evening else ()),
+            *_then(found),
+        ),
         opening=words.say("opening", known),
         priority=words.say("priority", known),
         check_in=words.say("check_in", known),
-        groups=_groups(plan, by_call, words, known),
+        groups=_hub_groups(found, hub, by_call, words, known)
+        if hub
+        else _groups(plan, by_call, words, known),
         closing=words.say("closing", known),
-        made_from=occasion.made_from,
+        made_from=f"{occasion.made_from} {audience_in_short(net)}",
+        pens=_PENS[found.kind],
         before_title="What to know" if found.lost else "Before leaving the repeater",
     )
 
@@ -160,7 +179,7 @@ def repeater_words(repeater: Repeater) -> str:
 
 
 def _facts(found: RunSheetAnswer, by_call: Mapping[str, Station]) -> tuple[tuple[str, str], ...]:
-    net, plan, channel, occasion = found.net, found.plan, found.channel, found.occasion
+    net, channel, occasion = found.net, found.channel, found.occasion
 
     def who(call: str) -> str:
         return f"{call} {by_call[call].name}".strip()
@@ -168,21 +187,35 @@ def _facts(found: RunSheetAnswer, by_call: Mapping[str, Station]) -> tuple[tuple
     facts = [
         ("Date", occasion.date or "____________________"),
         ("Start", occasion.time or "__________"),
-        ("Net control", who(plan.control)),
+        ("Net control", who(found.control)),
         ("Stand-in", who(occasion.stand_in) if occasion.stand_in else "____________________"),
     ]
     if found.lost:
-        facts.insert(0, ("Lost", found.lost))
-    if found.place:
-        facts.append(("Net on", repeater_words(found.place)))
-    facts.append(("Simplex", f"{frequency_words(channel)}, no tone"))
+        return (("Lost", found.lost), *facts, *_places_left(found))
+    hub = found.repeater_net
+    if hub is not None and hub.control != found.control:
+        facts.insert(3, (f"On {hub.repeater.call_sign}", who(hub.control)))
+    others = [f"{other.frequency_mhz:.3f} MHz" for other in net.channels if other != channel]
+    if others:
+        facts.append(("Fallback", ", then ".join(others)))
+    if net.away:
+        facts.append(("Away", _listed(net.away)))
+    shown = net.repeaters if hub is None else (hub.repeater,)
+    facts += [("Repeater", repeater_words(repeater)) for repeater in shown]
+    return tuple(facts)
+
+
+def _places_left(found: RunSheetAnswer) -> list[tuple[str, str]]:
+    """Where the net meets after an outage, where else it may, and which repeaters are off."""
+    facts = [("Net on", repeater_words(found.place))] if found.place else []
+    facts.append(("Simplex", f"{frequency_words(found.channel)}, no tone"))
     if others := _fallbacks(found):
         facts.append(("Fallback", ", then ".join(others)))
-    for repeater in net.repeaters:
+    for repeater in found.net.repeaters:
         if repeater != found.place:
             off = " (off)" if repeater.call_sign in found.dark else ""
             facts.append(("Repeater", repeater_words(repeater) + off))
-    return tuple(facts)
+    return facts
 
 
 def _fallbacks(found: RunSheetAnswer) -> list[str]:
@@ -208,6 +241,84 @@ def _before(evening: Evening, control: str) -> tuple[str, ...]:
     if evening.apart:
         lines.append(f"Will hear others on simplex, but not this net: {_listed(evening.apart)}.")
     return tuple(lines)
+
+
+def _fallback_channels(found: RunSheetAnswer) -> str:
+    """Where to meet when the net's own channel fails: the simplex channels it is not on."""
+    channels = found.net.channels
+    others = [other for other in channels if found.repeater_net is not None or other != found.channel]
+    return ", then ".join(f"{other.frequency_mhz:.3f} MHz" for other in others)
+
+
+def _then(found: RunSheetAnswer) -> tuple[str, ...]:
+    """For a sheet of both nets: who calls whom once the net has gone to simplex."""
+    if found.kind is not SheetNet.BOTH:
+        return ()
+    lines = [f"Then simplex {frequency_words(found.channel)}, net control {found.control}."]
+    for duty in found.plan.relays:
+        through = f" (itself through {duty.answers_to})" if duty.answers_to != found.plan.control else ""
+        lines.append(f"{duty.call_sign}{through} calls {_listed(sorted(duty.serves))}.")
+    return tuple(lines)
+
+
+def _hub_groups(
+    found: RunSheetAnswer,
+    hub: RepeaterNet,
+    by_call: Mapping[str, Station],
+    words: Script,
+    known: Mapping[str, str],
+) -> tuple[SheetGroup, ...]:
+    """Whom to call on the repeater, whom through a relay, whom only to tell."""
+    plan = replace(
+        hub.plan,
+        direct=tuple(call for call in hub.plan.direct if call != hub.control),
+        left_out=(),
+        no_radio=tuple(call for call, member in by_call.items() if not member.has_radio_path),
+    )
+    groups = list(_groups(plan, by_call, words, known))
+    simplex = f", which calls on simplex {found.channel.frequency_mhz:.3f} MHz"
+    groups = [replace(group, heading=group.heading + simplex) if group.words else group for group in groups]
+    for heading, calls in (
+        (f"Only hear {hub.repeater.call_sign}: tell them, wait for no answer", hub.hears_only),
+        (f"No way to {hub.repeater.call_sign} predicted: call once, listen well", hub.nothing),
+    ):
+        rows = tuple(
+            SheetRow(call, spoken(call), by_call[call].name, check_in_of(by_call[call]).word, "")
+            for call in calls
+        )
+        if rows:
+            groups.append(SheetGroup(heading, "", rows))
+    if found.kind is not SheetNet.BOTH or found.evening is None:
+        return tuple(groups)
+    # without the spelling there is room for both nets on one page
+    later = {member.call_sign: member for member in found.evening.members}
+    return tuple(
+        replace(
+            group,
+            rows=tuple(replace(row, spoken="", note=_with_later(row, later)) for row in group.rows),
+        )
+        for group in groups
+    )
+
+
+_LATER = {
+    SimplexPart.CONTROL: "then net control",
+    SimplexPart.RELAY: "then relay",
+    SimplexPart.STANDBY: "then 2nd relay",
+    SimplexPart.APART: "no simplex",
+    SimplexPart.ALONE: "no simplex",
+}
+
+
+def _with_later(row: SheetRow, later: Mapping[str, EveningMember]) -> str:
+    """A row's note and what the member is on simplex afterwards."""
+    member = later.get(row.call_sign)
+    if member is None:
+        return row.note
+    part = f"then via {member.via}" if member.via else _LATER.get(member.part, "")
+    if (row.note, part) == ("relay", "then relay"):
+        return "relay on both"
+    return ", ".join(text for text in (row.note, part) if text)
 
 
 def _groups(
@@ -312,6 +423,7 @@ def sheet_text(sheet: RunSheet, *, width: int = 78) -> str:
     paragraph("Check-ins", sheet.check_in)
     calls = max((len(row.call_sign) for group in sheet.groups for row in group.rows), default=0)
     says = max((len(row.spoken) for group in sheet.groups for row in group.rows), default=0)
+    first, second = (word.replace("I hear", "heard") for word in sheet.pens[:2])
     for group in sheet.groups:
         lines += ["", f"-- {group.heading}"]
         for text in (group.words, group.remark):
@@ -319,9 +431,10 @@ def sheet_text(sheet: RunSheet, *, width: int = 78) -> str:
         for row in group.rows:
             beside = ", ".join(text for text in (row.kind, row.note) if text)
             note = f" ({beside})" if beside else ""
-            entry = f"[ ] {row.call_sign:<{calls}}  {row.spoken:<{says}}  {row.name}{note}"
+            said = f"{row.spoken:<{says}}  " if says else ""
+            entry = f"[ ] {row.call_sign:<{calls}}  {said}{row.name}{note}"
             fallback = f"  not heard: {row.fallback}" if row.fallback else ""
-            to_fill_in = f"heard ____  hears me ____  at ______{fallback}"
+            to_fill_in = f"{first} ____  {second} ____  at ______{fallback}"
             lines += [entry.rstrip(), " " * (4 + calls + 2) + to_fill_in]
     paragraph("Closing", sheet.closing)
     lines += ["", *textwrap.wrap(sheet.made_from, width), *textwrap.wrap(" ".join(sheet.cautions), width)]

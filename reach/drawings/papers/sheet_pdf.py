@@ -54,7 +54,7 @@ def sheet_pdf(sheet: RunSheet, paper: Paper = Paper.A4) -> bytes:
             break
     pages = paginated(blocks, pen.room)
     if len(pages) > 1:
-        name, labels = _continued(sheet, pen), _labels(_columns(sheet, pen))
+        name, labels = _continued(sheet, pen), _labels(_columns(sheet, pen), sheet.pens)
         pages = paginated(blocks, pen.room - name.height - labels.height)
         for page in pages[1:]:
             page[:0] = [name, labels] if any(block in table for block in page) else [name]
@@ -166,7 +166,7 @@ def _columns(sheet: RunSheet, pen: Pen) -> _Columns:
 
 def _table(sheet: RunSheet, pen: Pen, row_height: float, headings: _Headings) -> list[Block]:
     columns = _columns(sheet, pen)
-    blocks = [_labels(columns)]
+    blocks = [_labels(columns, sheet.pens)]
     for group in sheet.groups:
         if headings is _Headings.ALL or not group.is_kind:
             blocks.append(_group_heading(group, pen, headings))
@@ -187,16 +187,18 @@ def _continued(sheet: RunSheet, pen: Pen) -> Block:
     return Block(16.0, draw)
 
 
-def _labels(columns: _Columns) -> Block:
-    """The line over the table."""
+def _labels(columns: _Columns, pens: tuple[str, str, str]) -> Block:
+    """The line over the table. pens : what is written by hand."""
 
     def draw_heading(pen: Pen, top: float) -> None:
-        labels = ((columns.call, "call sign"), (columns.spoken, "as spoken"), (columns.name, "name"))
+        labels = [(columns.call, "call sign"), (columns.spoken, "as spoken"), (columns.name, "name")]
+        if columns.name - columns.spoken < 20.0:  # no call sign is spelt
+            del labels[1]
         for at, label in (
             *labels,
-            (columns.hear + 3, "I hear"),
-            (columns.hears_me + 3, "hears me"),
-            (columns.time + 3, "time"),
+            (columns.hear + 3, pens[0]),
+            (columns.hears_me + 3, pens[1]),
+            (columns.time + 3, pens[2]),
         ):
             pen.text(SIDE + at, top - 9.0, label, size=SMALL)
         pen.text(SIDE + columns.hear - 4.0, top - 9.0, "kind, if not heard", size=SMALL, side="right")

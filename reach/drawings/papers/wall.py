@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from reach.answers.backup import BackupAnswer
 from reach.answers.outages import Case, change_sentences, frequency_words, relay_sentences
+from reach.answers.share import audience_in_short
 from reach.drawings.style.cautions import AGENCY, EMERGENCY, MASTS, PROMISE
 from reach.lists import named
 from reach.stations import Channel
@@ -52,7 +53,7 @@ def wall_sheet(found: BackupAnswer) -> WallSheet:
         lacks=found.lacks,
         cases=tuple(_case(case, found.channel) for case in found.cases),
         channels=_channels(found),
-        made_from=found.made_from,
+        made_from=f"{found.made_from} {audience_in_short(found.net)}",
     )
 
 

@@ -91,6 +91,11 @@ def quality_words(*, margin_db: float, chance: float, received_dbm: float, frequ
     )
 
 
+def height_words(height_m: float) -> str:
+    """'8 m', '1.5 m', '12.2 m': to a tenth, the same wherever a height is said."""
+    return f"{round(height_m, 1):g} m"
+
+
 def distance_words(distance_m: float) -> str:
     """Kilometres, then miles, one decimal each."""
     return f"{distance_m / 1000.0:.1f} km ({distance_m / METRES_PER_MILE:.1f} mi)"

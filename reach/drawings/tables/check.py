@@ -102,7 +102,7 @@ def _cells(found: CheckAnswer, owner: Station | Repeater) -> list[str]:
         f"{owner.antenna.height_m:.1f}" if on_air else "",
         power_in_words(owner.transmit_power_dbm) if on_air else "",
         owner.name,
-        locator_of(owner.position),
+        locator_of(owner.position) if owner.position.is_known else "",
         f"{owner.antenna.gain_dbi_at(frequency_mhz):.1f}" if on_air else "",
         f"{owner.feed_line.loss_db(frequency_mhz):.1f}" if on_air else "",
         f"{ground:.0f}" if ground is not None else ("unknown" if on_air else ""),

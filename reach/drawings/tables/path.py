@@ -7,13 +7,16 @@ from collections.abc import Sequence
 from rich.console import RenderableType
 from rich.table import Table
 
+from reach.answers.learned_path import LearnedLink
 from reach.answers.path import PathAnswer
 from reach.drawings.style.cautions import SHORT
 from reach.drawings.style.words import grade_words, number, signed, worst_point_words
 from reach.drawings.tables.terminal import answer, notes_text, path_table, quiet_table
 from reach.links.budget import BudgetLine, LineKind, LinkBudget
 from reach.links.exposure import keep_away_words
+from reach.links.network import DirectedLink
 from reach.links.path_study import ModelFigure
+from reach.links.words import chance_in_words
 from reach.propagation.variability import SigmaParts
 
 _IN_DBM = (LineKind.POWER, LineKind.SENSITIVITY)
@@ -26,10 +29,14 @@ def path_screen(found: PathAnswer) -> list[RenderableType]:
     spread = study.models_spread
     agreement = [] if spread is None else [spread.sentence]
     after = ["", *agreement, *found.warnings, *found.in_short, keep_away_words(study.keep_away), SHORT]
+    heard: list[RenderableType] = []
+    if found.learned is not None:
+        heard = [learned_table(found.learned), blank]
     return [
         answer(found.headline),
         blank,
-        path_table(study.there, study.back),
+        *heard,
+        path_table(*_shown(found)),
         notes_text([worst, ""]),
         budget_table(study.there_budget),
         blank,
@@ -38,6 +45,40 @@ def path_screen(found: PathAnswer) -> list[RenderableType]:
         models_table(study.models),
         notes_text(after),
     ]
+
+
+def _shown(found: PathAnswer) -> tuple[DirectedLink, DirectedLink]:
+    """Both directions, corrected where there are reports."""
+    if found.learned is None:
+        return found.study.there, found.study.back
+    return found.learned[0].corrected, found.learned[1].corrected
+
+
+def learned_table(links: Sequence[LearnedLink]) -> Table:
+    """Predicted, heard and corrected, a row a direction."""
+    rows = [
+        (
+            f"{link.predicted.rx} hears {link.predicted.tx}",
+            f"{signed(link.predicted.margin_db, 1)} ± {number(link.predicted.sigma_db, 1)}, "
+            f"{chance_in_words(link.predicted.chance)}",
+            link.heard_words,
+            f"{signed(link.corrected.margin_db, 1)} ± {number(link.corrected.sigma_db, 1)}, "
+            f"{chance_in_words(link.corrected.chance)}",
+            link.parts.words,
+        )
+        for link in links
+    ]
+    return quiet_table(
+        "Predicted, heard, corrected (margin over workable, dB)",
+        (
+            ("direction", "left"),
+            ("predicted", "left"),
+            ("heard", "left"),
+            ("corrected", "left"),
+            ("its doubt", "left"),
+        ),
+        rows,
+    )
 
 
 def budget_table(budget: LinkBudget) -> Table:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from reach.links.grade import GRADES, Grade
 from reach.links.network import SimplexNetwork
+from reach.links.words import chance_in_figures
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -61,6 +62,7 @@ class ChanceThreshold:
 
 
 Threshold = ReadabilityThreshold | ChanceThreshold
+WORTH_A_TRY = 0.25  # from this chance on a link is not said not to be there
 WORKABLE_BOTH_WAYS = ReadabilityThreshold(3)
 
 
@@ -177,17 +179,23 @@ class NearMiss:
     """The pair that comes closest to a two-way link without being one: `near` could serve `call_sign`.
 
     missing_db : what the weaker direction lacks; deaf : the call sign that does not hear (the weaker
-    receiver).
+    receiver). chance : that the pair works both ways all the same.
     """
 
     call_sign: str
     near: str
     missing_db: float
     deaf: str
+    chance: float = 0.0
 
     @property
     def words(self) -> str:
-        """'QK3ABC misses QK1XYZ by 4.2 dB (QK1XYZ does not hear it)'."""
+        """'QK3ABC misses QK1XYZ by 14.2 dB (QK1XYZ does not hear it)'; of what may well work, how surely."""
+        if self.chance >= WORTH_A_TRY:
+            return (
+                f"{self.call_sign} works {self.near} only {chance_in_figures(self.chance)},"
+                f" {self.missing_db:.1f} dB short of what counts ({self.deaf} is the one that may not hear)"
+            )
         who = (
             f"{self.near} does not hear it"
             if self.deaf == self.near
@@ -209,6 +217,7 @@ def near_miss(graph: ReachGraph, station: int, servers: BoolArray) -> NearMiss |
         near=graph.call_signs[near],
         missing_db=float(-spare_db[near]),
         deaf=graph.call_signs[near if near_is_deaf else station],
+        chance=float(graph.pair_chance[station, near]),
     )
 
 

@@ -158,6 +158,8 @@ def without_stations(network: SimplexNetwork, gone: Collection[str]) -> SimplexN
         path_kind=None if network.path_kind is None else network.path_kind[pick],
         models_apart_db=matrix(network.models_apart_db),
         pair_chance=matrix(network.pair_chance),
+        elevation_deg=matrix(network.elevation_deg),
+        lasting=None if network.lasting is None else network.lasting.of(np.array(keep)),
     )
 
 
@@ -219,6 +221,7 @@ def joined(survey: NetSurvey, left: Standing, rules: RelayRules, *, hub: str) ->
         path_kind=None,
         models_apart_db=None,
         pair_chance=pair_chance,
+        lasting=None,
     )
     if hub:
         network = _with_hub(network, survey.repeater(hub))
@@ -285,6 +288,7 @@ def _with_hub(network: SimplexNetwork, repeater: RepeaterNetwork) -> SimplexNetw
             [getattr(m.talk_out, attribute) for m in members],
         )
         for name, attribute in _LINK_MATRICES.items()
+        if getattr(network, name) is not None
     }
     fields["chance"][-1, -1] = 0.0
     pair_chance = np.pad(network.chance_both_ways, ((0, 1), (0, 1)))
@@ -311,6 +315,7 @@ _LINK_MATRICES = {
     "sigma_db": "sigma_db",
     "line_of_sight": "line_of_sight",
     "fresnel_clearance": "fresnel_clearance",
+    "elevation_deg": "elevation_deg",
 }
 
 

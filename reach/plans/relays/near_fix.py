@@ -45,6 +45,9 @@ class LeftOut:
         return text + "."
 
 
+MOST_GAIN_DB = 20.0  # more than a member can gain by antenna, height and power is no advice (own choice)
+
+
 class ChangeKind(Enum):
     """What a single change does."""
 
@@ -175,7 +178,7 @@ def _more_gain(
     changes = []
     for station in range(len(graph)):
         row = graph.pair_spare_db[station]
-        steps = np.unique(-row[np.isfinite(row) & (row < 0.0)])
+        steps = np.unique(-row[np.isfinite(row) & (row < 0.0) & (row >= -MOST_GAIN_DB)])
         if not len(steps):
             continue
         most = _with_gain(graph, station, float(steps[-1]), control, relays, rules)

@@ -14,6 +14,7 @@ from reach.inputs.planning import Schedule
 from reach.plans.relays.net_control import ControlChoice
 
 _FURTHEST_YEARS = 10
+_FIRST_MONDAY = datetime.date(2024, 1, 1)  # any Monday would do
 
 
 @dataclass(frozen=True)
@@ -75,6 +76,19 @@ def _midnight(date: datetime.date) -> datetime.datetime:
     return datetime.datetime.combine(date, datetime.time())
 
 
+def net_number(schedule: Schedule, date: datetime.date) -> int:
+    """Which net of the schedule a date has, counted from one that never changes.
+
+    So that a rota gives a date the same turn whenever it is made.
+    """
+    if schedule.every_weeks:
+        anchor = schedule.first_date or _FIRST_MONDAY
+        return (date - anchor).days // (7 * schedule.every_weeks)
+    in_month = weekday(schedule.weekday)(schedule.week_of_month)
+    dates = rrule(MONTHLY, byweekday=in_month, dtstart=_midnight(_FIRST_MONDAY), until=_midnight(date))
+    return sum(1 for _ in dates) - 1
+
+
 def fit_for_control(choices: Sequence[ControlChoice], *, share: float = 0.8) -> tuple[ControlChoice, ...]:
     """Those who reach at least `share` of what the best reaches and score at least `share` of the best, in
     rank order."""
@@ -90,16 +104,18 @@ def rota(
     *,
     share: float = 0.8,
     last: str = "",
+    first: int = 0,
 ) -> tuple[Turn, ...]:
     """Turns for these dates: round and round in rank order, so no two of them differ by more than one turn.
 
     share : as `fit_for_control`. last : call sign that controlled the net before; the round goes on after it.
+    first : number of the first net (`net_number`), which says whose turn it is when `last` does not.
     Raises : NoPlan when nobody is fit.
     """
     fit = [choice.call_sign for choice in fit_for_control(choices, share=share)]
     if not fit:
         raise NoPlan("nobody is fit for net control, so there is no rota; more stations have to be willing.")
-    offset = fit.index(last.upper()) + 1 if last.upper() in fit else 0
+    offset = fit.index(last.upper()) + 1 if last.upper() in fit else first
     turns = []
     for number, start in enumerate(dates):
         control = fit[(offset + number) % len(fit)]

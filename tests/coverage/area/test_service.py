@@ -35,11 +35,13 @@ from reach.stations import (
     Beam,
     Category,
     Channel,
+    Land,
     Net,
     NoiseEnvironment,
     Position,
     Repeater,
     Station,
+    Surrounding,
 )
 from tests.coverage.conftest import SEA_SITE, grid_of, ground_of
 
@@ -210,7 +212,7 @@ def test_an_area_sees_where_the_hub_points() -> None:
 
     def served(repeater: Repeater) -> AreaService:
         hub = repeater_hub(repeater, NET)
-        loss = area_loss(grid, area_path(hub, handheld, k_factor=4 / 3))
+        loss = area_loss(grid, area_path(hub, handheld, k_factor=4 / 3), Clearance.COMPUTE)
         return area_service(loss, hub, handheld, net_noise=NET.noise)
 
     fixed, best = served(looks_east), served(turns)
@@ -222,3 +224,17 @@ def test_an_area_sees_where_the_hub_points() -> None:
         assert lost_db[0, middle] == pytest.approx(14.0, abs=1e-3)  # between 1.08 and 1.9 widths beside it
         known = np.isfinite(lost_db)
         assert lost_db[known].min() >= -1e-3 and lost_db[known].max() <= 18.001
+
+
+def test_woodland_round_a_station_in_the_cells_counts_once() -> None:
+    """The path holds it already: it is no loss of the station's own besides."""
+    grid = grid_of(ground_of("smooth", 60))
+    hub, plain = repeater_hub(REPEATER, NET), usual_station(StationKind.BASE)
+
+    def margin_db(station: Station) -> np.ndarray:
+        loss = area_loss(grid, area_path(hub, station, k_factor=4 / 3), Clearance.COMPUTE)
+        return area_service(loss, hub, station, net_noise=NET.noise).talk_in_margin_db
+
+    in_trees = margin_db(replace(plain, land=Land.TREES))
+    woodland = margin_db(replace(plain, surroundings=(Surrounding.WOODLAND,)))
+    assert np.array_equal(in_trees, woodland, equal_nan=True)

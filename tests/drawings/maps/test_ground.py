@@ -14,6 +14,8 @@ from reach.terrain.tiles import ElevationGrid
 class LevelGround:
     """Answers like a Terrain, with flat ground, and remembers what it was asked."""
 
+    credits: tuple[str, ...] = ()
+
     def window(self, bounds, crs, resolution_m):
         self.bounds, self.crs = bounds, crs
         left, bottom, right, top = bounds

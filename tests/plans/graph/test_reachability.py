@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -78,7 +80,12 @@ def test_the_near_miss_is_the_strongest_failed_pair_of_those_that_could_serve() 
     assert miss is not None
     assert (miss.near, miss.deaf) == (call(1), call(3))
     assert miss.missing_db == pytest.approx(3.0)
-    assert miss.words == f"{call(3)} misses {call(1)} by 3.0 dB ({call(3)} does not hear back)"
+    assert miss.words == (
+        f"{call(3)} works {call(1)} only 3 in 10, 3.0 dB short of what counts ({call(3)} is the one that may"
+        " not hear)"
+    )
+    hopeless = replace(miss, chance=0.1)
+    assert hopeless.words == f"{call(3)} misses {call(1)} by 3.0 dB ({call(3)} does not hear back)"
 
 
 def test_no_radio_path_at_all() -> None:

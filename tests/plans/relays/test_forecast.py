@@ -122,3 +122,43 @@ def test_what_nobody_knows_is_the_same_every_week(lasting_db: float, evening_db:
     assert forecast.direct.from_evening_to_evening == pytest.approx(
         math.sqrt(differ / 2.0), abs=2 * TOLERANCE
     )
+
+
+def attending(network: SimplexNetwork, shares: dict[int, float]) -> SimplexNetwork:
+    stations = tuple(
+        replace(member, attendance=shares.get(number)) for number, member in enumerate(network.net.stations)
+    )
+    return replace(network, net=replace(network.net, stations=stations))
+
+
+def test_who_is_not_there_is_not_heard() -> None:
+    network = with_parts(star(3, 30.0), path=1.0, site=0.0, receive=0.0, time=0.0)
+    network = attending(network, {1: 0.0, 2: 0.25})
+    forecast = forecast_check_ins(plan_relays(network, control=call(0)), network, seed=1, evenings=EVENINGS)
+    assert forecast.chance[call(1)] == 0.0
+    assert forecast.chance[call(2)] == pytest.approx(0.25, abs=TOLERANCE)
+    assert forecast.chance[call(3)] == pytest.approx(1.0, abs=1e-3)
+    assert forecast.all_ways.expected == pytest.approx(1.25, abs=2 * TOLERANCE)
+    assert forecast.with_attendance == 2
+    assert "how often 2 are there" in forecast.sentence
+
+
+def test_a_relay_that_is_away_takes_those_behind_it_along() -> None:
+    """0 - 1 - 2 in a row: 2 is heard when both 1 and 2 are there."""
+    margins = np.full((3, 3), -60.0)
+    for a, b in ((0, 1), (1, 2)):
+        margins[a, b] = margins[b, a] = 30.0
+    network = attending(network_of(margins), {1: 0.5, 2: 0.5})
+    forecast = forecast_check_ins(plan_relays(network, control=call(0)), network, seed=1, evenings=EVENINGS)
+    assert forecast.chance[call(1)] == pytest.approx(0.5, abs=TOLERANCE)
+    assert forecast.chance[call(2)] == pytest.approx(0.25, abs=TOLERANCE)
+
+
+def test_attendance_of_all_changes_no_draw() -> None:
+    network = with_parts(star(5, 3.0), path=3.0, site=2.0, receive=1.0, time=2.0)
+    plan = plan_relays(network, control=call(0))
+    always = attending(network, dict.fromkeys(range(6), 1.0))
+    assert (
+        forecast_check_ins(plan, always, seed=3, evenings=500).chance
+        == forecast_check_ins(plan, network, seed=3, evenings=500).chance
+    )

@@ -249,7 +249,8 @@ def test_one_way_links_carry_no_relay_traffic() -> None:
     assert out.near_miss.missing_db == pytest.approx(3.0)
     assert out.hears == (call(1),)
     assert (
-        out.words == f"{call(2)} misses {call(1)} by 3.0 dB ({call(1)} does not hear it); it hears {call(1)}."
+        out.words == f"{call(2)} works {call(1)} only 3 in 10, 3.0 dB short of what counts"
+        f" ({call(1)} is the one that may not hear); it hears {call(1)}."
     )
 
 

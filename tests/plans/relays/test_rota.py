@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from reach.errors import InputProblem, NoPlan
 from reach.inputs.planning import Schedule
 from reach.plans.relays.net_control import MOST_COUNTED, ControlChoice, rank_controls
-from reach.plans.relays.rota import fit_for_control, net_dates, rota
+from reach.plans.relays.rota import fit_for_control, net_dates, net_number, rota
 from reach.plans.relays.rules import RelayRules
 from tests.plans.synthetic import call, hilly, linked, station
 
@@ -137,3 +137,19 @@ def test_many_candidates_have_the_relays_of_the_best_counted() -> None:
     assert all(choice.relays_needed is not None for choice in ranked[:MOST_COUNTED])
     assert all(choice.relays_needed is None for choice in ranked[MOST_COUNTED:])
     assert len(ranked) == 40
+
+
+@pytest.mark.parametrize(
+    "rule",
+    [
+        Schedule(weekday=1, start=AT),
+        Schedule(weekday=1, start=AT, every_weeks=2, first_date=datetime.date(2026, 1, 6)),
+        Schedule(weekday=0, start=AT, every_weeks=0, week_of_month=5),
+        Schedule(weekday=3, start=AT, every_weeks=0, week_of_month=-1),
+    ],
+)
+def test_nets_are_numbered_one_after_the_other(rule: Schedule) -> None:
+    """So that a rota begun at any date goes on as one begun earlier, and gives everyone as many turns."""
+    dates = net_dates(rule, start=datetime.date(2026, 11, 1), count=15)
+    numbers = [net_number(rule, date.date()) for date in dates]
+    assert numbers == list(range(numbers[0], numbers[0] + 15))

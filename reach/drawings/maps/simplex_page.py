@@ -1,4 +1,4 @@
-"""One page an answer: what each is drawn from, laid on the ground of the net's own tiles."""
+"""The page of a simplex net: who hears whom, with the relays of its plan."""
 
 from __future__ import annotations
 
@@ -19,4 +19,5 @@ def simplex_page(found: SimplexAnswer, terrain: Terrain, *, online: OnlineTiles 
         marks=marks_of(found.plan) if found.plan else None,
         notes=found.assumed,
         online=online,
+        ground=terrain,
     )

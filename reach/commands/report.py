@@ -1,0 +1,64 @@
+"""`reach report`: take in who was really heard, from files or by hand; write everything back."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+
+import click
+
+from reach.commands.options import folder_argument, say, warn
+from reach.commands.outputs import Outputs, outputs
+
+
+@click.command("report", short_help="Write down who was really heard.")
+@folder_argument
+@click.argument("said", nargs=-1, metavar="[FILE|LINE]...")
+@click.option("--log-of", "owner", metavar="CALL", default="", help="Whose log it is, where it does not say.")
+@click.option("--export", "export_file", metavar="FILE", default=None,
+              help="Write all reports back: .csv, or .adi for a log.")  # fmt: skip
+@outputs("json")
+def command(
+    folder: Path, said: tuple[str, ...], owner: str, export_file: str | None, outputs: Outputs
+) -> None:
+    """Take in reports of who was really heard; every plan then uses them.
+
+    A FILE is a spreadsheet's .csv with the columns date, station, hears (and time, on, heard, readability,
+    s_meter, dbm, list, via), or a log in ADIF, .adi or .adx. A LINE is a report in words:
+
+    \b
+    reach report our-net "QK3ABC hears QK3DEF R4 two metres"
+    reach report our-net "QK3ABC not heard by QK3RA"
+
+    The exit code is 1 when some rows were left out, 2 when nothing was stored.
+    """
+    from reach.answers.report import report
+    from reach.commands.options import check_outputs, deliver
+    from reach.drawings.exports.machine import json_text
+    from reach.drawings.tables.report import report_screen
+    from reach.errors import OutputProblem
+    from reach.inputs.net_folder import read_net_folder
+
+    if export_file is not None:
+        if not export_file.lower().endswith((".csv", ".adi")):
+            raise OutputProblem(f"{export_file}: reports are written as .csv or .adi; choose one.")
+        check_outputs(export_file, existing=outputs.existing)
+    read = read_net_folder(folder)
+    found = report(read, said, now=datetime.datetime.now(datetime.UTC), owner=owner.strip().upper())
+    outputs.deliver("json", json_text(found.figures))
+    if export_file is not None:
+        from reach import __version__
+        from reach.drawings.exports.reports import reports_adi, reports_csv
+        from reach.reports.store import standing
+
+        if export_file.lower().endswith(".csv"):
+            text = reports_csv(found.stored)
+        else:
+            text = reports_adi(standing(found.stored), net=read.net, program_version=__version__)
+        deliver(text, export_file, existing=outputs.existing)
+    for fault in found.faults:
+        warn(str(fault))
+    if outputs.speaks:
+        say(*report_screen(found))
+    if found.faults:
+        raise click.exceptions.Exit(1)

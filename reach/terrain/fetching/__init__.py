@@ -1,0 +1,1 @@
+"""Elevation and land cover from open data sets: the part a net needs, when asked."""
