@@ -15,7 +15,8 @@ from reach.drawings.tables.places import case_places_screen, places_screen
 from reach.drawings.tables.terminal import terminal_text
 from reach.errors import InputProblem
 from reach.inputs.roster import parse_roster
-from reach.links.survey import survey_repeater, survey_simplex
+from reach.links.repeater_survey import survey_repeater
+from reach.links.survey import survey_simplex
 from reach.plans.outages.backup import Part
 from tests.answers.small_net import made_in
 
