@@ -102,6 +102,7 @@ def test_a_search_tells_how_far_it_is(opened: OpenNet) -> None:
     found = sites(opened, aim=SiteAim(Goal.NAMED, named=("qk3yew", "QK3ALD")), area=area, watch=watch)
     assert found.task.wanted == ("QK3YEW", "QK3ALD")
     assert list(told) == ["sweeps on 146.52 MHz (two metres)", "sites path by path", "paths on 146.52 MHz"]
+    told.pop("paths on 146.52 MHz")  # known since another question, so nothing to tell
     for steps in told.values():
         assert steps and steps[-1][0] == steps[-1][1]
 
