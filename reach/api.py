@@ -44,6 +44,7 @@ from reach.answers.kit import KitAnswer, kit
 from reach.answers.learned import Basis
 from reach.answers.open_net import OpenNet, open_terrain, opened_with
 from reach.answers.path import PathAnswer, path
+from reach.answers.places import PlacesAnswer, served_places
 from reach.answers.relays import RelaysAnswer, Simulation, WhatIfAnswer, relays, what_if
 from reach.answers.repeater import RepeaterAnswer, repeater
 from reach.answers.report import ReportAnswer, report
@@ -314,10 +315,11 @@ class Club:
         *down: str,
         mains: Mains = Mains.ON,
         channel: str | None = None,
+        changes: Sequence[str] = (),
         watch: Watch = unwatched,
     ) -> BackupAnswer:
         """How the net goes on without what is named; the likely cases when nothing is. As answers.backup."""
-        return backup(self.opened, down=down, mains=mains, channel=channel, watch=watch)
+        return backup(self.opened, down=down, mains=mains, channel=channel, changes=changes, watch=watch)
 
     def sites(
         self,
@@ -352,6 +354,10 @@ class Club:
     ) -> ExerciseAnswer:
         """Random failures to rehearse. Raises : as answers.exercise."""
         return exercise(self.opened, seed=seed, rounds=rounds, channel=channel, watch=watch)
+
+    def places(self, *, channel: str | None = None, watch: Watch = unwatched) -> PlacesAnswer:
+        """Which stations work the places of places.csv, in each case. Raises : as answers.places."""
+        return served_places(self.opened, channel=channel, watch=watch)
 
     def draw(self, found: Drawable, *, form: PictureForm = PictureForm.PNG) -> MapPage | PathPicture:
         """An answer drawn: a path or trust as a picture of that form, else a page on the club's ground."""

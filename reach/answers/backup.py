@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import datetime
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from reach.answers.made_from import files_words, model_words, planned_words
 from reach.answers.open_net import OpenNet
-from reach.answers.outages import NOTHING_LOST, Case, basis_note, case_rows, planned_cases
+from reach.answers.outages import NOTHING_LOST, Case, basis_note, case_of, case_rows, planned_cases
 from reach.answers.record import Answer
 from reach.answers.rules import chosen_rules
+from reach.answers.sites import SiteAim, sites
 from reach.answers.surveys import survey_net
 from reach.answers.tonight import tonight_headline
 from reach.errors import Fault, InputProblem
@@ -22,12 +24,16 @@ from reach.machinery.progress import Watch, unwatched
 from reach.notes import texts
 from reach.plans.outages.backup import OutagePlan
 from reach.plans.outages.battery import battery_note
-from reach.plans.outages.failures import Mains, NetSurvey, Outage
+from reach.plans.outages.failures import Mains, NetSurvey, Outage, joined
+from reach.plans.outages.gatherings import all_willing
 from reach.plans.outages.remedies import BatteryRemedy, Remedy, best_batteries, remedies
 from reach.plans.outages.single_points import SinglePoint, points_sentence, single_points
+from reach.plans.relays.longer_chains import fewer_relays
 from reach.plans.relays.rules import RelayRules
 from reach.stations import Channel, Net, Repeater
 
+_AT_SITE = re.compile(r"(?P<call>\S+)\s+at\s+site\s+(?P<number>\d{1,3})", re.IGNORECASE)
+MOST_SITES = 20
 MOST_SURVEYED = 60  # stations up to which things to do are tried on the whole net surveyed anew
 
 
@@ -112,11 +118,7 @@ class BackupAnswer(Answer):
 
     def case(self, letter: str) -> Case:
         """The case of that letter. Raises : InputProblem naming those there are."""
-        for case in self.cases:
-            if case.letter == letter.strip().upper():
-                return case
-        known = ", ".join(f"{case.letter} ({case.plan.outage.words.lower()})" for case in self.cases)
-        raise InputProblem(Fault(f'"{letter}" is no case of this plan', f"choose one of: {known}"))
+        return case_of(self.cases, letter)
 
     @property
     def next_steps(self) -> tuple[str, ...]:
@@ -125,7 +127,13 @@ class BackupAnswer(Answer):
 
     def spared_relays(self, case: Case) -> tuple[str, ...]:
         """A line where longer chains would need fewer relays than the plan of this case."""
-        return ()
+        plan = case.plan
+        if plan.plan is None:
+            return ()
+        survey = self.survey if plan.willing else all_willing(self.survey)
+        network = joined(survey, plan.standing, plan.plan.rules, hub=plan.hub).network
+        found = fewer_relays(network, plan.plan)
+        return () if found is None else (found.words.replace(": --chains fewest-relays plans so.", "."),)
 
     @property
     def headlines(self) -> tuple[str, ...]:
@@ -176,6 +184,7 @@ def backup(
     asked = asked_outage(opened.net, down, mains=mains)
     unchanged: tuple[Case, ...] = ()
     if changes:
+        changes = _placed(opened, changes, channel, watch)
         unchanged = planned_cases(survey_net(opened, on, watch=watch), rules, battery, asked=asked)
         opened = replace(opened, folder=replace(opened.folder, net=changed_net(opened.net, changes)))
         asked = asked_outage(opened.net, down, mains=mains)
@@ -238,6 +247,33 @@ def asked_outage(net: Net, down: Sequence[str], *, mains: Mains) -> Outage:
     if faults:
         raise InputProblem(faults)
     return Outage(frozenset(repeaters), frozenset(stations), mains)
+
+
+def _placed(opened: OpenNet, changes: Sequence[str], channel: str | None, watch: Watch) -> tuple[str, ...]:
+    """The changes with "QK3ABC at site 2" said as a position: the second best site of a search.
+
+    Raises : InputProblem for a site the search does not have; as `sites`.
+    """
+    asked = {text: found for text in changes if (found := _AT_SITE.fullmatch(text.strip()))}
+    if not asked:
+        return tuple(changes)
+    most = max(int(found["number"]) for found in asked.values())
+    if not 1 <= most <= MOST_SITES:
+        raise InputProblem(
+            Fault(f"site {most} is not looked for", f"choose one of site 1 to site {MOST_SITES}")
+        )
+    shown = sites(opened, aim=SiteAim(ranked=most), channel=channel, watch=watch).shown
+    placed = []
+    for text in changes:
+        if text not in asked:
+            placed.append(text)
+            continue
+        number = int(asked[text]["number"])
+        if not 1 <= number <= len(shown):
+            raise InputProblem(Fault(f"there is no site {number}", f"the search found {len(shown)}"))
+        where = shown[number - 1].site.position
+        placed.append(f"{asked[text]['call']} at {where.latitude_deg:.5f},{where.longitude_deg:.5f}")
+    return tuple(placed)
 
 
 def _remedies(

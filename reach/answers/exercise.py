@@ -17,6 +17,7 @@ from reach.machinery.progress import Watch, unwatched
 from reach.notes import texts
 from reach.plans.outages import exercise as rehearsal
 from reach.plans.outages.exercise import ExerciseRound
+from reach.plans.outages.failures import NetSurvey
 
 
 @dataclass(frozen=True)
@@ -30,10 +31,15 @@ class ExerciseFigures:
 
 @dataclass(frozen=True, kw_only=True)
 class ExerciseAnswer(Answer):
-    """rounds : in order. seed : the same gives the same rounds. basis : what the plans stand on."""
+    """rounds : in order, no two alike; a small net may have fewer than asked for.
+    seed : the same gives the same rounds. basis : what the plans stand on.
+    asked : how many rounds were asked for.
+    """
 
+    survey: NetSurvey
     seed: int
     rounds: tuple[ExerciseRound, ...]
+    asked: int
     basis: str
 
     @property
@@ -68,8 +74,10 @@ def exercise(
         in_short=assumed_in_short(net),
         warnings=texts(opened.warnings, survey.warnings),
         rows=round_rows(series),
+        survey=survey,
         seed=seed,
         rounds=series,
+        asked=rounds,
         basis=basis_note(rules),
     )
 

@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reach.answers.sheet import Cell, Sheet
+from reach.errors import Fault, InputProblem
 from reach.inputs.planning import BatteryRules
+from reach.lists import named
 from reach.plans.outages.backup import OutagePlan, Part, likely_outages, plan_outages
 from reach.plans.outages.failures import NetSurvey, Outage
 from reach.plans.outages.timeline import Stretch, Timeline, battery_timeline
@@ -14,6 +16,7 @@ from reach.plans.relays.rules import RelayRules
 from reach.stations import Channel
 
 NOTHING_LOST = Outage()
+MOST_UNKNOWN = 6  # call signs named whose battery nobody knows
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 OUT = (Part.CUT_OFF, Part.DARK, Part.ABSENT, Part.LINKED)
 
@@ -62,6 +65,15 @@ class Case:
         return text
 
 
+def case_of(cases: Sequence[Case], letter: str) -> Case:
+    """The case of that letter. Raises : InputProblem naming those there are."""
+    for case in cases:
+        if case.letter == letter.strip().upper():
+            return case
+    known = ", ".join(f"{case.letter} ({case.plan.outage.words.lower()})" for case in cases)
+    raise InputProblem(Fault(f'"{letter}" is no case of this plan', f"choose one of: {known}"))
+
+
 def case_letter(index: int) -> str:
     """The letter a case is called by: A, B, ... Z, AA, ..."""
     return _LETTERS[index % 26] * (index // 26 + 1)
@@ -108,6 +120,27 @@ def timeline_sentences(line: Timeline, channel: Channel) -> tuple[str, ...]:
             f"Nobody said how long {', '.join(line.unknown)} {'lasts' if one else 'last'}; "
             f"{'it is' if one else 'they are'} counted as lasting: time the battery and write it down."
         )
+    return tuple(found)
+
+
+def change_sentences(line: Timeline | None, channel: Channel) -> tuple[str, ...]:
+    """The hours at which the net moves or is led by another."""
+    found = [f"Hours not known: {named(line.unknown, most=MOST_UNKNOWN)}."] if line and line.unknown else []
+    for before, after in zip(line.stretches, line.stretches[1:]) if line else ():
+        if before.same_net(after):
+            continue
+        start = f"After {hours_words(after.from_h)} ({', '.join(after.gone)} empty)"
+        if not after.control:
+            found.append(f"{start} no net is left.")
+            continue
+        moves = []
+        if after.hub != before.hub:
+            moves.append(f"everyone to {after.hub or frequency_words(channel)}")
+        if after.control != before.control:
+            moves.append(f"{after.control} leads{'' if after.willing else ' if it agrees'}")
+        if after.relays != before.relays:
+            moves.append(f"relays {', '.join(after.relays)}" if after.relays else "no relays")
+        found.append(f"{start}: {', '.join(moves)}.")
     return tuple(found)
 
 

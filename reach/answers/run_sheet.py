@@ -72,6 +72,8 @@ class RunSheetAnswer(Answer):
     kind : what the sheet is for. repeater_net : of a sheet that is for the repeater net too; for it alone
     `plan` is the one around the repeater.
     script : the net's own wording, None for the built-in one.
+    lost, dark : for a net after an outage, what is lost in words, and the repeaters that are off; before :
+    what net control has to know then. place : the repeater it meets on, None for simplex.
     """
 
     network: SimplexNetwork
@@ -79,6 +81,10 @@ class RunSheetAnswer(Answer):
     occasion: Occasion
     evening: Evening | None
     script: str | None
+    before: tuple[str, ...] = ()
+    lost: str = ""
+    dark: tuple[str, ...] = ()
+    place: Repeater | None = None
     kind: SheetNet = SheetNet.SIMPLEX
     repeater_net: RepeaterNet | None = None
 

@@ -72,7 +72,9 @@ class SpotsAnswer(Answer):
     @property
     def figures(self) -> SpotsFigures:
         """As Answer.figures."""
-        within = " and ".join(f"{place.distance_m:g} m of {place.name}" for place in self.area.limits.around)
+        within = " and ".join(
+            f"{place.distance_m:.0f} m of {place.name}" for place in self.area.limits.around
+        )
         return SpotsFigures(
             self.headline, self.member.call_sign, kit_words(self.kit), self.threshold, within, self.spots
         )
@@ -238,7 +240,9 @@ def _spare_by_path(
 
 
 def _nothing(member: Station, kit: Station, parties: Sequence[Party], area: SearchArea) -> str:
-    asked = " and ".join(f"{place.distance_m / 1000.0:g} km of {place.name}" for place in area.limits.around)
+    asked = " and ".join(
+        f"{place.distance_m / 1000.0:,.10g} km of {place.name}" for place in area.limits.around
+    )
     return (
         f"within {asked} no cell lets {member.call_sign} ({kit_words(kit)}) into "
         f"{' or '.join(party.call_sign for party in parties)}; give a greater --within, another --into, or "

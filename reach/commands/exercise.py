@@ -17,6 +17,7 @@ from reach.commands.options import (
     say,
 )
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.papers import deliver_paper, paper_option
 
 if TYPE_CHECKING:
     from reach.answers.learned import Basis
@@ -30,13 +31,22 @@ if TYPE_CHECKING:
 )
 @click.option("--rounds", type=ROUNDS, default=10, show_default=True, help="How many rounds, up to 1000.")
 @channel_option
-@outputs("json", "csv")
+@paper_option
+@outputs("questions", "answers", "form", "json", "csv")
 def command(
-    folder: Path, basis: Basis, seed: int, rounds: int, channel: str | None, outputs: Outputs
+    folder: Path,
+    basis: Basis,
+    seed: int,
+    rounds: int,
+    channel: str | None,
+    paper: str,
+    outputs: Outputs,
 ) -> None:
     """A series of random failures for the club to rehearse, each with how the net would go on.
 
-    Repeaters and the mains fail, net control, relays and members do not answer. The CSV has a row a round.
+    Repeaters and the mains fail, net control, relays and members do not answer. No round comes twice.
+    --questions is to hand out, --answers for the leader, --form to write results into. The CSV has a row a
+    round.
     """
     from reach.answers.exercise import exercise
     from reach.answers.open_net import open_net
@@ -44,6 +54,17 @@ def command(
 
     with open_net(folder, basis=basis) as opened:
         found = exercise(opened, seed=seed, rounds=rounds, channel=channel, watch=progress_bar)
+    if outputs.wants("questions") or outputs.wants("answers"):
+        from reach.drawings.papers.exercise_papers import answer_forms, question_forms
+
+        for kind, forms in (("questions", question_forms), ("answers", answer_forms)):
+            if outputs.wants(kind):
+                deliver_paper(outputs, kind, forms(found), paper)
+    if outputs.wants("form"):
+        from reach.answers.exercise_questions import contact_form
+        from reach.drawings.exports.machine import sheet_csv
+
+        outputs.deliver("form", sheet_csv(contact_form(found)))
     outputs.machine(found)
     if outputs.speaks:
         say(*exercise_screen(found))

@@ -31,6 +31,7 @@ COMMANDS = {
     "area": "From where a chosen kind of station gets in: a map for every cell.",
     "backup": "Repeater down, mains lost: how the net goes on, and what each single loss costs.",
     "sites": "Where to put a portable relay, and where a cut-off member can drive to.",
+    "places": "Which stations work the shelters and hospitals the club serves, in each case.",
     "exercise": "Random failures, round by round, for the club to rehearse.",
     "report": "Write down who was really heard: every plan then uses it.",
     "trust": "How far plans can be trusted, judged by who was really heard.",

@@ -38,6 +38,9 @@ HELP = {
     "geojson": "Write outlines by grade as GeoJSON.",
     "kml": "Write outlines by grade as KML.",
     "gpx": "Write the places as GPX waypoints.",
+    "questions": "Write the questions to hand out, .pdf, .html or .txt.",
+    "answers": "Write the answers for the leader, .pdf, .html or .txt; - for standard output.",
+    "form": "Write a table, .csv, for what was heard, as `reach report` reads it.",
     "json": "Write the result as JSON; - for standard output.",
     "csv": "Write the table as CSV; - for standard output.",
 }

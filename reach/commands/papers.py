@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -46,6 +47,17 @@ paper_option = click.option(
     show_default=True,
     help="Paper of the PDF.",
 )
+
+
+def deliver_paper(outputs: Outputs, kind: str, forms: PaperForms, paper: str) -> None:
+    """Write one paper in the form the ending of its file says: .pdf, .html, else text."""
+    from reach.drawings.papers.paper import Paper
+
+    ending = Path(outputs.targets[kind]).suffix.lower()
+    if ending == ".pdf":
+        outputs.deliver_bytes(kind, forms.pdf(Paper[paper.upper()]))
+    else:
+        outputs.deliver(kind, forms.page() if ending in (".html", ".htm") else forms.text())
 
 
 def paper_outputs(command: Callable[..., Any]) -> Callable[..., Any]:

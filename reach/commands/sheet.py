@@ -55,6 +55,13 @@ if TYPE_CHECKING:
     help="Day of the net; the next one of [schedule] unless given.",
 )
 @click.option(
+    "--down",
+    metavar="CALL",
+    multiple=True,
+    help="For the net without this repeater or member, as `reach backup` plans it; again for more.",
+)
+@click.option("--no-mains", "mains_lost", is_flag=True, help="For the net without mains.")
+@click.option(
     "--own-words",
     is_flag=True,
     help="Put script.txt, the spoken wording, into FOLDER to be edited; no sheet.",
@@ -72,6 +79,8 @@ def command(
     kind: str,
     repeater: str | None,
     day: datetime.datetime | None,
+    down: tuple[str, ...],
+    mains_lost: bool,
     own_words: bool,
     stamp: datetime.datetime | None,
     papers: PaperOutputs,
@@ -89,6 +98,23 @@ def command(
     from reach.drawings.papers.forms import run_sheet_forms
 
     with open_net(folder, basis=basis) as opened:
+        if down or mains_lost:
+            from reach.answers.outage_sheet import outage_sheet
+            from reach.plans.outages.failures import Mains
+
+            lost = outage_sheet(
+                opened,
+                down=down,
+                mains=Mains.LOST if mains_lost else Mains.ON,
+                stamp=stamp,
+                day=day.date() if day else None,
+                channel=channel,
+                control=control,
+                choice=choice,
+                watch=progress_bar,
+            )
+            papers.write(run_sheet_forms(sharing.of(lost)))
+            return
         found = run_sheet(
             opened,
             today=datetime.datetime.now(datetime.UTC).date(),

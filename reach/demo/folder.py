@@ -10,7 +10,7 @@ from reach.errors import OutputProblem
 from reach.files import Existing, write_text
 from reach.machinery.progress import Progress
 
-CLUB_FILES = ("net.toml", "roster.csv")
+CLUB_FILES = ("net.toml", "roster.csv", "places.csv")
 
 
 def is_demo_folder(folder: Path) -> bool:
@@ -50,7 +50,7 @@ def claim_demo_folder(folder: Path, *, existing: Existing = Existing.KEEP) -> No
 def make_demo_folder(
     folder: Path, *, existing: Existing = Existing.KEEP, progress: Progress | None = None
 ) -> None:
-    """Write net.toml, roster.csv and the terrain tiles into a folder that is there.
+    """Write net.toml, roster.csv, places.csv and the terrain tiles into a folder that is there.
 
     existing : what to do with such files already in it. Raises : OutputProblem.
     """

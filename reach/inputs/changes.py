@@ -4,6 +4,8 @@
     add QK9NEW base 41.30,-38.10            add one, on the defaults of its category
     QK3ABC height 15 m                      also: power 25 W, antenna base vertical, antenna 6 dBd
     QK3ABC relay yes                        also: control yes
+    QK3ABC backup 40 Ah                     also: backup no, yes, 8 h
+    QK3ABC at 41.30,-38.10                  goes there with a portable mast and a battery, ready to relay
 """  # fmt: skip
 
 from __future__ import annotations
@@ -15,17 +17,19 @@ from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
 from reach.inputs.call_signs import parse_call_sign
 from reach.inputs.equipment import ANTENNAS
-from reach.inputs.equipment_cells import parse_antenna
+from reach.inputs.equipment_cells import parse_antenna, parse_backup
 from reach.inputs.locators import parse_position
 from reach.inputs.lookup import find_station
+from reach.inputs.portable_kit import portable_relay
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.roster import parse_category, parse_roster
-from reach.stations import Net, Station
+from reach.stations import BackupPower, Net, Position, Station
 
-_ASPECTS = ("height", "power", "antenna", "relay", "control")
+_ASPECTS = ("height", "power", "antenna", "relay", "control", "backup", "at")
 _HOW = (
     'write "without QK3ABC", "add QK9NEW base 41.30,-38.10", "QK3ABC height 15 m", "QK3ABC power 25 W",'
-    ' "QK3ABC antenna base vertical", "QK3ABC relay yes" or "QK3ABC control yes"'
+    ' "QK3ABC antenna base vertical", "QK3ABC relay yes",'
+    ' "QK3ABC control yes", "QK3ABC backup 8 h" or "QK3ABC at 41.30,-38.10"'
 )
 
 
@@ -77,9 +81,29 @@ def _with(station: Station, aspect: str, value: str) -> Station:
         if new.beam is not None and antenna.beam is not None:
             new = replace(new, beam=antenna.beam)
         return replace(station, antenna=new, surroundings=(*kept, *kind.surroundings))
+    if aspect == "backup":
+        return replace(station, backup=parse_backup(value))
+    if aspect == "at":
+        return _on_a_mast(station, parse_position(value))
     if aspect == "relay":
         return replace(station, willing_relay=q.parse_yes_no(value))
     return replace(station, willing_control=q.parse_yes_no(value))
+
+
+def _on_a_mast(station: Station, where: Position) -> Station:
+    """A member who goes to a place with the usual portable mast, on a battery, to relay there."""
+    put = portable_relay()
+    return replace(
+        put,
+        call_sign=station.call_sign,
+        name=station.name,
+        position=where,
+        sensitivity_dbm=station.sensitivity_dbm,
+        backup=station.backup or BackupPower(),
+        willing_control=station.willing_control,
+        willing_relay=True,
+        bands=station.bands,
+    )
 
 
 def _added(net: Net, words: Sequence[str]) -> Station:

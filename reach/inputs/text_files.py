@@ -11,6 +11,8 @@ from reach.errors import Fault, InputProblem
 
 LARGEST_FILE_BYTES = 20_000_000
 
+STARTER_FILES = ("net.toml", "roster.csv")  # what `reach new` writes
+
 
 def read_text_file(path: Path, *, largest_bytes: int = LARGEST_FILE_BYTES) -> str:
     """The text of a UTF-8 file, with or without byte-order mark, or of UTF-16 with one. Newlines as they are.
@@ -42,7 +44,9 @@ def read_text_file(path: Path, *, largest_bytes: int = LARGEST_FILE_BYTES) -> st
         raise InputProblem(
             Fault(
                 f"there is no such file in {path.parent}",
-                "`reach new FOLDER` writes one to start from",
+                "`reach new FOLDER` writes one to start from"
+                if name in STARTER_FILES
+                else "check how its name is spelt and where it is",
                 file=name,
             )
         ) from None

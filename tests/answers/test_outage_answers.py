@@ -10,11 +10,13 @@ import pytest
 
 from reach.answers.backup import backup, battery_remedy_sentence
 from reach.answers.exercise import exercise
+from reach.answers.exercise_questions import contact_form, round_questions
 from reach.answers.kit import kit
 from reach.answers.open_net import OpenNet, open_net
 from reach.answers.outages import hours_words, timeline_sentences
 from reach.drawings.exports.machine import answer_json
 from reach.drawings.maps.backup_page import backup_page
+from reach.drawings.papers.exercise_papers import answer_forms, question_forms
 from reach.drawings.papers.go_kit import kit_pages
 from reach.errors import InputProblem, OutOfRange
 from reach.inputs.tonight import present
@@ -140,3 +142,22 @@ def test_who_is_away_is_said_ahead_of_the_cases(opened: OpenNet) -> None:
 )
 def test_where_one_battery_more_helps_most(found: tuple[BatteryRemedy, ...], words: str) -> None:
     assert battery_remedy_sentence(found) == words
+
+
+def test_questions_hold_no_answer_and_answers_are_the_plans(opened: OpenNet) -> None:
+    found = exercise(opened, seed=3, rounds=4)
+    asked, told = question_forms(found).text(), answer_forms(found).text()
+    for r, questions in zip(found.rounds, round_questions(found), strict=True):
+        assert r.outage.words in asked and r.outage.words in told
+        if r.plan.control:
+            where, _, relays, _ = questions.answers
+            assert f"under {r.plan.control}" in where
+            assert f"{len(r.plan.in_net)} of {r.on_air} on the air take part" in where
+            assert f"under {r.plan.control}" not in asked
+            for way in r.plan.ways:
+                assert (f"{way.call_sign} relays " in relays) is bool(way.serves)
+    form = contact_form(found)
+    assert form.columns[:8] == ("date", "time", "station", "hears", "on", "heard", "readability", "list")
+    pairs = {(row[2], row[3], row[4]) for row in form.rows}
+    assert len(pairs) == len(form.rows) > 0
+    assert all((b, a, on) in pairs for a, b, on in pairs)  # both ways

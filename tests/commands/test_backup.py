@@ -57,17 +57,83 @@ def no_repeater(folder: Path) -> None:
     (folder / "net.toml").write_text(toml[:start] + toml[end:], encoding="utf-8")
 
 
-def test_backup_answers_first_case_by_case(reach: Run, club: Path) -> None:
+def test_the_first_screen_is_one_table_and_no_more(reach: Run, club: Path) -> None:
     run = reach("backup", club, columns=200)
     assert run.returncode == 0, run.stderr
     lines = run.stdout.splitlines()
-    for number, start in enumerate(
-        ("Nothing lost: ", "QK3RA down: ", "QK3RB down: ", "QK3RA, QK3RB down: ", "Mains lost: ")
+    assert lines[0].startswith("6 cases: ") and "of 24 take part at best" in lines[0]
+    for letter, lost in zip(
+        "ABCDE", ("Nothing lost", "QK3RA down", "QK3RB down", "QK3RA, QK3RB down", "Mains")
     ):
-        assert lines[number].startswith(start) and "of 24 can take part" in lines[number]
-    assert "off the air without backup power" in run.stdout
-    assert "single point" in run.stdout and "Battery hours:" in run.stdout
-    assert "emergency number" in lines[-1]
+        assert any(line.startswith(f"{letter}   {lost}") for line in lines)
+    for heading in ("net control", "stand-in", "channel", "relays", "reached", "lasts"):
+        assert heading in run.stdout
+    assert len(lines) <= 20 and "emergency number" in lines[-1]
+
+
+def test_details_are_there_for_the_asking(reach_here: Run, club: Path) -> None:
+    run = reach_here("backup", club, "--case", "e", columns=200)
+    assert run.returncode == 0 and run.stdout.startswith("Case E. Mains lost: ")
+    assert "off the air without backup power" in run.stdout and "Where each calls" in run.stdout
+    assert (
+        "Battery hours, with the net in session all the time" in run.stdout and "single point" in run.stdout
+    )
+    everything = reach_here("backup", club, "--all", columns=200).stdout
+    assert [everything.count(f"Case {letter}. ") for letter in "ABCDEF"] == [1] * 6
+    wrong = reach_here("backup", club, "--case", "Z")
+    assert (
+        wrong.returncode == 2
+        and '"Z" is no case of this plan; choose one of: A (nothing lost)' in wrong.stderr
+    )
+
+
+def test_the_wall_sheet_fits_a_page_in_every_form(reach_here: Run, club: Path, tmp_path: Path) -> None:
+    run = reach_here(
+        "backup",
+        club,
+        "--pdf",
+        tmp_path / "w.pdf",
+        "--page",
+        tmp_path / "w.html",
+        "--text",
+        tmp_path / "w.txt",
+    )
+    assert run.returncode == 0, run.stderr
+    assert len(PdfReader(tmp_path / "w.pdf").pages) == 1
+    text = " ".join((tmp_path / "w.txt").read_text(encoding="utf-8").split())
+    page = html.unescape((tmp_path / "w.html").read_text(encoding="utf-8"))
+    for letter in "ABCDEF":
+        assert f"{letter} " in text and f'<td class="strong">{letter}</td>' in page
+    assert "stand-in" in text and "relays for" in text and "relays for" in page
+
+
+def test_a_run_sheet_for_an_outage(reach_here: Run, club: Path) -> None:
+    run = reach_here("sheet", club, "--down", "QK3RA", "--no-mains")
+    assert run.returncode == 0, run.stderr
+    assert "QK3RA down, mains lost" in run.stdout and "[ ] QK3" in run.stdout
+    case = reach_here("backup", club, "--down", "QK3RA", "--no-mains", "--json", "-")
+    plan = json.loads(case.stdout)["answers"]["cases"][-1]["plan"]
+    assert f"Net control: {plan['control']}" in run.stdout
+    assert f"Stand-in:    {plan['stand_in']['call_sign']}" in run.stdout
+
+
+def test_an_exercise_is_handed_out_on_paper(reach_here: Run, club: Path, tmp_path: Path) -> None:
+    run = reach_here(
+        "exercise", club, "--rounds", "3", "--questions", tmp_path / "q.pdf",
+        "--answers", tmp_path / "a.html", "--form", tmp_path / "f.csv",
+    )  # fmt: skip
+    assert run.returncode == 0, run.stderr
+    assert len(PdfReader(tmp_path / "q.pdf").pages) >= 1
+    assert (tmp_path / "a.html").read_text(encoding="utf-8").count("<section>") == 3
+    rows = list(csv.DictReader(io.StringIO((tmp_path / "f.csv").read_text(encoding="utf-8"))))
+    assert rows and all(row["list"] == "test" and not row["heard"] for row in rows)
+
+
+def test_served_places_of_the_demo(reach_here: Run, club: Path) -> None:
+    run = reach_here("places", club, columns=200)
+    assert run.returncode == 0, run.stderr
+    assert run.stdout.startswith("5 places: a handheld there gets into the net from ")
+    assert "who goes" in reach_here("places", club, "--case", "F", columns=200).stdout
 
 
 def test_backup_as_json_and_csv_say_the_same(reach_here: Run, club: Path, tmp_path: Path) -> None:
@@ -79,7 +145,7 @@ def test_backup_as_json_and_csv_say_the_same(reach_here: Run, club: Path, tmp_pa
     for headline, case in zip(answer["headlines"], answer["cases"], strict=True):
         mine = [row for row in rows if headline.startswith(f"{row['lost']}:")]
         assert {row["station"]: row["part"] for row in mine} == {
-            w["call_sign"]: w["part"] for w in case["ways"]
+            w["call_sign"]: w["part"] for w in case["plan"]["ways"]
         }
     assert any(row["battery_h"] for row in rows)
 
@@ -87,17 +153,23 @@ def test_backup_as_json_and_csv_say_the_same(reach_here: Run, club: Path, tmp_pa
 def test_backup_for_a_named_outage_says_what_would_help(reach_here: Run, club: Path) -> None:
     run = reach_here("backup", club, "--down", "qk3grs", "--no-mains", columns=200)
     assert run.returncode == 0, run.stderr
-    lines = run.stdout.splitlines()
-    assert lines[1].startswith("Mains lost, QK3GRS absent: ")
-    assert "cut off: QK3YEW" in lines[1]  # only QK3GRS works it both ways
-    assert "QK3YEW comes in with" in run.stdout and "if the licence allows" in run.stdout
+    assert run.stdout.startswith("Mains lost, QK3GRS absent: ")
+    assert "cut off: QK3YEW" in run.stdout.splitlines()[0]  # only QK3GRS works it both ways
+    told = " ".join(
+        reach_here("backup", club, "--down", "qk3grs", "--no-mains", "--case", "B").stdout.split()
+    )
+    assert "QK3YEW comes in when it " in told and "roll-up j-pole at 6 m outside" in told
 
 
-def test_backup_draws_a_map_of_the_last_case(reach_here: Run, club: Path, tmp_path: Path) -> None:
+def test_backup_draws_one_map_of_all_cases(reach_here: Run, club: Path, tmp_path: Path) -> None:
     run = reach_here("backup", club, "--no-mains", "--map", tmp_path / "b.html")
     assert run.returncode == 0, run.stderr
     page = (tmp_path / "b.html").read_text(encoding="utf-8")
-    assert "Mains lost: " in page and "Off the air without backup power" in page
+    assert (
+        page.count("data-case=") >= 2
+        and "Mains lost: " in page
+        and "Off the air without backup power" in page
+    )
     assert "default-src 'none'" in html.unescape(page)
 
 
@@ -114,16 +186,16 @@ def test_no_backup_power_at_all_is_said_in_clear_words(reach_here: Run, club: Pa
     folder = rewritten(club, tmp_path / "dark", no_backup)
     run = reach_here("backup", folder, columns=200)
     assert run.returncode == 0, run.stderr
-    assert "Mains lost: there is no net" in run.stdout
-    assert "Nobody has backup power" in run.stdout and "backup column" in run.stdout
+    assert "In E, F: Nobody has backup power: no station is left on the air." in run.stdout
+    told = reach_here("backup", folder, "--case", "E", columns=200).stdout
+    assert "Mains lost: there is no net" in told and "backup column" in told
 
 
 def test_a_net_without_repeaters_has_its_simplex_backup(reach_here: Run, club: Path, tmp_path: Path) -> None:
     folder = rewritten(club, tmp_path / "plain", no_repeater)
     run = reach_here("backup", folder, columns=200)
     assert run.returncode == 0, run.stderr
-    assert run.stdout.splitlines()[0].startswith("Nothing lost: ")
-    assert "as net control works" in run.stdout.splitlines()[0]
+    assert run.stdout.startswith("2 cases: ") and "146.520 simplex" in run.stdout
     assert "QK3RA" not in run.stdout
     assert reach_here("exercise", folder, "--rounds", "3").returncode == 0
     kit = reach_here("kit", folder, "QK3ALD").stdout
@@ -138,7 +210,7 @@ def test_exercise_is_the_same_again_and_writes_what_it_says(
     assert first == again and len(list(csv.DictReader(io.StringIO(first)))) == 6
     run = reach_here("exercise", club, "--seed", 5, "--rounds", 6, "--json", tmp_path / "e.json")
     answer = json.loads((tmp_path / "e.json").read_text(encoding="utf-8"))["answers"]
-    assert " ".join(run.stdout.split()).startswith(answer["headline"])
+    assert run.stdout.startswith("6 rounds to rehearse.") and answer["headline"] not in run.stdout
     assert [row["lost"] for row in answer["rounds"]] == [
         row["lost"] for row in csv.DictReader(io.StringIO(first))
     ]

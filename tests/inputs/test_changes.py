@@ -75,3 +75,14 @@ def test_an_antenna_takes_its_beam_and_its_body_with_it() -> None:
     net = replace(NET, stations=(own, *NET.stations[1:]))
     kept = changed_net(net, [f"{call(0)} antenna 10-element yagi"]).station(call(0)).antenna
     assert kept.beam == Beam(Aim.FIXED, 90.0) and kept.gain_dbi == 13.0
+
+
+def test_a_battery_and_a_place_on_a_portable_mast() -> None:
+    net = NET
+    call = net.stations[0].call_sign
+    (with_battery, *_) = changed_net(net, [f"{call} backup 40 Ah"]).stations
+    assert with_battery.backup is not None and with_battery.backup.battery_ah == 40.0
+    (there, *rest) = changed_net(net, [f"{call} at 41.30,-38.10"]).stations
+    assert (there.call_sign, there.position.latitude_deg, there.position.longitude_deg) == (call, 41.3, -38.1)
+    assert there.willing_relay and there.backup is not None and there.antenna.height_m == 8.0
+    assert tuple(rest) == net.stations[1:]

@@ -277,13 +277,15 @@ def _nothing_left(what: str, tests: Sequence[tuple[str, BoolArray]]) -> str:
     if helps:
         return f"no cell is left {what} ({asked}); relax {' or '.join(helps)}."
     empty = [f'"{words}"' for words, passed in tests if not passed.any()]
+    if '"out of the sea"' in empty:
+        return f"no cell is left {what} ({asked}); there is only sea: search somewhere else."
     if empty:
         return f"no cell is left {what} ({asked}); nothing at all is {' or '.join(empty)}: relax that first."
     return f"no cell is left {what} ({asked}); no single one of these helps: relax two or more."
 
 
 def _length(metres: float) -> str:
-    return f"{metres / 1000.0:g} km" if metres >= 1000.0 else f"{metres:g} m"
+    return f"{metres / 1000.0:,.10g} km" if metres >= 1000.0 else f"{metres:g} m"
 
 
 def slope_deg(grid: SearchGrid) -> NDArray[np.float32]:

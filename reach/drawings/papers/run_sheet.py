@@ -92,7 +92,8 @@ class SheetGroup:
 class RunSheet:
     """Everything on the sheet, as plain text.
 
-    facts : (label, text) of the head. before : what to do on the repeater before simplex, one sentence each.
+    facts : (label, text) of the head. before : what to do on the repeater before simplex, or to know after an
+    outage, one sentence each, under before_title.
     pens : what is written by hand beside each station.
     foot : where the plan comes from; cautions.
     """
@@ -106,6 +107,7 @@ class RunSheet:
     groups: tuple[SheetGroup, ...]
     closing: str
     made_from: str
+    before_title: str = "Before leaving the repeater"
     cautions: tuple[str, ...] = CAUTIONS
     pens: tuple[str, str, str] = ("I hear", "hears me", "time")
 
@@ -128,9 +130,11 @@ def written_sheet(found: RunSheetAnswer) -> RunSheet:
     Raises : InputProblem naming the part and line of a script that does not work.
     """
     net, plan, channel, occasion = found.net, found.plan, found.channel, found.occasion
+    others = _fallbacks(found)
     by_call = {station.call_sign: station for station in net.stations}
     control = by_call[found.control]
     hub = found.repeater_net
+    place = hub.repeater if hub else found.place
     words = Script(default_script() if found.script is None else found.script)
     known = {
         "net_name": net.name,
@@ -140,15 +144,19 @@ def written_sheet(found: RunSheetAnswer) -> RunSheet:
         "control_spoken": spoken(found.control),
         "control_name": control.name,
         "channel": hub.repeater.call_sign if hub else channel.name,
-        "frequency": repeater_words(hub.repeater) if hub else frequency_words(channel),
-        "fallback": _fallback_channels(found),
+        "frequency": repeater_words(place) if place else frequency_words(channel),
+        "fallback": ", then ".join(others) if found.lost else _fallback_channels(found),
         "relays": _listed((hub.plan if hub else plan).relay_calls),
         "stand_in": occasion.stand_in,
     }
     return RunSheet(
         title=net.name,
         facts=_facts(found, by_call),
-        before=(*(_before(found.evening, found.control) if found.evening else ()), *_then(found)),
+        before=(
+            *found.before,
+            *(_before(found.evening, found.control) if found.evening else ()),
+            *_then(found),
+        ),
         opening=words.say("opening", known),
         priority=words.say("priority", known),
         check_in=words.say("check_in", known),
@@ -158,6 +166,7 @@ def written_sheet(found: RunSheetAnswer) -> RunSheet:
         closing=words.say("closing", known),
         made_from=f"{occasion.made_from} {audience_in_short(net)}",
         pens=_PENS[found.kind],
+        before_title="What to know" if found.lost else "Before leaving the repeater",
     )
 
 
@@ -180,8 +189,9 @@ def _facts(found: RunSheetAnswer, by_call: Mapping[str, Station]) -> tuple[tuple
         ("Start", occasion.time or "__________"),
         ("Net control", who(found.control)),
         ("Stand-in", who(occasion.stand_in) if occasion.stand_in else "____________________"),
-        ("Simplex", f"{frequency_words(channel)}, no tone"),
     ]
+    if found.lost:
+        return (("Lost", found.lost), *facts, *_places_left(found))
     hub = found.repeater_net
     if hub is not None and hub.control != found.control:
         facts.insert(3, (f"On {hub.repeater.call_sign}", who(hub.control)))
@@ -193,6 +203,26 @@ def _facts(found: RunSheetAnswer, by_call: Mapping[str, Station]) -> tuple[tuple
     shown = net.repeaters if hub is None else (hub.repeater,)
     facts += [("Repeater", repeater_words(repeater)) for repeater in shown]
     return tuple(facts)
+
+
+def _places_left(found: RunSheetAnswer) -> list[tuple[str, str]]:
+    """Where the net meets after an outage, where else it may, and which repeaters are off."""
+    facts = [("Net on", repeater_words(found.place))] if found.place else []
+    facts.append(("Simplex", f"{frequency_words(found.channel)}, no tone"))
+    if others := _fallbacks(found):
+        facts.append(("Fallback", ", then ".join(others)))
+    for repeater in found.net.repeaters:
+        if repeater != found.place:
+            off = " (off)" if repeater.call_sign in found.dark else ""
+            facts.append(("Repeater", repeater_words(repeater) + off))
+    return facts
+
+
+def _fallbacks(found: RunSheetAnswer) -> list[str]:
+    """Where to meet when the channel fails, in order: from a repeater, the net's simplex channel first."""
+    others = [channel for channel in found.net.channels if channel != found.channel]
+    order = (found.channel, *others) if found.place else others
+    return [f"{channel.frequency_mhz:.3f} MHz" for channel in order]
 
 
 def _before(evening: Evening, control: str) -> tuple[str, ...]:
@@ -387,9 +417,7 @@ def sheet_text(sheet: RunSheet, *, width: int = 78) -> str:
             lines.extend(["", *textwrap.wrap(f"{heading}: {text}", width)])
 
     for number, text in enumerate(sheet.before):
-        paragraph("Before leaving the repeater", text) if not number else lines.extend(
-            textwrap.wrap(text, width)
-        )
+        paragraph(sheet.before_title, text) if not number else lines.extend(textwrap.wrap(text, width))
     paragraph("Opening", sheet.opening)
     paragraph("Priority", sheet.priority)
     paragraph("Check-ins", sheet.check_in)

@@ -91,7 +91,7 @@ def _head(sheet: RunSheet, pen: Pen) -> list[Block]:
     blocks = [Block(19.0, draw_title), _facts(sheet, pen), rule(1.4, 6.0)]
     if sheet.before:
         blocks += [
-            paragraph(pen, _said("Before leaving the repeater:", " ".join(sheet.before))),
+            paragraph(pen, _said(f"{sheet.before_title}:", " ".join(sheet.before))),
             rule(0.5, 5.0),
         ]
     for heading, text in (

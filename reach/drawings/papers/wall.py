@@ -11,11 +11,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reach.answers.backup import BackupAnswer
-from reach.answers.outages import Case, frequency_words, hours_words, relay_sentences
+from reach.answers.outages import Case, change_sentences, frequency_words, relay_sentences
 from reach.answers.share import audience_in_short
 from reach.drawings.style.cautions import AGENCY, EMERGENCY, MASTS, PROMISE
 from reach.lists import named
-from reach.plans.outages.timeline import Timeline
 from reach.stations import Channel
 
 WALL_CAUTIONS = (EMERGENCY, PROMISE, AGENCY, MASTS)
@@ -70,7 +69,7 @@ def _case(case: Case, channel: Channel) -> WallCase:
         case.lasts_words,
     )
     return WallCase(
-        row, (*relay_sentences(plan, channel), *_outside(case), *_changes(case.timeline, channel))
+        row, (*relay_sentences(plan, channel), *_outside(case), *change_sentences(case.timeline, channel))
     )
 
 
@@ -87,27 +86,6 @@ def _outside(case: Case) -> list[str]:
         found.append(f"Dark: {', '.join(plan.standing.dark_repeaters)}.")
     if plan.standing.absent:
         found.append(f"Absent: {named(plan.standing.absent, most=MOST_OUT)}.")
-    return found
-
-
-def _changes(line: Timeline | None, channel: Channel) -> list[str]:
-    """The hours at which the net moves or is led by another."""
-    found = [f"Hours not known: {named(line.unknown, most=MOST_OUT)}."] if line and line.unknown else []
-    for before, after in zip(line.stretches, line.stretches[1:]) if line else ():
-        if before.same_net(after):
-            continue
-        start = f"After {hours_words(after.from_h)} ({', '.join(after.gone)} empty)"
-        if not after.control:
-            found.append(f"{start} no net is left.")
-            continue
-        moves = []
-        if after.hub != before.hub:
-            moves.append(f"everyone to {after.hub or frequency_words(channel)}")
-        if after.control != before.control:
-            moves.append(f"{after.control} leads{'' if after.willing else ' if it agrees'}")
-        if after.relays != before.relays:
-            moves.append(f"relays {', '.join(after.relays)}" if after.relays else "no relays")
-        found.append(f"{start}: {', '.join(moves)}.")
     return found
 
 

@@ -32,7 +32,11 @@ def sites_screen(found: SitesAnswer) -> list[RenderableType]:
     parts: list[RenderableType] = [answer(found.headline), blank, _site_table(found), blank]
     for site in found.chosen:
         parts += [_link_table(site), blank]
-    return [*parts, notes_text([*found.warnings, *found.in_short, SHORT])]
+    step = (
+        'Site 1 in the backup plan: reach backup FOLDER --what-if "CALL at '
+        f'{found.chosen[0].site.position.latitude_deg:.5f},{found.chosen[0].site.position.longitude_deg:.5f}"'
+    )
+    return [*parts, notes_text([step, *found.warnings, *found.in_short, SHORT])]
 
 
 def _site_table(found: SitesAnswer) -> Table:
