@@ -8,10 +8,10 @@ from dataclasses import replace
 import pytest
 from pypdf import PdfReader
 
+from reach.answers.outages import planned_cases
 from reach.drawings.papers.go_kit import kit_page
 from reach.drawings.papers.go_kit_page import kit_pages_html
 from reach.inputs.planning import BatteryRules
-from reach.plans.outages.backup import likely_outages, plan_outages
 from reach.plans.relays.rules import RelayRules
 from tests.plans.invented_survey import invented_survey
 
@@ -23,9 +23,9 @@ def test_one_printed_page_an_operator(any_browser, tmp_path, paper: str) -> None
     survey = invented_survey(24, seed=6, repeaters=2)
     stations = tuple(replace(s, name=HOSTILE) for s in survey.net.stations)
     survey = replace(survey, simplex=replace(survey.simplex, net=replace(survey.net, stations=stations)))
-    plans = plan_outages(survey, likely_outages(survey), RelayRules(), BatteryRules())
+    cases = planned_cases(survey, RelayRules(), BatteryRules())
     sheets = [
-        kit_page(survey, plans, call, battery=BatteryRules(), made_from="Planned.")
+        kit_page(survey, cases, call, battery=BatteryRules(), made_from="Planned.")
         for call in survey.call_signs
     ]
     path = tmp_path / "kit.html"

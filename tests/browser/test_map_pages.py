@@ -214,7 +214,7 @@ def test_stations_take_their_own_clicks_above_the_lines(invented, simplex, visit
         call = simplex.call_signs[index]
         marker.click()
         page.wait_for_function(
-            "call => [...document.querySelectorAll('.leaflet-popup h3')].pop().textContent.startsWith(call)",
+            "call => [...document.querySelectorAll('.leaflet-popup h3')].pop()?.textContent.startsWith(call)",
             arg=call,
         )
         page.keyboard.press("Escape")
