@@ -266,6 +266,8 @@ def _worked(
     first = plan.together or plan.singles[:1]
     rows = [(own, *(c for c in row if c != own)) for own, row in zip(first, plan.contenders)]
     every = tuple(dict.fromkeys((*itertools.chain(*rows), *plan.singles)))
+    if not plan.together:  # one alone may be any of those worked
+        rows = [every]
     with watch("sites path by path") as progress:
         worked = survey_sites(
             every,
