@@ -15,7 +15,7 @@ from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.links.budget import LinkBudget
 from reach.links.exposure import KeepAway
 from reach.links.path_study import ModelFigure, ModelSpread, PathStudy, study_path
-from reach.links.words import path_sentence
+from reach.links.sayings import path_sentence
 from reach.machinery.progress import Watch, unwatched
 from reach.notes import texts
 from reach.propagation.choose import MODEL_NAMES

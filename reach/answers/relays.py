@@ -16,7 +16,7 @@ from reach.inputs.changes import changed_net
 from reach.inputs.lookup import find_channel, find_station
 from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.links.network import SimplexNetwork
-from reach.links.words import chance_in_words
+from reach.links.sayings import chance_in_words
 from reach.machinery.progress import Watch, unwatched
 from reach.notes import texts
 from reach.plans.graph.reachability import reach_graph

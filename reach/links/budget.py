@@ -27,7 +27,7 @@ from reach.links.grade import Grade, grade_of
 from reach.links.pattern import CROSS_POLAR_LOSS_DB
 from reach.links.receiver import FmMode, narrow_step_db
 from reach.links.s_meter import s_reading
-from reach.links.words import chance_in_words
+from reach.links.sayings import chance_in_words
 from reach.propagation.variability import SigmaParts, chance_of_working
 from reach.units import dbm_to_microvolts
 

@@ -26,7 +26,7 @@ from reach.drawings.style.palette import GRADE_LINES, RELAY_LINE
 from reach.drawings.style.symbols import Mark
 from reach.drawings.style.words import CATEGORY_WORDS, grade_words, link_words
 from reach.links.grade import Grade
-from reach.links.words import chance_in_words
+from reach.links.sayings import chance_in_words
 from reach.notes import texts
 from reach.plans.outages.backup import MemberWay, OutagePlan, Part
 from reach.plans.outages.failures import NetSurvey

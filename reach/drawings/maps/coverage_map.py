@@ -19,7 +19,7 @@ from reach.drawings.maps.map_stations import (
 from reach.drawings.maps.page import OnlineTiles
 from reach.drawings.maps.picture import CoverageOverlay, MapPicture, MercatorBox
 from reach.drawings.style.symbols import Mark
-from reach.links.words import chance_in_words
+from reach.links.sayings import chance_in_words
 from reach.stations import Net, Repeater, Station
 
 SERVED_FROM_CHANCE = 0.5  # the median station: as the first step of the coverage colours

@@ -34,7 +34,7 @@ from reach.drawings.style.symbols import Mark
 from reach.drawings.style.words import CATEGORY_WORDS, grade_words, link_words, quality_words
 from reach.links.grade import Grade, grade_of
 from reach.links.network import RepeaterMember, RepeaterNetwork, SimplexNetwork
-from reach.links.words import chance_in_figures, chance_in_words, margin_in_words
+from reach.links.sayings import chance_in_figures, chance_in_words, margin_in_words
 from reach.lists import named
 from reach.notes import texts
 from reach.stations import Repeater, Station

@@ -32,7 +32,7 @@ from reach.drawings.style.symbols import Mark, Symbol
 from reach.drawings.style.words import distance_words, grade_words, link_words
 from reach.inputs.locators import coordinates
 from reach.links.grade import Grade
-from reach.links.words import margin_in_words
+from reach.links.sayings import margin_in_words
 from reach.plans.sites.nearest_spot import COMFORTABLE_DB, NearestSpot
 from reach.plans.sites.site_links import SiteLinks
 from reach.stations import Net, Position, Repeater, Station

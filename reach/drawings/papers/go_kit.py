@@ -23,7 +23,7 @@ from reach.links.grade import grade_of
 from reach.links.network import RepeaterMember
 from reach.links.outcome import RepeaterOutcome, repeater_outcome
 from reach.links.pattern import aim_words
-from reach.links.words import chance_in_words
+from reach.links.sayings import chance_in_words
 from reach.lists import named
 from reach.plans.outages.backup import MemberWay, OutagePlan, Part
 from reach.plans.outages.battery import Duty, battery_life

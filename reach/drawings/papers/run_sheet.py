@@ -18,7 +18,7 @@ from reach.drawings.papers.script import Script, default_script
 from reach.drawings.papers.spoken import spoken
 from reach.drawings.style.cautions import CAUTIONS
 from reach.drawings.style.words import frequency_words
-from reach.links.words import chance_in_figures
+from reach.links.sayings import chance_in_figures
 from reach.plans.relays.evening import Evening, EveningMember, SimplexPart
 from reach.plans.relays.plan import RelayedStation, RelayPlan
 from reach.stations import Category, Repeater, Station

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from reach.links.grade import Grade, grade_of
 from reach.links.network import DirectedLink
 from reach.links.s_meter import s_reading
-from reach.links.words import chance_in_words, margin_in_words
+from reach.links.sayings import chance_in_words, margin_in_words
 from reach.propagation.clearance import PathClearance
 from reach.stations import Category, Channel
 from reach.units import METRES_PER_MILE

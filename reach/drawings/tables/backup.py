@@ -11,7 +11,7 @@ from reach.answers.backup import BackupAnswer, CaseChange, battery_remedy_senten
 from reach.answers.outages import OUT, Case, frequency_words, hours_words, net_on, timeline_sentences
 from reach.drawings.style.cautions import MASTS, SHORT
 from reach.drawings.tables.terminal import answer, notes_text, quiet_table
-from reach.links.words import chance_in_words
+from reach.links.sayings import chance_in_words
 from reach.lists import named
 from reach.plans.outages.backup import MemberWay, OutagePlan, Part
 from reach.plans.outages.battery import Duty

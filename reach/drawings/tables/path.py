@@ -16,7 +16,7 @@ from reach.links.budget import BudgetLine, LineKind, LinkBudget
 from reach.links.exposure import keep_away_words
 from reach.links.network import DirectedLink
 from reach.links.path_study import ModelFigure
-from reach.links.words import chance_in_words
+from reach.links.sayings import chance_in_words
 from reach.propagation.variability import SigmaParts
 
 _IN_DBM = (LineKind.POWER, LineKind.SENSITIVITY)

@@ -11,7 +11,7 @@ from reach.answers.outages import Case
 from reach.answers.places import PlaceContact, PlaceInCase, PlacesAnswer
 from reach.drawings.style.cautions import AGENCY, SHORT
 from reach.drawings.tables.terminal import answer, notes_text, quiet_table
-from reach.links.words import chance_in_words
+from reach.links.sayings import chance_in_words
 from reach.lists import named
 
 MOST_WORKED = 4  # call signs in a cell

@@ -11,7 +11,7 @@ from reach.answers.relays import RelaysAnswer, WhatIfAnswer, surer_sentence, wea
 from reach.drawings.style.cautions import SHORT
 from reach.drawings.style.words import signed
 from reach.drawings.tables.terminal import answer, notes_text, quiet_table
-from reach.links.words import chance_in_words
+from reach.links.sayings import chance_in_words
 from reach.plans.relays.plan import RelayedStation, RelayPlan
 from reach.plans.relays.what_if import Difference
 

@@ -10,7 +10,7 @@ from reach.drawings.style.cautions import SHORT
 from reach.drawings.style.words import grade_words, signed
 from reach.drawings.tables.terminal import answer, notes_text, quiet_table
 from reach.inputs.locators import coordinates, locator_of
-from reach.links.words import chance_in_words, margin_in_words
+from reach.links.sayings import chance_in_words, margin_in_words
 from reach.plans.sites.portable_sites import LinkTask, linked_by
 from reach.plans.sites.site_links import SiteLinks
 from reach.plans.sites.strongest import expected_heard

@@ -35,7 +35,7 @@ from reach.links.grade import Grade, grade_of
 from reach.links.network import DirectedLink, RepeaterNetwork, SimplexNetwork
 from reach.links.outcome import RepeaterOutcome, with_outcome
 from reach.links.s_meter import s_reading
-from reach.links.words import chance_in_words, margin_in_words
+from reach.links.sayings import chance_in_words, margin_in_words
 from reach.units import dbm_to_microvolts
 from reach.visible import in_ascii, visible_lines
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from reach.links.grade import GRADES, Grade
 from reach.links.network import SimplexNetwork
-from reach.links.words import chance_in_figures
+from reach.links.sayings import chance_in_figures
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]

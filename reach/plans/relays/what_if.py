@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import Enum
 
-from reach.links.words import chance_in_words
+from reach.links.sayings import chance_in_words
 from reach.plans.relays.plan import RelayPlan
 
 

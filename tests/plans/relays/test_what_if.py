@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from reach.links.words import chance_in_words
+from reach.links.sayings import chance_in_words
 from reach.plans.relays.plan import plan_relays
 from reach.plans.relays.what_if import Aspect, difference_sentence, plan_differences
 from tests.plans.synthetic import call, linked, network_of, station

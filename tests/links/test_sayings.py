@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from reach.links.network import DirectedLink
-from reach.links.words import (
+from reach.links.sayings import (
     chance_in_figures,
     chance_in_words,
     comes_and_goes,
