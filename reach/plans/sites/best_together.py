@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from reach.errors import NoPlan
@@ -288,17 +289,7 @@ def _rim(at: NDArray[np.int64], east_m: FloatArray, north_m: FloatArray) -> NDAr
     low = np.repeat(np.minimum.reduceat(x, starts), lengths)
     high = np.repeat(np.maximum.reduceat(x, starts), lengths)
     few = np.flatnonzero((x == low) | (x == high))
-    few = few[np.lexsort((y[few], x[few]))]
-    hull: set[int] = set()
-    for path in (few, few[::-1]):  # monotone chain
-        chain: list[int] = []
-        for i in path:
-            while len(chain) > 1 and _turn(x, y, chain[-2], chain[-1], int(i)) <= 0.0:
-                chain.pop()
-            chain.append(int(i))
-        hull.update(chain)
+    outline = shapely.convex_hull(shapely.multipoints(np.column_stack([x[few], y[few]])))
+    corners = {(float(cx), float(cy)) for cx, cy in shapely.get_coordinates(outline)}
+    hull = [int(i) for i in few if (float(x[i]), float(y[i])) in corners]
     return at[sorted(hull)]
-
-
-def _turn(x: FloatArray, y: FloatArray, a: int, b: int, c: int) -> float:
-    return float((x[b] - x[a]) * (y[c] - y[a]) - (y[b] - y[a]) * (x[c] - x[a]))

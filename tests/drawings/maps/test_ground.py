@@ -16,7 +16,7 @@ class LevelGround:
 
     credits: tuple[str, ...] = ()
 
-    def window(self, bounds, crs, resolution_m):
+    def window(self, bounds, crs, resolution_m, **how: int):
         self.bounds, self.crs = bounds, crs
         left, bottom, right, top = bounds
         self.shape = (round((top - bottom) / resolution_m) + 1, round((right - left) / resolution_m) + 1)
