@@ -11,6 +11,7 @@ from reach.plans.outages.backup import Part
 from reach.plans.relays.rules import RelayRules
 from reach.stations import BackupPower, Position
 from tests.browser.test_map_pages import Ridge
+from tests.browser.waiting import wait_until
 from tests.plans.invented_survey import invented_survey
 
 
@@ -70,10 +71,12 @@ def test_a_line_shows_its_profile_in_every_case(visit) -> None:
         ]
         (x1, y1), (x2, y2) = ((b["x"] + b["width"] / 2, b["y"] + b["height"] / 2) for b in ends)
         page.mouse.click(x1 + 0.3 * (x2 - x1), y1 + 0.3 * (y2 - y1))
-        page.wait_for_function("document.querySelectorAll('.leaflet-popup svg.profile').length === 1")
-        drawn = page.locator(".leaflet-popup-content svg.profile")
-        assert drawn.locator("polygon.zone").get_attribute("points")
+        assert wait_until(
+            page,
+            "() => document.querySelector('.leaflet-popup svg.profile polygon.zone')?.getAttribute('points')",
+        )
         page.keyboard.press("Escape")
+        wait_until(page, "() => document.querySelectorAll('.leaflet-popup').length === 0")
         shown += 1
     assert shown >= 2
 

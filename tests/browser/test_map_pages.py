@@ -13,6 +13,7 @@ from rasterio.io import MemoryFile
 from reach.drawings.maps.net_map import repeater_map, simplex_map
 from reach.drawings.maps.page import OnlineTiles
 from reach.drawings.maps.picture import CoverageOverlay, chance_classes
+from tests.browser.waiting import wait_until
 
 # Each runs, or breaks the page, at some entry point of the map library when it is not made harmless.
 HOSTILE = (
@@ -213,9 +214,10 @@ def test_stations_take_their_own_clicks_above_the_lines(invented, simplex, visit
         marker = page.locator(".leaflet-marker-icon").nth(index)
         call = simplex.call_signs[index]
         marker.click()
-        page.wait_for_function(
+        wait_until(
+            page,
             "call => [...document.querySelectorAll('.leaflet-popup h3')].pop()?.textContent.startsWith(call)",
-            arg=call,
+            given=call,
         )
         page.keyboard.press("Escape")
 
