@@ -30,6 +30,8 @@ ROOMS = {
     "icalendar": ("drawings/",),
     "distributed": ("machinery/",),
     "dask": ("machinery/",),
+    "starlette": ("desk/",),
+    "uvicorn": ("desk/",),
 }
 
 

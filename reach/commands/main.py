@@ -28,6 +28,7 @@ COMMANDS = {
     "relays": "The fewest relays, who steps in for whom, and what a change would change.",
     "control": "Who should be net control, and a rota of the coming nets for the calendar.",
     "sheet": "The page to run the net from: what to say, whom to call, who relays.",
+    "desk": "A page on this machine to run tonight's net from, and to try changes.",
     "area": "From where a chosen kind of station gets in: a map for every cell.",
     "backup": "Repeater down, mains lost: how the net goes on, and what each single loss costs.",
     "sites": "Where to put a portable relay, and where a cut-off member can drive to.",

@@ -9,7 +9,6 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import Enum
 
 from reach.answers.repeater_net import RepeaterNet
 from reach.answers.run_sheet import RunSheetAnswer, SheetNet
@@ -18,10 +17,11 @@ from reach.drawings.papers.script import Script, default_script
 from reach.drawings.papers.spoken import spoken
 from reach.drawings.style.cautions import CAUTIONS
 from reach.drawings.style.words import frequency_words
+from reach.evening.check_ins import CheckIn, check_in_of
 from reach.links.sayings import chance_in_figures
 from reach.plans.relays.evening import Evening, EveningMember, SimplexPart
 from reach.plans.relays.plan import RelayedStation, RelayPlan
-from reach.stations import Category, Repeater, Station
+from reach.stations import Repeater, Station
 from reach.visible import visible
 
 _PENS = {
@@ -29,27 +29,6 @@ _PENS = {
     SheetNet.REPEATER: ("I hear", "hears me", "time"),
     SheetNet.BOTH: ("repeater", "simplex", "time"),
 }
-
-
-class CheckIn(Enum):
-    """Order in which stations are called; `value` is the heading on the sheet and the word beside a
-    station."""
-
-    BRIEF = ("Brief: in and out", "brief")
-    BATTERY = ("On battery: portable and handheld", "battery")
-    INTERNET = ("Internet-linked: no radio path, call over the link", "internet")
-    MOBILE = ("Mobile", "mobile")
-    BASE = ("Base", "")
-
-    @property
-    def heading(self) -> str:
-        """Heading of the group."""
-        return self.value[0]
-
-    @property
-    def word(self) -> str:
-        """Word beside each station."""
-        return self.value[1]
 
 
 @dataclass(frozen=True)
@@ -110,18 +89,6 @@ class RunSheet:
     before_title: str = "Before leaving the repeater"
     cautions: tuple[str, ...] = CAUTIONS
     pens: tuple[str, str, str] = ("I hear", "hears me", "time")
-
-
-def check_in_of(station: Station) -> CheckIn:
-    """When a station is called: brief ones first, whatever they are."""
-    if station.brief:
-        return CheckIn.BRIEF
-    return {
-        Category.PORTABLE: CheckIn.BATTERY,
-        Category.INTERNET: CheckIn.INTERNET,
-        Category.MOBILE: CheckIn.MOBILE,
-        Category.BASE: CheckIn.BASE,
-    }[station.category]
 
 
 def written_sheet(found: RunSheetAnswer) -> RunSheet:

@@ -1,0 +1,328 @@
+"""The page "Tonight": what it shows, what it notes, what it can be asked."""
+
+from __future__ import annotations
+
+import asyncio
+import datetime
+import json
+from collections.abc import AsyncIterator
+from dataclasses import asdict
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response, StreamingResponse
+from starlette.routing import Route
+
+from reach import __version__
+from reach.desk.night import Night
+from reach.desk.view import (
+    NOT_READY,
+    FragmentView,
+    PlanView,
+    TonightView,
+    clock_words,
+    counts_words,
+    deed_words,
+    group_views,
+    plan_view,
+    step_views,
+)
+from reach.drawings.exports.evening import evening_adi, evening_csv, evening_text, names_of
+from reach.drawings.papers.evening_words import spoken_steps
+from reach.drawings.papers.run_sheet import repeater_words
+from reach.drawings.papers.sheet_pdf import sheet_pdf
+from reach.drawings.style.words import frequency_words
+from reach.errors import InputProblem, OutputProblem, ReachError
+from reach.evening.acts import Closed, read_act
+from reach.evening.check_ins import check_in_of
+from reach.evening.fold import Evening, Event, Sitting
+from reach.evening.journal import LONGEST_TOKEN, Newer
+from reach.inputs.call_signs import parse_call_sign
+from reach.inputs.quantities import refuse
+from reach.plans.relays.plan import RelayPlan
+from reach.stations import Channel
+
+MOST_BYTES = 8_192  # of a note
+_BEAT_S = 5.0
+_UNSAVED = 507
+_CLASHES = 409
+
+
+def tonight_routes(night: Night) -> list[Route]:
+    """Under the prefix; each gets the evening."""
+
+    async def state(request: Request) -> Response:
+        return JSONResponse(asdict(tonight_view(night)))
+
+    async def roster(request: Request) -> Response:
+        net = night.opened.net
+        return JSONResponse(
+            {
+                "people": [
+                    {
+                        "call": one.call_sign,
+                        "name": one.name,
+                        "kind": one.kind.key,
+                        "comes": one.comes,
+                        "member": one.member,
+                    }
+                    for one in night.likely
+                ],
+                "places": [
+                    *({"on": c.name, "words": frequency_words(c)} for c in net.channels),
+                    *({"on": r.call_sign, "words": repeater_words(r)} for r in net.repeaters),
+                ],
+                "willing": [s.call_sign for s in net.stations if s.willing_control],
+            }
+        )
+
+    async def note(request: Request) -> Response:
+        try:
+            sent = json.loads(await _body(request))
+            act, token, seen = _read_note(sent)
+        except _TooLong:
+            return _said(413, refuse("a note is longer than anything that can be noted"))
+        except (ValueError, InputProblem, RecursionError) as problem:
+            return _said(400, problem)
+        try:
+            event = await night.note(act, token=token, seen=seen)
+            if isinstance(act, Closed):
+                await night.store(source_name(night))
+        except Newer as newer:
+            return JSONResponse(
+                {"why": "noted in another window meanwhile", "events": [_event(e) for e in newer.events]},
+                _CLASHES,
+            )
+        except OutputProblem as problem:
+            return _said(_UNSAVED, problem)
+        except ReachError as problem:
+            return _said(400, problem)
+        return JSONResponse({"seq": event.seq, "state": asdict(tonight_view(night))})
+
+    async def who(request: Request) -> Response:
+        try:
+            call = parse_call_sign(request.query_params.get("call", ""))
+        except InputProblem as problem:
+            return _said(400, problem)
+        return JSONResponse(asdict(night.who_is(call)))
+
+    async def take(request: Request) -> Response:
+        night.take_plan()
+        return JSONResponse(asdict(tonight_view(night)))
+
+    async def save(request: Request) -> Response:
+        try:
+            added = await night.store(source_name(night))
+        except ReachError as problem:
+            return _said(_UNSAVED, problem)
+        return JSONResponse({"added": added.added, "known": added.known})
+
+    async def paper(request: Request) -> Response:
+        try:
+            sheet = await night.paper()
+            return Response(
+                sheet_pdf(sheet),
+                media_type="application/pdf",
+                headers=_named("rest-of-the-net.pdf", inline=True),
+            )
+        except ReachError as problem:
+            return _said(409, problem)
+
+    async def export(request: Request) -> Response:
+        evening, net, zone = night.evening, night.opened.net, night.opened.learned.zone
+        kind = request.path_params["kind"]
+        name = f"net-{_day(night):%Y-%m-%d}.{kind}"
+        if kind == "csv":
+            return _file(evening_csv(evening, net, zone=zone), "text/csv", name)
+        if kind == "adi":
+            text = evening_adi(evening, net, name=source_name(night), program_version=__version__)
+            return _file(text, "text/plain", name)
+        if kind == "txt":
+            return _file(evening_text(evening, net, zone=zone), "text/plain", name)
+        return _said(404, refuse("There is no such file"))
+
+    async def stream(request: Request) -> Response:
+        return StreamingResponse(
+            _stream(night, request), media_type="text/event-stream", headers={"X-Accel-Buffering": "no"}
+        )
+
+    return [
+        Route("/state", state),
+        Route("/roster", roster),
+        Route("/note", note, methods=["POST"]),
+        Route("/who", who),
+        Route("/take-plan", take, methods=["POST"]),
+        Route("/save", save, methods=["POST"]),
+        Route("/paper.pdf", paper),
+        Route("/export.{kind}", export),
+        Route("/stream", stream),
+    ]
+
+
+def tonight_view(night: Night) -> TonightView:
+    """What the page shows now."""
+    evening, net, zone = night.evening, night.opened.net, night.opened.learned.zone
+    names = names_of(evening, net)
+    sitting = evening.sitting
+    if sitting is None:
+        return _before(night)
+    on = night.meets_on(sitting.on)
+    groups = group_views(sitting, names, net, zone)
+    complete = sitting.complete.get(sitting.control, False)
+    thought = night.thought
+    plan = _plan(night, evening, sitting)
+    solved = thought.plan.plan if thought.plan is not None else None
+    return TonightView(
+        seq=evening.seq,
+        net=net.name,
+        opened=True,
+        on=sitting.on,
+        on_words=frequency_words(on) if isinstance(on, Channel) else repeater_words(on),
+        control=sitting.control,
+        control_name=names.get(sitting.control, ""),
+        earlier=tuple(f"{one.on}: {counts_words(one)}" for one in evening.sittings[:-1]),
+        closed=clock_words(sitting.closed, zone) if sitting.closed else "",
+        groups=groups,
+        counts=counts_words(sitting),
+        fragments=tuple(FragmentView(f.seq, f.text, clock_words(f.at, zone)) for f in sitting.fragments),
+        steps=_steps(night, evening, sitting, on, solved),
+        step=sitting.step,
+        undo=deed_words(evening.undo),
+        redo=deed_words(_undone_by(night, evening.redo)),
+        undo_of=evening.undo.seq if evening.undo else 0,
+        redo_of=evening.redo.seq if evening.redo else 0,
+        dark=evening.screen.dark,
+        large=evening.screen.large,
+        complete=complete,
+        clock=_clock(evening),
+        suggested="",
+        suggested_why="",
+        plan=plan,
+    )
+
+
+def _before(night: Night) -> TonightView:
+    evening, suggestion = night.evening, night.thought.suggestion
+    return TonightView(
+        seq=evening.seq, net=night.opened.net.name, opened=False, on="", on_words="", control="",
+        control_name="", earlier=(), closed="", groups=(), counts="", fragments=(), steps=(), step=0,
+        undo="", redo="", undo_of=0, redo_of=0, dark=evening.screen.dark, large=evening.screen.large,
+        complete=False, clock="", suggested=suggestion.control, suggested_why=suggestion.why, plan=NOT_READY,
+    )  # fmt: skip
+
+
+def _plan(night: Night, evening: Evening, sitting: Sitting) -> PlanView:
+    thought = night.thought
+    if thought.trouble:
+        return PlanView(True, thought.trouble, (), 0, (), "", ())
+    if thought.plan is None:
+        return NOT_READY
+    names = names_of(evening, night.opened.net)
+    kinds = {station.call_sign: check_in_of(station).key for station in night.opened.net.stations}
+    return plan_view(thought.plan, thought.taken, sitting, names, kinds, night.usual)
+
+
+def _steps(
+    night: Night, evening: Evening, sitting: Sitting, on: Any, plan: RelayPlan | None
+) -> tuple[Any, ...]:
+    zone = night.opened.learned.zone
+    steps = spoken_steps(
+        night.opened.folder,
+        evening,
+        sitting,
+        on=on,
+        plan=plan,
+        announcements=night.announcements,
+        time=clock_words(sitting.opened, zone),
+        date=f"{sitting.opened.astimezone(zone):%a %Y-%m-%d}",
+    )
+    return step_views(steps)
+
+
+def _undone_by(night: Night, event: Event | None) -> Event | None:
+    """The act that an undoing took back."""
+    if event is None:
+        return None
+    of = getattr(event.act, "of", 0)
+    return next((one for one in night.journal.events if one.seq == of), None)
+
+
+def _clock(evening: Evening) -> str:
+    if not evening.clock_jumps:
+        return ""
+    _, seconds = evening.clock_jumps[-1]
+    return f"The clock of this machine jumped by {seconds:+d} s; the order of the notes is not touched."
+
+
+def source_name(night: Night) -> str:
+    """Under which name the evening's reports are stored."""
+    return f"desk {night.journal.place.stem}"
+
+
+def _day(night: Night) -> datetime.date:
+    now = night.evening.sitting
+    at = now.opened if now is not None else night.clock()
+    return at.astimezone(night.opened.learned.zone).date()
+
+
+class _TooLong(Exception):
+    """More bytes than a note may have."""
+
+
+async def _body(request: Request) -> bytes:
+    """A note's JSON, not a byte more than there may be. Raises : InputProblem for another type."""
+    if request.headers.get("content-type", "").partition(";")[0].strip().lower() != "application/json":
+        raise refuse("a note is JSON")
+    kept = b""
+    async for chunk in request.stream():
+        kept += chunk
+        if len(kept) > MOST_BYTES:
+            raise _TooLong
+    return kept
+
+
+def _read_note(sent: object) -> tuple[Any, str, int | None]:
+    if not isinstance(sent, dict):
+        raise refuse("a note is an object")
+    token, seen = sent.get("token"), sent.get("seen")
+    if not isinstance(token, str) or not 8 <= len(token) <= LONGEST_TOKEN:
+        raise refuse("a note needs a token")
+    if seen is not None and (isinstance(seen, bool) or not isinstance(seen, int)):
+        raise refuse("seen is a number")
+    return read_act(sent.get("kind"), sent.get("body")), token, seen
+
+
+def _event(event: Event) -> dict[str, object]:
+    return {"seq": event.seq, "words": deed_words(event)}
+
+
+def _said(status: int, problem: Exception) -> Response:
+    if isinstance(problem, InputProblem):
+        why = "; ".join(f"{f.problem}{': ' + f.fix if f.fix else ''}" for f in problem.faults)
+    else:
+        why = str(problem) or "not understood"
+    return JSONResponse({"why": why}, status)
+
+
+def _file(text: str, media_type: str, name: str) -> Response:
+    return Response(text, media_type=media_type, headers=_named(name, inline=False))
+
+
+def _named(name: str, *, inline: bool) -> dict[str, str]:
+    return {"Content-Disposition": f'{"inline" if inline else "attachment"}; filename="{name}"'}
+
+
+async def _stream(night: Night, request: Request) -> AsyncIterator[str]:
+    """'seq' and 'plan' as they come, a beat now and then so that a page knows we are there."""
+    waiting: asyncio.Queue[str] = asyncio.Queue()
+    stop = night.listen(waiting.put_nowait)
+    try:
+        yield f"retry: 500\nid: {night.evening.seq}\nevent: seq\ndata: {night.evening.seq}\n\n"
+        while not request.app.state.ending.is_set():
+            try:
+                what = await asyncio.wait_for(waiting.get(), _BEAT_S)
+            except TimeoutError:
+                what = "beat"
+            yield f"id: {night.evening.seq}\nevent: {what}\ndata: {night.evening.seq}\n\n"
+    finally:
+        stop()
