@@ -1,7 +1,7 @@
 """The relay plan of the stations that are on the air tonight, and whom to ask for each that is missing.
 
-The net is surveyed once; each plan then takes those present out of the same figures and is solved exactly as
-`reach relays` solves the whole net.
+The net is surveyed once; each plan then takes those present out of the same figures, with tonight's own
+evidence over them, and is solved exactly as `reach relays` solves the whole net.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from functools import cached_property
 
 import numpy as np
 
+from reach.answers.evening_heard import heard_tonight
 from reach.answers.open_net import OpenNet
 from reach.answers.repeater_net import repeater_net
 from reach.answers.surveys import survey_net
@@ -104,8 +105,12 @@ def evening_net(opened: OpenNet, on: Channel | Repeater, *, watch: Watch = unwat
 def evening_plan(tonight: EveningNet, sitting: Sitting, comes: Mapping[str, float]) -> EveningPlan:
     """The plan for those present, and the members still to come, most likely heard first.
 
+    What was heard tonight goes before what was predicted (`heard_tonight`).
+
     comes : chance that a member is there, by call sign.
     """
+    place = tonight.on if isinstance(tonight.on, Repeater) else None
+    tonight = replace(tonight, survey=heard_tonight(tonight.survey, sitting, place))
     members = {station.call_sign for station in tonight.net.stations}
     radio = {station.call_sign for station in tonight.net.stations if station.has_radio_path}
     here = tuple(call for call in sitting.present if call in radio)
@@ -147,12 +152,12 @@ def _missing(tonight: EveningNet, control: str, here: tuple[str, ...], call: str
     if not tonight.net.station(call).has_radio_path:
         return Missing(call, comes, 1.0, linked=True)
     directly = _directly(tonight, control, call)
-    if control not in here:
+    if control not in here or directly >= tonight.rules.sure_from:
         return Missing(call, comes, directly)
     present = np.array([one in here for one in tonight.graph.call_signs])
     for relays, said in ((present & tonight.willing, True), (present, False)):
         relay, through = _way(tonight, control, call, relays)
-        if through > directly:
+        if through >= directly + tonight.rules.reroute_gain:
             return Missing(call, comes, directly, relay, through, said)
     return Missing(call, comes, directly)
 

@@ -88,7 +88,7 @@ function listRow(one) {
   const through = one.through ? `through ${one.through}${one.relay_heard ? ` R${one.relay_heard}` : ""}` : "";
   return {
     key: String(one.seq), classes: `${one.emergency ? "urgent" : ""} ${one.left ? "left" : ""}`.trim(),
-    cells: [[one.call, "call"], [one.name, "name"], [[reads, through].filter(Boolean).join(", "), "read"], [marks, `mark${one.known ? "" : " unknown"}`], [one.remark, "quiet"], [one.time, "time"]],
+    cells: [[one.call, "call"], [one.name, "name"], [[reads, through].filter(Boolean).join(", "), "read"], [[marks, one.remark].filter(Boolean).join("; "), `mark${one.known ? "" : " unknown"}`], [one.time, "time"]],
     label: [one.call, one.name, reads, through, marks, one.remark, `at ${one.time}`].filter(Boolean).join(", "),
   };
 }
@@ -116,7 +116,7 @@ function showMissing() {
     const done = [one.asked ? `asked ${one.asked}` : "", one.missed.length ? `not heard by ${one.missed.join(", ")}` : ""].filter(Boolean).join("; ");
     return {
       key: one.call, classes: one.asked ? "chosen" : "",
-      cells: [[one.call, "call"], [one.name, "name"], [[way || one.directly, done].filter(Boolean).join("; "), "quiet"], [one.comes, "read"]],
+      cells: [[one.call, "call"], [one.name, "name"], [[way || one.directly, one.comes, done].filter(Boolean).join("; "), "quiet"]],
       label: `${one.call} ${one.name}${one.comes ? `, ${one.comes}` : ""}, ${one.directly}${way ? `, ${way}` : ""}${done ? `, ${done}` : ""}`,
     };
   }));
