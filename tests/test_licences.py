@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from importlib.metadata import PackageNotFoundError, metadata
+from importlib.metadata import PackageNotFoundError, files, metadata
 from pathlib import Path
 
 import pytest
@@ -49,10 +49,17 @@ def test_packages_say_the_same_of_themselves(package: str, terms: str) -> None:
             known.get("License-Expression") or "",
             (known.get("License") or "")[:200],
             *(known.get_all("Classifier") or []),
+            *_first_lines(package),
         ]
     )
     family = next(words for word, words in FAMILIES.items() if terms.startswith(word))
     assert re.search(family, said), f"{package}: {said}"
+
+
+def _first_lines(package: str) -> list[str]:
+    """Of the licence files, where the metadata itself says nothing."""
+    kept = [file for file in files(package) or () if re.match(r"LICEN[CS]E", file.name, re.IGNORECASE)]
+    return [Path(str(file.locate())).read_text(encoding="utf-8", errors="replace")[:80] for file in kept]
 
 
 def test_the_project_has_a_licence_text_of_its_own() -> None:
