@@ -47,6 +47,7 @@ def _facts(sitting: Sitting) -> Iterator[Heard]:
         if said.kind is CheckIn.INTERNET:
             continue
         if said.through:
+            yield entry.call, entry.control, _UNHEARD  # or it would have been taken at once
             yield entry.call, said.through, said.relay_heard
             yield said.through, entry.call, None
         else:
