@@ -9,6 +9,9 @@ const find = (id) => /** @type {HTMLElement} */ (document.getElementById(id));
 const SAY_AFTER_MS = 250;
 let state = null, people = [], known = new Map(), places = [], rowsOf = {}, missing, digitsAreGiven = false, saying = 0, whoAsked = "";
 
+let wishedStep = -1; // where the words are to be while the note of it is on its way
+const drafts = new Map(); // call -> what was noted of it and is not answered yet, so that quick keys add up
+
 const store = new Store({ show, outbox, trouble: (words) => tell(find("trouble"), words), clash });
 const entry = new Entry({
   people: () => people,
@@ -93,9 +96,11 @@ function listRow(one) {
   };
 }
 
+const stepShown = () => Math.min(wishedStep < 0 ? state.step : wishedStep, state.steps.length - 1);
+
 function showSteps() {
-  const step = state.steps[Math.min(state.step, state.steps.length - 1)];
-  tell(find("step-place"), `${Math.min(state.step, state.steps.length - 1) + 1} of ${state.steps.length}`);
+  const step = state.steps[stepShown()];
+  tell(find("step-place"), `${stepShown() + 1} of ${state.steps.length}`);
   tell(find("step-head"), step.heading);
   tell(find("step-words"), step.words || "Call for these now.");
 }
@@ -125,15 +130,19 @@ function showMissing() {
 async function who(call) {
   if (whoAsked === call) return;
   whoAsked = call;
-  const answer = await fetch(`who?call=${encodeURIComponent(call)}`);
-  if (!answer.ok || whoAsked !== call) return;
-  const told = await answer.json();
+  let told = null;
+  try {
+    const answer = await fetch(`who?call=${encodeURIComponent(call)}`);
+    if (answer.ok) told = await answer.json();
+  } catch { whoAsked = ""; } // the desk is down: asked again with the next choice
+  if (!told || whoAsked !== call) return;
   tell(find("who-name"), `${told.call_sign} ${told.name}`.trim());
   find("who-lines").replaceChildren(...told.lines.flatMap(([head, text]) => [made("dt", head), made("dd", text)]));
   find("who-notes").replaceChildren(...told.notes.map((text) => made("li", text)));
 }
 
 function outbox(notes) {
+  if (!notes.length) { drafts.clear(); wishedStep = -1; }
   find("saving").hidden = !notes.length;
   const late = notes.length > 1 || store.wait > 100;
   find("unsaved").hidden = !(notes.length && late);
@@ -148,7 +157,7 @@ async function clash(note, events) {
 // ---- noting
 
 function take(call, read, one) {
-  const there = row(call);
+  const there = drafts.has(call) ? { ...row(call), ...drafts.get(call) } : row(call);
   const kind = read.kind || (there ? there.kind : one ? one.kind : "base");
   const body = {
     call, kind, heard: read.heard ?? (there ? there.heard : null), given: read.given ?? (there ? there.given : null),
@@ -156,6 +165,7 @@ function take(call, read, one) {
     remark: read.remark || (there ? there.remark : ""), traffic: read.traffic || Boolean(there && there.traffic), emergency: read.emergency || Boolean(there && there.emergency),
   };
   if (read.through) body.heard = null;
+  drafts.set(call, body);
   store.note("checked in", body, `${call} checked in`);
   for (const want of read.waits || []) store.note("waits", { call, want }, `${call} ${want}`);
   if (read.emergency) tell(find("urgent"), `Emergency: ${named(call)}. Call the emergency number first.`);
@@ -163,9 +173,14 @@ function take(call, read, one) {
   who(call);
 }
 
+/** An entry with what was noted of it and is not answered yet. */
+const drafted = (one) => ({ ...one, ...drafts.get(one.call) });
+
 function amend(one, changes, words) {
-  const { seq, call, kind, heard, given, through, relay_heard, remark, traffic, emergency } = one;
-  store.note("amended", { of: seq, call, kind, heard, given, through, relay_heard, remark, traffic, emergency, ...changes }, words);
+  const { call, kind, heard, given, through, relay_heard, remark, traffic, emergency } = drafted(one);
+  const body = { call, kind, heard, given, through, relay_heard, remark, traffic, emergency, ...changes };
+  drafts.set(call, body);
+  store.note("amended", { of: one.seq, ...body }, words);
   say(words);
 }
 
@@ -191,9 +206,9 @@ function redo() {
 }
 
 function step(by) {
-  const to = Math.max(0, Math.min(state.steps.length - 1, Math.min(state.step, state.steps.length - 1) + by));
-  if (to === state.step) return;
-  state.step = to;
+  const from = stepShown(), to = Math.max(0, Math.min(state.steps.length - 1, from + by));
+  if (to === from) return;
+  wishedStep = to;
   showSteps();
   say(state.steps[to].heading);
   store.note("at step", { step: to }, `step ${to + 1}`);
@@ -210,7 +225,7 @@ function toList() {
 
 async function onList(event) {
   const at = event.target instanceof HTMLElement ? event.target.closest("tr") : null;
-  const one = at && entries().find((other) => String(other.seq) === at.dataset.key);
+  const listed = at && entries().find((other) => String(other.seq) === at.dataset.key), one = listed && drafted(listed);
   if (!one || event.ctrlKey || event.metaKey || event.altKey) return;
   if (among(find("groups"), event.key)) { event.preventDefault(); return; }
   const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
@@ -297,7 +312,7 @@ find("back").addEventListener("click", () => step(-1));
 find("dark").addEventListener("click", () => store.note("screen", { dark: !state.dark, large: state.large }, "screen"));
 find("large").addEventListener("click", () => store.note("screen", { dark: state.dark, large: !state.large }, "screen"));
 find("complete").addEventListener("change", () => store.note("list complete", { call: state.control, complete: /** @type {HTMLInputElement} */ (find("complete")).checked }, "list"));
-find("take").addEventListener("click", async () => { const answer = await fetch("take-plan", { method: "POST" }); if (answer.ok) show(await answer.json()); entry.focus(); });
+find("take").addEventListener("click", async () => { try { const answer = await fetch("take-plan", { method: "POST" }); if (answer.ok) show(await answer.json()); } catch { say("The desk does not answer"); } entry.focus(); });
 find("help").addEventListener("click", () => /** @type {HTMLDialogElement} */ (find("keys-help")).showModal());
 find("hand").addEventListener("click", async () => {
   const told = await ask("Hand over", "Everything noted stays.", [{ name: "to", label: "Net control from here on", value: "", most: 20 }], "Hand over");
