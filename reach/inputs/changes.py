@@ -6,6 +6,9 @@
     QK3ABC relay yes                        also: control yes
     QK3ABC backup 40 Ah                     also: backup no, yes, 8 h
     QK3ABC at 41.30,-38.10                  goes there with a portable mast and a battery, ready to relay
+    QK3ABC place 41.30,-38.10               moves there with all it has
+    QK3ABC direction 225                    also: SW, a call sign, rotates: where its beam points
+    QK3ABC line RG-213 30 m                 also: line 2 dB: its feed line
 """  # fmt: skip
 
 from __future__ import annotations
@@ -15,21 +18,23 @@ from dataclasses import replace
 
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
+from reach.inputs.aiming import aimed
 from reach.inputs.call_signs import parse_call_sign
 from reach.inputs.equipment import ANTENNAS
-from reach.inputs.equipment_cells import parse_antenna, parse_backup
+from reach.inputs.equipment_cells import parse_antenna, parse_backup, parse_direction, parse_feed_line
 from reach.inputs.locators import parse_position
 from reach.inputs.lookup import find_station
 from reach.inputs.portable_kit import portable_relay
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.roster import parse_category, parse_roster
-from reach.stations import BackupPower, Net, Position, Station
+from reach.stations import BackupPower, FeedLine, Net, Position, Station
 
-_ASPECTS = ("height", "power", "antenna", "relay", "control", "backup", "at")
+_ASPECTS = ("height", "power", "antenna", "relay", "control", "backup", "at", "place", "direction", "line")
 _HOW = (
     'write "without QK3ABC", "add QK9NEW base 41.30,-38.10", "QK3ABC height 15 m", "QK3ABC power 25 W",'
     ' "QK3ABC antenna base vertical", "QK3ABC relay yes",'
-    ' "QK3ABC control yes", "QK3ABC backup 8 h" or "QK3ABC at 41.30,-38.10"'
+    ' "QK3ABC control yes", "QK3ABC backup 8 h", "QK3ABC place 41.30,-38.10", "QK3ABC direction SW",'
+    ' "QK3ABC line RG-213 30 m" or "QK3ABC at 41.30,-38.10"'
 )
 
 
@@ -63,7 +68,8 @@ def _changed(net: Net, text: str) -> Net:
     aspect = words[1].lower()
     if aspect not in _ASPECTS or len(words) < 3:
         raise refuse("is not a change known here", _HOW)
-    new = _with(station, aspect, " ".join(words[2:]))
+    value = " ".join(words[2:])
+    new = _pointed(net, station, value) if aspect == "direction" else _with(station, aspect, value)
     return replace(net, stations=tuple(new if s is station else s for s in net.stations))
 
 
@@ -83,11 +89,39 @@ def _with(station: Station, aspect: str, value: str) -> Station:
         return replace(station, antenna=new, surroundings=(*kept, *kind.surroundings))
     if aspect == "backup":
         return replace(station, backup=parse_backup(value))
+    if aspect == "place":
+        return replace(station, position=parse_position(value))
+    if aspect == "line":
+        return replace(station, feed_line=_line(station, value))
     if aspect == "at":
         return _on_a_mast(station, parse_position(value))
     if aspect == "relay":
         return replace(station, willing_relay=q.parse_yes_no(value))
     return replace(station, willing_control=q.parse_yes_no(value))
+
+
+def _pointed(net: Net, station: Station, value: str) -> Station:
+    """A station whose beam points elsewhere."""
+    beam, said = station.antenna.beam, parse_direction(value)
+    if beam is None:
+        fix = f'give it a beam first: "{station.call_sign} antenna 5-element yagi"'
+        raise refuse(f"{station.call_sign}'s antenna radiates alike on every bearing", fix)
+    turned = replace(beam, aim=said.aim, bearing_deg=said.bearing_deg, towards=said.towards)
+    places = {one.call_sign: one.position for one in net.stations}
+    places |= {one.call_sign: one.position for one in net.repeaters}
+    antenna = aimed(replace(station.antenna, beam=turned), station.position, places)
+    return replace(station, antenna=antenna)
+
+
+def _line(station: Station, value: str) -> FeedLine:
+    """Another feed line; as long as the one before where its length is not said."""
+    choice = parse_feed_line(value)
+    if choice.kind is None:
+        return FeedLine(fixed_loss_db=choice.loss_db or 0.0)
+    length_m = choice.length_m if choice.length_m is not None else station.feed_line.length_m
+    if not length_m:
+        raise refuse(f"{quoted(value)} does not say how long the line is", 'write "RG-213 30 m"')
+    return choice.kind.of(length_m)
 
 
 def _on_a_mast(station: Station, where: Position) -> Station:

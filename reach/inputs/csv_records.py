@@ -12,7 +12,8 @@ from reach.errors import Fault
 _NOTE = re.compile(r'\s*"?#(?![,;\t"]|N/A|REF!|NAME\?|VALUE!|DIV/0!|NUM!|NULL!|SPILL!|CALC!)')
 
 
-def _passed_over(line: str) -> bool:
+def is_passed_over(line: str) -> bool:
+    """Whether a line is blank or a comment."""
     return not line.strip() or _NOTE.match(line) is not None
 
 
@@ -29,7 +30,7 @@ def csv_records(text: str, *, file: str, faults: list[Fault]) -> Iterator[tuple[
             line = lines[at]
             at += 1
             if between_records:
-                if _passed_over(line):
+                if is_passed_over(line):
                     continue
                 between_records = False
                 start = at
@@ -37,7 +38,7 @@ def csv_records(text: str, *, file: str, faults: list[Fault]) -> Iterator[tuple[
 
     separator = ","
     for index, line in enumerate(lines):
-        if _passed_over(line):
+        if is_passed_over(line):
             continue
         if declared := re.fullmatch(r'"?sep=(.)"?', line.strip(" "), re.IGNORECASE):
             separator = declared.group(1)

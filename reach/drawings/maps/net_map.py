@@ -43,25 +43,16 @@ MOST_NAMED = 16  # call signs in a line of a card
 _TWO_WAY = (Grade.CLEAR, Grade.SOLID, Grade.WORKABLE)
 
 
-def simplex_map(
+def simplex_content(
     network: SimplexNetwork,
     *,
     headline: str,
-    relief: MapPicture | None = None,
     marks: PlanMarks | None = None,
     overlays: Sequence[CoverageOverlay] = (),
     notes: Sequence[str] = (),
-    online: OnlineTiles | None = None,
     ground: KnowsGround | None = None,
-) -> str:
-    """The simplex net as one HTML page.
-
-    headline : the answer in a sentence, first line of the page; notes : plain sentences on what was assumed.
-    relief : shaded relief to lie under the net; marks : net control, relays and cut-off members of a plan.
-    ground : where a click on a line is to show its profile.
-    Two-way lines carry the grade of the weaker direction; a line that counts one way only is its own kind.
-    Raises : ValueError when the network has no station.
-    """
+) -> MapContent:
+    """What a map of the simplex net shows; see `simplex_map`."""
     plan = marks or PlanMarks()
     members = {station.call_sign: station for station in network.net.stations}
     on_air = [i for i, call in enumerate(network.call_signs) if members[call].has_radio_path]
@@ -90,25 +81,46 @@ def simplex_map(
     ]
     if plan.relays:
         layers.insert(0, LinkLayer("plan", "relay path of the plan", RELAY_LINE, pane="plan", opacity=1.0))
-    return map_page(
-        MapContent(
-            title=f"{network.net.name}: simplex",
-            headline=headline,
-            audience=audience_words(network.net),
-            frequency_mhz=network.channel.frequency_mhz,
-            plan=plan,
-            first=f"Simplex {network.channel.frequency_mhz:g} MHz ({network.channel.name}).",
-            notes=[*notes, *not_on_the_map(network.net)],
-            warnings=texts(network.warnings),
-            stations=stations,
-            links=links,
-            layers=layers,
-            links_title="Links, by the weaker direction",
-            overlays=overlays,
-        ),
-        relief=relief,
-        online=online,
+    return MapContent(
+        title=f"{network.net.name}: simplex",
+        headline=headline,
+        audience=audience_words(network.net),
+        frequency_mhz=network.channel.frequency_mhz,
+        plan=plan,
+        first=f"Simplex {network.channel.frequency_mhz:g} MHz ({network.channel.name}).",
+        notes=[*notes, *not_on_the_map(network.net)],
+        warnings=texts(network.warnings),
+        stations=stations,
+        links=links,
+        layers=layers,
+        links_title="Links, by the weaker direction",
+        overlays=overlays,
     )
+
+
+def simplex_map(
+    network: SimplexNetwork,
+    *,
+    headline: str,
+    relief: MapPicture | None = None,
+    marks: PlanMarks | None = None,
+    overlays: Sequence[CoverageOverlay] = (),
+    notes: Sequence[str] = (),
+    online: OnlineTiles | None = None,
+    ground: KnowsGround | None = None,
+) -> str:
+    """The simplex net as one HTML page.
+
+    headline : the answer in a sentence, first line of the page; notes : plain sentences on what was assumed.
+    relief : shaded relief to lie under the net; marks : net control, relays and cut-off members of a plan.
+    ground : where a click on a line is to show its profile.
+    Two-way lines carry the grade of the weaker direction; a line that counts one way only is its own kind.
+    Raises : ValueError when the network has no station.
+    """
+    content = simplex_content(
+        network, headline=headline, marks=marks, overlays=overlays, notes=notes, ground=ground
+    )
+    return map_page(content, relief=relief, online=online)
 
 
 def repeater_map(
