@@ -42,6 +42,7 @@ def command(folder: NetFolder, basis: Basis, port: int | None, quiet: bool) -> N
     from reach.desk.door import Secrets
     from reach.desk.keys import Keys, keep_secrets, kept_secrets, new_secrets
     from reach.desk.night import Night
+    from reach.desk.plan_page import Planner, plan_routes
     from reach.desk.server import bound_socket, desk_app, serve
     from reach.desk.tonight import tonight_routes
     from reach.evening.journal import FOLDER, Journal, journal_place
@@ -56,6 +57,7 @@ def command(folder: NetFolder, basis: Basis, port: int | None, quiet: bool) -> N
     with open_net(folder, basis=basis) as opened:
         journal = Journal(journal_place(place, evening_of(clock(), zone)), clock=clock)
         night = Night(opened, journal, clock=clock)
+        planner = Planner(opened, clock=clock)
         try:
             before = kept_secrets(place / FOLDER)
             listening = bound_socket(before, port)
@@ -63,13 +65,15 @@ def command(folder: NetFolder, basis: Basis, port: int | None, quiet: bool) -> N
             chosen = Secrets(number, before.prefix, before.cookie) if before else new_secrets(number)
             keep_secrets(place / FOLDER, chosen)
             keys, ending = Keys(), threading.Event()
-            app = desk_app(night, chosen, keys, tonight_routes(night), ending=ending)
+            routes = [*tonight_routes(night), *plan_routes(planner)]
+            app = desk_app(night, chosen, keys, routes, ending=ending)
             _invite(chosen, keys, quiet=quiet)
             threading.Thread(
                 target=_listen, args=(lambda: _print_address(chosen, keys), ending), daemon=True
             ).start()
             serve(app, listening, ending=ending)
         finally:
+            planner.end()
             night.end()
     speak(f"Noted in {journal.place}.")
 

@@ -19,6 +19,7 @@ from starlette.routing import Mount, Route
 from reach.desk.door import COOKIE, OPEN_PATH, App, Door, Secrets
 from reach.desk.keys import Keys
 from reach.desk.night import Night
+from reach.drawings.maps.page import leaflet_css, leaflet_js
 from reach.errors import OutputProblem
 
 _TYPES = {".js": "text/javascript", ".css": "text/css", ".html": "text/html"}
@@ -32,14 +33,15 @@ class Page:
     file: str
 
 
-PAGES = (Page("", "tonight.html"),)
+PAGES = (Page("", "tonight.html"), Page("plan", "plan.html"))
 STRICT = frozenset(page.path for page in PAGES if page.file == "tonight.html")
 
 
 def assets() -> dict[str, bytes]:
     """Every file a page may ask for, read once; no request reaches the disk."""
     folder = files("reach.desk") / "static"
-    return {entry.name: entry.read_bytes() for entry in folder.iterdir() if entry.is_file()}
+    found = {entry.name: entry.read_bytes() for entry in folder.iterdir() if entry.is_file()}
+    return {**found, "leaflet.js": leaflet_js().encode(), "leaflet.css": leaflet_css().encode()}
 
 
 def desk_app(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import datetime
-import json
 from collections.abc import AsyncIterator
 from dataclasses import asdict
 from typing import Any
@@ -15,6 +14,7 @@ from starlette.routing import Route
 
 from reach import __version__
 from reach.desk.night import Night
+from reach.desk.requests import NoteTooLong, json_body, said
 from reach.desk.view import (
     NOT_READY,
     FragmentView,
@@ -42,7 +42,6 @@ from reach.inputs.quantities import refuse
 from reach.plans.relays.plan import RelayPlan
 from reach.stations import Channel
 
-MOST_BYTES = 8_192  # of a note
 _BEAT_S = 5.0
 _UNSAVED = 507
 _CLASHES = 409
@@ -78,12 +77,12 @@ def tonight_routes(night: Night) -> list[Route]:
 
     async def note(request: Request) -> Response:
         try:
-            sent = json.loads(await _body(request))
+            sent = await json_body(request)
             act, token, seen = _read_note(sent)
-        except _TooLong:
-            return _said(413, refuse("a note is longer than anything that can be noted"))
-        except (ValueError, InputProblem, RecursionError) as problem:
-            return _said(400, problem)
+        except NoteTooLong as problem:
+            return said(413, problem)
+        except InputProblem as problem:
+            return said(400, problem)
         try:
             event = await night.note(act, token=token, seen=seen)
             if isinstance(act, Closed):
@@ -94,16 +93,16 @@ def tonight_routes(night: Night) -> list[Route]:
                 _CLASHES,
             )
         except OutputProblem as problem:
-            return _said(_UNSAVED, problem)
+            return said(_UNSAVED, problem)
         except ReachError as problem:
-            return _said(400, problem)
+            return said(400, problem)
         return JSONResponse({"seq": event.seq, "state": asdict(tonight_view(night))})
 
     async def who(request: Request) -> Response:
         try:
             call = parse_call_sign(request.query_params.get("call", ""))
         except InputProblem as problem:
-            return _said(400, problem)
+            return said(400, problem)
         return JSONResponse(asdict(night.who_is(call)))
 
     async def take(request: Request) -> Response:
@@ -114,7 +113,7 @@ def tonight_routes(night: Night) -> list[Route]:
         try:
             added = await night.store(source_name(night))
         except ReachError as problem:
-            return _said(_UNSAVED, problem)
+            return said(_UNSAVED, problem)
         return JSONResponse({"added": added.added, "known": added.known})
 
     async def paper(request: Request) -> Response:
@@ -126,7 +125,7 @@ def tonight_routes(night: Night) -> list[Route]:
                 headers=_named("rest-of-the-net.pdf", inline=True),
             )
         except ReachError as problem:
-            return _said(409, problem)
+            return said(409, problem)
 
     async def export(request: Request) -> Response:
         evening, net, zone = night.evening, night.opened.net, night.opened.learned.zone
@@ -139,7 +138,7 @@ def tonight_routes(night: Night) -> list[Route]:
             return _file(text, "text/plain", name)
         if kind == "txt":
             return _file(evening_text(evening, net, zone=zone), "text/plain", name)
-        return _said(404, refuse("There is no such file"))
+        return said(404, refuse("There is no such file"))
 
     async def stream(request: Request) -> Response:
         return StreamingResponse(
@@ -265,22 +264,6 @@ def _day(night: Night) -> datetime.date:
     return at.astimezone(night.opened.learned.zone).date()
 
 
-class _TooLong(Exception):
-    """More bytes than a note may have."""
-
-
-async def _body(request: Request) -> bytes:
-    """A note's JSON, not a byte more than there may be. Raises : InputProblem for another type."""
-    if request.headers.get("content-type", "").partition(";")[0].strip().lower() != "application/json":
-        raise refuse("a note is JSON")
-    kept = b""
-    async for chunk in request.stream():
-        kept += chunk
-        if len(kept) > MOST_BYTES:
-            raise _TooLong
-    return kept
-
-
 def _read_note(sent: object) -> tuple[Any, str, int | None]:
     if not isinstance(sent, dict):
         raise refuse("a note is an object")
@@ -294,14 +277,6 @@ def _read_note(sent: object) -> tuple[Any, str, int | None]:
 
 def _event(event: Event) -> dict[str, object]:
     return {"seq": event.seq, "words": deed_words(event)}
-
-
-def _said(status: int, problem: Exception) -> Response:
-    if isinstance(problem, InputProblem):
-        why = "; ".join(f"{f.problem}{': ' + f.fix if f.fix else ''}" for f in problem.faults)
-    else:
-        why = str(problem) or "not understood"
-    return JSONResponse({"why": why}, status)
 
 
 def _file(text: str, media_type: str, name: str) -> Response:

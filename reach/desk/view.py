@@ -208,10 +208,11 @@ def plan_words(plan: RelayPlan) -> str:
     others = len(plan.direct) + len(plan.relayed) + len(plan.left_out)
     if not plan.relays and not plan.left_out:
         return f"All {others} on the air are worked directly." if others != 1 else "It is worked directly."
-    parts = [f"{len(plan.direct)} of {others} on the air are worked directly"]
-    if plan.relayed:
+    parts = [f"{plan.worked} of {others} on the air are worked directly"]
+    if plan.relays:
         relays = len(plan.relays)
-        parts.append(f"{len(plan.relayed)} through {relays} relay{'s' if relays > 1 else ''}")
+        more = plan.reached - plan.worked
+        parts.append(f"{more} more through {relays} relay{'s' if relays > 1 else ''}")
     if plan.left_out:
         parts.append(f"{len(plan.left_out)} by nobody")
     return ", ".join(parts) + "."

@@ -57,7 +57,7 @@ def test_one_repeater_into_every_kind_of_file(club: Path, reach_here: Run, tmp_p
             assert by_grade[row["grade"]] == pytest.approx(float(row["land_km2"]), abs=0.05)
     ElementTree.parse(names["kml"])
     page = names["html"].read_text(encoding="utf-8")
-    assert "how often a handheld in the hand works QK3RA" in page and "data:image/png;base64," in page
+    assert "how sure a handheld in the hand is to work QK3RA" in page and "data:image/png;base64," in page
     assert "where the coverage is from" in page and '"links": []' in page.replace('"links":[]', '"links": []')
     assert sorted(tmp_path.iterdir()) == sorted(names.values())
 
@@ -69,7 +69,7 @@ def test_several_sites_together_and_kept_between_runs(club: Path, reach_here: Ru
         "--map", tmp_path / "best.html",
     )  # fmt: skip
     drawn = (tmp_path / "best.html").read_text(encoding="utf-8")
-    assert "how often a mobile works QK3RA or QK3RB" in drawn
+    assert "how sure a mobile is to work QK3RA or QK3RB" in drawn
     assert "how many of QK3RA, QK3RB it works" in drawn and "2 of them" in drawn
     assert done.returncode == 0, done.stderr
     assert done.stdout.startswith("A mobile works QK3RA or QK3RB from ") and "has neither." in done.stdout

@@ -29,8 +29,7 @@ MOST_COUNTED = 3  # the count of sites is shown as 1, 2, and 3 or more
 def area_page(found: AreaAnswer, terrain: Terrain, *, online: OnlineTiles | None = None) -> str:
     """Sites as masts, members by whether they are served, coverage with a switch a layer."""
     sites, region = found.sites, found.region
-    kind = lower_words(KIND_WORDS[found.work.kind])
-    overlays = [_chance_overlay(region, sites, f"how often {kind} works {either_words(region.call_signs)}")]
+    overlays = [chance_overlay(found)]
     if len(sites) > 1:
         overlays.append(_count_overlay(region))
     elif sites[0].figures.hears_only_km2 + sites[0].figures.heard_only_km2 > 0.0:
@@ -47,6 +46,13 @@ def area_page(found: AreaAnswer, terrain: Terrain, *, online: OnlineTiles | None
         frame=overlays[0].box,
         online=online,
     )
+
+
+def chance_overlay(found: AreaAnswer) -> CoverageOverlay:
+    """How sure the chosen kind of station is to work the sites, cell by cell."""
+    kind = lower_words(KIND_WORDS[found.work.kind])
+    name = f"how sure {kind} is to work {either_words(found.region.call_signs)}"
+    return _chance_overlay(found.region, found.sites, name)
 
 
 def _chance_by_member(sites: Sequence[AreaSite]) -> dict[str, float]:
