@@ -285,6 +285,7 @@ def test_nothing_runs_off_the_side(browser, small: RunningDesk, width: int, heig
 
 
 def test_two_windows_of_one_net(browser, small: RunningDesk) -> None:
+    """One hears what the other notes; what both say of one station is shown and asked, not merged."""
     one = Evening(browser, small)
     one.begin("QK1A")
     other = one.context.new_page()
@@ -292,16 +293,21 @@ def test_two_windows_of_one_net(browser, small: RunningDesk) -> None:
     other.locator("#call").wait_for()
     one.line("1b 5")
     one.until(lambda: other.locator("#groups td.call").all_inner_texts() == ["QK1B"], "the other hears of it")
-    # the other window sleeps: it knows nothing of what comes, and then says something of the same station
-    other.evaluate(
-        "window.fetch_ = window.fetch; window.fetch = (a, b) => b ? fetch_(a, b) : new Promise(() => {})"
-    )
+    other.route("**/state", lambda route: None)  # asleep: it learns nothing more
     one.line("1b 2")
     one.until(lambda: "R2" in one.page.inner_text("#groups"), "changed")
     other.bring_to_front()
-    other.evaluate("window.fetch = window.fetch_")
+    other.locator("#call").focus()
+    other.keyboard.type("1b 4")
+    other.keyboard.press("Enter")
+    other.unroute("**/state")
+    one.until(lambda: other.locator("#ask").is_visible(), "both are shown")
+    assert "QK1B checked in" in other.inner_text("#ask-words")
+    assert "R2" in one.page.inner_text("#groups")
+    other.keyboard.press("Enter")  # note mine too
+    one.until(lambda: "R4" in one.page.inner_text("#groups"), "the second word counts")
     other.close()
-    one.close()
+    one.context.close()
 
 
 def test_hostile_words_stay_words(browser, small: RunningDesk) -> None:

@@ -53,7 +53,7 @@ def test_a_change_is_tried_kept_taken_back_and_written(browser, small: RunningDe
     page.locator("#f-on").uncheck()
     page.locator("#f-height").press("Enter")
     plan.says("Planned with 3 changes")
-    assert page.locator(".call-label", has_text="QK1F").count() == 0
+    plan.until(lambda: page.locator(".call-label", has_text="QK1F").count() == 0, "off the map")
     page.locator("#changes button", has_text="take back").last.click()
     plan.says("Planned with 2 changes")
     assert violations(page) == []

@@ -15,13 +15,13 @@ from reach.errors import InputProblem
 from reach.inputs.roster_edit import KEPT, roster_edit, write_edit
 
 NOW = datetime.datetime(2026, 11, 24, 20, 15)
-PLAIN = b"""# our members
+PLAIN = b'''# our members
 call sign,name,category,latitude,longitude,antenna height (ft),power W,notes
 QK1A,Ann,base,41.35,-37.95,30,50,
 
 QK1B,"Bea, the ""loud""",base,41.4,-37.9, 20 ,50,"two
 lines"
-"""
+'''
 
 
 def test_one_cell_changes_and_nothing_else() -> None:
