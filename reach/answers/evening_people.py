@@ -10,7 +10,7 @@ from reach.answers.open_net import OpenNet
 from reach.evening.check_ins import CheckIn, check_in_of
 from reach.evening.fold import Evening
 from reach.inputs.reports import Outcome, Report
-from reach.learning.attendance import Attendance, attendance
+from reach.learning.attendance import Attendance
 from reach.learning.evidence import evening_of
 from reach.links.sayings import chance_in_words
 from reach.reports.store import standing
@@ -36,12 +36,6 @@ class WhoIs:
     name: str
     lines: tuple[tuple[str, str], ...]
     notes: tuple[str, ...]
-
-
-def attendance_of(opened: OpenNet) -> Attendance:
-    """Who came to earlier nets, members away tonight included."""
-    reports = [stored.report for stored in standing(opened.learned.all_reports)]
-    return attendance(reports, opened.learned.net, zone=opened.learned.zone)
 
 
 def likely_ones(opened: OpenNet, came: Attendance) -> tuple[LikelyOne, ...]:

@@ -7,10 +7,12 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from reach.answers.coming import who_came, with_expected
 from reach.answers.learned import Basis, Learned
 from reach.errors import Fault, InputProblem
 from reach.inputs.equipment_cells import did_you_mean
 from reach.inputs.net_folder import NetFolder, read_net_folder
+from reach.learning.attendance import Attendance
 from reach.links.misplaced import misplaced
 from reach.propagation.choose import AUTO, MODEL_NAMES
 from reach.reports.store import stored_reports
@@ -22,12 +24,14 @@ from reach.terrain.tiles import Terrain
 class OpenNet:
     """The folder's records and its terrain, open until whoever opened it closes it.
 
-    learned : what reports of who was heard have taught; empty where there are none.
+    learned : what reports of who was heard have taught; empty where there are none. came : who came to
+    earlier nets; forecasts take the attendance they expect from it.
     """
 
     folder: NetFolder
     terrain: Terrain
     learned: Learned
+    came: Attendance
 
     @property
     def net(self) -> Net:
@@ -58,7 +62,10 @@ def opened_with(read: NetFolder, terrain: Terrain, *, basis: Basis = Basis.HEARD
     Raises : OutputProblem for a store that is none.
     """
     reports = stored_reports(Path(read.net.folder))
-    return OpenNet(read, terrain, Learned(read.whole or read, terrain, reports, basis))
+    came = who_came(read.whole or read, reports)
+    if basis is Basis.HEARD:
+        read = with_expected(read, came)
+    return OpenNet(read, terrain, Learned(read.whole or read, terrain, reports, basis), came)
 
 
 def open_terrain(net: Net) -> Terrain:

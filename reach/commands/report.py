@@ -17,9 +17,16 @@ from reach.commands.outputs import Outputs, outputs
 @click.option("--log-of", "owner", metavar="CALL", default="", help="Whose log it is, where it does not say.")
 @click.option("--export", "export_file", metavar="FILE", default=None,
               help="Write all reports back: .csv, or .adi for a log.")  # fmt: skip
-@outputs("json")
+@click.option("--who-came", "who_came", is_flag=True,
+              help="Who came to the nets, who is to be expected, who led; nothing is taken in.")  # fmt: skip
+@outputs("json", "csv")
 def command(
-    folder: Path, said: tuple[str, ...], owner: str, export_file: str | None, outputs: Outputs
+    folder: Path,
+    said: tuple[str, ...],
+    owner: str,
+    export_file: str | None,
+    who_came: bool,
+    outputs: Outputs,
 ) -> None:
     """Take in reports of who was really heard; every plan then uses them.
 
@@ -32,9 +39,11 @@ def command(
 
     The exit code is 1 when some rows were left out, 2 when nothing was stored.
     """
+    if who_came:
+        _who_came(folder, said, export_file, outputs)
+        return
     from reach.answers.report import report
     from reach.commands.options import check_outputs, deliver
-    from reach.drawings.exports.machine import json_text
     from reach.drawings.tables.report import report_screen
     from reach.errors import OutputProblem
     from reach.inputs.net_folder import read_net_folder
@@ -45,7 +54,7 @@ def command(
         check_outputs(export_file, existing=outputs.existing)
     read = read_net_folder(folder)
     found = report(read, said, now=datetime.datetime.now(datetime.UTC), owner=owner.strip().upper())
-    outputs.deliver("json", json_text(found.figures))
+    outputs.machine(found)
     if export_file is not None:
         from reach import __version__
         from reach.drawings.exports.reports import reports_adi, reports_csv
@@ -62,3 +71,20 @@ def command(
         say(*report_screen(found))
     if found.faults:
         raise click.exceptions.Exit(1)
+
+
+def _who_came(folder: Path, said: tuple[str, ...], export_file: str | None, outputs: Outputs) -> None:
+    """The attendance in place of anything else."""
+    from reach.answers.attendance import who_attends
+    from reach.answers.open_net import open_net
+    from reach.commands.options import progress_bar
+    from reach.drawings.tables.attendance import attendance_screen
+    from reach.errors import Fault, InputProblem
+
+    if said or export_file is not None:
+        raise InputProblem(Fault("--who-came stands alone", "take reports in first, then ask who came"))
+    with open_net(folder) as opened:
+        found = who_attends(opened, watch=progress_bar)
+    outputs.machine(found)
+    if outputs.speaks:
+        say(*attendance_screen(found))

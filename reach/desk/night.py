@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from reach.answers.evening_closing import store_evening
-from reach.answers.evening_people import LikelyOne, WhoIs, attendance_of, likely_ones, who_is
+from reach.answers.evening_people import LikelyOne, WhoIs, likely_ones, who_is
 from reach.answers.evening_plan import EveningNet, EveningPlan, evening_net, evening_plan, meeting_place
 from reach.answers.open_net import OpenNet
 from reach.answers.run_sheet import Occasion, run_sheet, sheet_of_plan
@@ -64,7 +64,7 @@ class Night:
         self.evening: Evening = fold(journal.events)
         self.thought = Thought()
         self.announcements = read_announcements(Path(opened.net.folder))
-        self.came = attendance_of(opened)
+        self.came = opened.came
         self.likely: tuple[LikelyOne, ...] = likely_ones(opened, self.came)
         self._comes = {one.call_sign: one.comes for one in self.likely}
         self.usual = frozenset(call for call in self._comes if self.came.nets or self._says_how_often(call))

@@ -52,22 +52,22 @@ class Planner:
     def __init__(self, opened: OpenNet, *, clock: Callable[[], datetime.datetime]) -> None:
         self.opened, self.clock = opened, clock
         self._thread = ThreadPoolExecutor(1, "planner")
-        self._today: dict[str, Variant] = {}
+        self._as_it_is: dict[str, Variant] = {}
         self.done = (0, 0)  # of the area that is being computed
 
     async def run(self, work: Callable[[], Result]) -> Result:
         """In the planner's thread. Raises : whatever it raises."""
         return await asyncio.get_running_loop().run_in_executor(self._thread, work)
 
-    def today(self, channel: Channel) -> Variant:
+    def as_it_is(self, channel: Channel) -> Variant:
         """The net as it is, planned once."""
-        if channel.name not in self._today:
-            self._today[channel.name] = variant(self.opened, (), channel)
-        return self._today[channel.name]
+        if channel.name not in self._as_it_is:
+            self._as_it_is[channel.name] = variant(self.opened, (), channel)
+        return self._as_it_is[channel.name]
 
     def tried(self, changes: tuple[str, ...], channel: Channel) -> Variant:
         """The net with changes."""
-        return variant(self.opened, changes, channel) if changes else self.today(channel)
+        return variant(self.opened, changes, channel) if changes else self.as_it_is(channel)
 
     def with_changes(self, changes: tuple[str, ...]) -> OpenNet:
         """The open net with changes, for paths and areas."""
@@ -102,7 +102,7 @@ def plan_routes(planner: Planner) -> list[Route]:
     async def start(request: Request) -> Response:
         channel = net.channels[0]
         try:
-            today = await planner.run(lambda: planner.today(channel))
+            today = await planner.run(lambda: planner.as_it_is(channel))
         except ReachError as problem:
             return said(409, problem)
         return JSONResponse(
@@ -140,7 +140,7 @@ def plan_routes(planner: Planner) -> list[Route]:
         changes = _changes(sent)
         other = planner.tried(changes, channel)
         there = [_station(one) for one in other.network.net.stations if one.has_radio_path]
-        return {**_shown(planner.today(channel), other), "stations": there}
+        return {**_shown(planner.as_it_is(channel), other), "stations": there}
 
     def profile(sent: dict[str, Any]) -> Response:
         opened = planner.with_changes(_changes(sent))

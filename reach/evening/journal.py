@@ -64,7 +64,7 @@ class Journal:
             )
             try:
                 self._prepare()
-                self._events = self._read()
+                self._events = events_of(self._connection, place)
             except BaseException:
                 self._connection.close()
                 raise
@@ -102,20 +102,6 @@ class Journal:
         run("COMMIT")
         if version != _VERSION or run("PRAGMA application_id").fetchone()[0] != _APPLICATION:
             raise OutputProblem(f"{self.place} is no journal of this program's version {_VERSION}.")
-
-    def _read(self) -> list[Event]:
-        rows = self._connection.execute(
-            "SELECT seq, at, offset_minutes, kind, body, token FROM event ORDER BY seq"
-        )
-        try:
-            return [
-                Event(
-                    seq, datetime.datetime.fromisoformat(at), offset, read_act(kind, json.loads(body)), token
-                )
-                for seq, at, offset, kind, body, token in rows
-            ]
-        except (InputProblem, ValueError) as problem:
-            raise OutputProblem(f"{self.place}: an event cannot be read ({problem}).") from problem
 
     @property
     def events(self) -> tuple[Event, ...]:
@@ -185,6 +171,18 @@ class Journal:
             self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         finally:
             self._connection.close()
+
+
+def events_of(connection: sqlite3.Connection, place: Path) -> list[Event]:
+    """Every event of a journal, in order. Raises : OutputProblem for one that cannot be read."""
+    rows = connection.execute("SELECT seq, at, offset_minutes, kind, body, token FROM event ORDER BY seq")
+    try:
+        return [
+            Event(seq, datetime.datetime.fromisoformat(at), offset, read_act(kind, json.loads(body)), token)
+            for seq, at, offset, kind, body, token in rows
+        ]
+    except (InputProblem, ValueError) as problem:
+        raise OutputProblem(f"{place}: an event cannot be read ({problem}).") from problem
 
 
 def _killed_at(point: str) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from reach.inputs.reports import ListKind, Outcome, Report
@@ -54,10 +54,21 @@ class Attendance:
     controls: Mapping[datetime.date, str]
 
 
-def attendance(reports: Iterable[Report], net: Net, *, zone: datetime.tzinfo) -> Attendance:
-    """From the standing reports of all channels. zone : the club's, for what is one evening."""
+def attendance(
+    reports: Iterable[Report],
+    net: Net,
+    *,
+    zone: datetime.tzinfo,
+    listed: Mapping[datetime.date, Collection[str]] | None = None,
+) -> Attendance:
+    """From the standing reports of all channels. zone : the club's, for what is one evening.
+
+    listed : evening -> who stood on a list, also those linked over the internet, of whom no report is made.
+    """
     hubs = {repeater.call_sign for repeater in net.repeaters}
     there: dict[datetime.date, set[str]] = defaultdict(set)
+    for day, calls in (listed or {}).items():
+        there[day] |= set(calls)
     relayed: dict[str, set[tuple[datetime.date, str]]] = defaultdict(set)
     lists: dict[datetime.date, Counter[str]] = defaultdict(Counter)
     for report in reports:

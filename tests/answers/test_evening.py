@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from reach.answers.evening_closing import evening_reports, store_evening, who_came
-from reach.answers.evening_people import attendance_of, likely_ones, who_is
+from reach.answers.evening_people import likely_ones, who_is
 from reach.answers.evening_plan import EveningNet, evening_net, evening_plan
 from reach.answers.open_net import OpenNet, open_net
 from reach.answers.relays import relays
@@ -244,7 +244,7 @@ def test_who_is_this(opened: OpenNet, tonight: EveningNet) -> None:
 
 
 def test_members_stand_first_with_their_own_kind(opened: OpenNet) -> None:
-    ones = likely_ones(opened, attendance_of(opened))
+    ones = likely_ones(opened, opened.came)
     assert {one.call_sign for one in ones} == {station.call_sign for station in opened.net.stations}
     kinds = {one.call_sign: one.kind for one in ones}
     assert all(kinds[s.call_sign] is check_in_of(s) for s in opened.net.stations)

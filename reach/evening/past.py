@@ -1,0 +1,27 @@
+"""Evenings of a folder that are over, as their journals tell them."""
+
+from __future__ import annotations
+
+import datetime
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+
+from reach.errors import OutputProblem
+from reach.evening.fold import Evening, fold
+from reach.evening.journal import FOLDER, events_of
+
+
+def past_evenings(folder: Path) -> Iterator[tuple[datetime.date, Evening]]:
+    """(day, evening), in order; a file that is no journal is passed over.
+
+    Nothing is locked or changed: files are read as they lie, so one that is open lacks its newest events.
+    """
+    for place in sorted((folder / FOLDER).glob("????-??-??.sqlite")):
+        try:
+            day = datetime.date.fromisoformat(place.stem)
+            with closing(sqlite3.connect(f"{place.resolve().as_uri()}?immutable=1", uri=True)) as connection:
+                yield day, fold(events_of(connection, place))
+        except (ValueError, sqlite3.Error, OutputProblem):
+            continue

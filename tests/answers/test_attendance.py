@@ -1,0 +1,73 @@
+"""Attendance as an answer: reports and journals together, the forecast counts it, who led out of turn is told."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+
+import pytest
+
+from reach.answers.attendance import attendance_notes, who_attends
+from reach.answers.evening_closing import store_evening
+from reach.answers.learned import Basis
+from reach.answers.open_net import open_net
+from reach.answers.relays import relays
+from reach.evening.acts import CheckedIn, Closed, Opened
+from reach.evening.check_ins import CheckIn
+from reach.evening.fold import fold
+from reach.evening.journal import Journal, journal_place
+from reach.inputs.net_folder import read_net_folder
+from tests.answers.small_net import made_in
+
+FIRST = datetime.datetime(2026, 9, 1, 19, 30, tzinfo=datetime.UTC)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Eight Tuesdays: QK1B always, QK1H four times and then no more, QK1N over the link, QK1F never."""
+    made = made_in(tmp_path_factory.mktemp("attendance"))
+    net = read_net_folder(made).net
+    for week in range(8):
+        at = FIRST + datetime.timedelta(weeks=week)
+        journal = Journal(journal_place(made, at.date()), clock=lambda at=at: at)
+        journal.append(Opened(on="two metres", control="QK1A"), token=f"opened-{week}")
+        for call in ("QK1B", "QK1N", *(("QK1H",) if week < 4 else ())):
+            kind = CheckIn.INTERNET if call == "QK1N" else CheckIn.BASE
+            journal.append(CheckedIn(call=call, kind=kind), token=f"{call}-{week}")
+        journal.append(Closed(), token=f"closed-{week}")
+        store_evening(made, fold(journal.events), net, name=f"desk {at:%Y-%m-%d}", now=at)
+        journal.close()
+    return made
+
+
+def test_who_came_counts_those_on_the_link_too(folder: Path) -> None:
+    with open_net(folder) as opened:
+        found = who_attends(opened)
+    came = {one.call_sign: len(one.came) for one in found.came.members}
+    assert came == {"QK1A": 8, "QK1B": 8, "QK1F": 0, "QK1H": 4, "QK1N": 8}
+    assert found.headline == "4 of 5 members came to 8 nets; expect 3 members at the next."
+    assert found.remind == ("QK1H",)
+    assert "Worth a call" in " ".join(attendance_notes(found))
+
+
+def test_the_rota_is_set_beside_who_led(folder: Path) -> None:
+    with open_net(folder) as opened:
+        found = who_attends(opened)
+    assert [one.control for one in found.led] == ["QK1A"] * 8
+    assert {one.by_rota for one in found.led} <= {"QK1A", "QK1B"}
+
+
+def test_forecasts_count_who_comes_and_say_so(folder: Path) -> None:
+    with open_net(folder) as opened:
+        heard = relays(opened).check_ins
+    with open_net(folder, basis=Basis.PREDICTED) as opened:
+        predicted = relays(opened).check_ins
+    assert heard.with_attendance == heard.stations and predicted.with_attendance == 0
+    assert heard.all_ways.expected < predicted.all_ways.expected
+    assert "counting how often" in heard.sentence
+
+
+def test_a_folder_without_nets_says_what_to_do(tmp_path: Path) -> None:
+    with open_net(made_in(tmp_path)) as opened:
+        found = who_attends(opened)
+    assert "No net is noted yet" in found.headline and not found.led
