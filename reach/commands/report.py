@@ -44,6 +44,7 @@ def command(
         return
     from reach.answers.report import report
     from reach.commands.options import check_outputs, deliver
+    from reach.drawings.exports.machine import json_text, sheet_csv
     from reach.drawings.tables.report import report_screen
     from reach.errors import OutputProblem
     from reach.inputs.net_folder import read_net_folder
@@ -54,7 +55,8 @@ def command(
         check_outputs(export_file, existing=outputs.existing)
     read = read_net_folder(folder)
     found = report(read, said, now=datetime.datetime.now(datetime.UTC), owner=owner.strip().upper())
-    outputs.machine(found)
+    outputs.deliver("json", json_text(found.figures))
+    outputs.deliver("csv", sheet_csv(found.rows))
     if export_file is not None:
         from reach import __version__
         from reach.drawings.exports.reports import reports_adi, reports_csv

@@ -14,7 +14,6 @@ from reach.evening.check_ins import CheckIn
 from reach.evening.fold import Entry, Event, Sitting
 from reach.links.sayings import chance_in_figures, chance_in_words
 from reach.plans.relays.plan import RelayPlan
-from reach.plans.relays.what_if import difference_sentence, plan_differences
 from reach.stations import Net
 
 
@@ -219,14 +218,20 @@ def plan_words(plan: RelayPlan) -> str:
 
 
 def _changes(taken: RelayPlan | None, plan: RelayPlan) -> str:
-    """What is better now; newcomers who are simply worked directly are no change of plan."""
+    """What the newest plan asks of relays beyond the one in use, and whom it no longer needs."""
     if taken is None or taken.control != plan.control:
         return ""
     before = {duty.call_sign: set(duty.serves) for duty in taken.relays}
     after = {duty.call_sign: set(duty.serves) for duty in plan.relays}
-    if before == after:
-        return ""
-    return difference_sentence(plan_differences(taken, plan), plan)
+    parts = [
+        f"{relay} for {', '.join(sorted(serves - before.get(relay, set())))}"
+        for relay, serves in after.items()
+        if serves - before.get(relay, set())
+    ]
+    freed = [relay for relay in before if relay not in after]
+    if freed:
+        parts.append(f"{', '.join(freed)} no longer needed")
+    return "; ".join(parts)
 
 
 def _missing_view(

@@ -1,4 +1,4 @@
-"""Attendance as an answer: reports and journals together, the forecast counts it, who led out of turn is told."""
+"""Attendance as an answer: reports and journals together; forecasts count it; who led out of turn is told."""
 
 from __future__ import annotations
 

@@ -111,7 +111,7 @@ function showPlan() {
   find("plan-relays").replaceChildren(...plan.relays.map(([relay, serves]) => made("li", `${named(relay)} for ${serves}`)));
   tell(find("plan-out"), plan.left_out.length ? `Worked by nobody on the air: ${plan.left_out.join(", ")}.` : "");
   find("plan-changes").hidden = find("take").hidden = !plan.changes;
-  tell(find("plan-changes"), plan.changes ? `The plan would change: ${plan.changes}` : "");
+  tell(find("plan-changes"), plan.changes ? `New: ${plan.changes}.` : "");
 }
 
 function showMissing() {
@@ -309,8 +309,8 @@ find("undo").addEventListener("click", () => { undo(); entry.focus(); });
 find("redo").addEventListener("click", () => { redo(); entry.focus(); });
 find("next").addEventListener("click", () => step(1));
 find("back").addEventListener("click", () => step(-1));
-find("dark").addEventListener("click", () => store.note("screen", { dark: !state.dark, large: state.large }, "screen"));
-find("large").addEventListener("click", () => store.note("screen", { dark: state.dark, large: !state.large }, "screen"));
+find("dark").addEventListener("click", () => { store.note("screen", { dark: !state.dark, large: state.large }, "screen"); entry.focus(); });
+find("large").addEventListener("click", () => { store.note("screen", { dark: state.dark, large: !state.large }, "screen"); entry.focus(); });
 find("complete").addEventListener("change", () => store.note("list complete", { call: state.control, complete: /** @type {HTMLInputElement} */ (find("complete")).checked }, "list"));
 find("take").addEventListener("click", async () => { try { const answer = await fetch("take-plan", { method: "POST" }); if (answer.ok) show(await answer.json()); } catch { say("The desk does not answer"); } entry.focus(); });
 find("help").addEventListener("click", () => /** @type {HTMLDialogElement} */ (find("keys-help")).showModal());
