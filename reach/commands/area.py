@@ -5,12 +5,17 @@ from __future__ import annotations
 import sys
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from reach.commands.options import STANDARD_OUTPUT, channel_option, folder_argument, progress_bar, say, warn
 from reach.commands.outputs import Outputs, outputs
-from reach.errors import InputProblem, OutputProblem
+from reach.errors import Fault, InputProblem, OutputProblem
+
+if TYPE_CHECKING:
+    from reach.answers.area_work import AreaWork
+    from reach.answers.open_net import OpenNet
 
 
 def metres(context: click.Context, parameter: click.Parameter, text: str) -> float:
@@ -25,13 +30,18 @@ def metres(context: click.Context, parameter: click.Parameter, text: str) -> flo
 
 @click.command("area")
 @folder_argument
-@click.argument("call_signs", nargs=-1, required=True, metavar="CALL...")
+@click.argument("call_signs", nargs=-1, metavar="[CALL]...")
+@click.option("--at", "place", metavar="PLACE", default=None,
+              help="Any place in place of a call sign: coordinates or a locator.")  # fmt: skip
+@click.option("--mast", metavar="TEXT", default="", help="Antenna above ground at that place, e.g. 15 m.")
+@click.option("--power", metavar="TEXT", default="", help="Power there, e.g. 50 W.")
+@click.option("--antenna", metavar="TEXT", default="", help="Antenna there, by name or gain.")
 @click.option(
     "--kind",
-    type=click.Choice(["handheld", "mobile", "base"]),
+    type=click.Choice(["handheld", "mobile", "base", "each"]),
     default="handheld",
     show_default=True,
-    help="Kind of station in the cells: handheld in the hand, mobile, or base at 9 m.",
+    help="Kind of station in the cells: handheld in the hand, mobile, base at 9 m; each for all three.",
 )
 @click.option(
     "--radius",
@@ -72,6 +82,10 @@ def metres(context: click.Context, parameter: click.Parameter, text: str) -> flo
 def command(
     folder: Path,
     call_signs: tuple[str, ...],
+    place: str | None,
+    mast: str,
+    power: str,
+    antenna: str,
     kind: str,
     radius_m: float,
     cell_m: float,
@@ -84,7 +98,9 @@ def command(
     """From where a chosen kind of station gets into a repeater, or reaches a member on simplex, both ways.
 
     Name one or more repeaters or members; with several, the outlines, map and raster show the best of them.
+    --at takes any place, with the usual portable mast there unless its mast, power and antenna are said.
     """
+    _check_asked(call_signs, place, (mast, power, antenna), kind, outputs)
     if outputs.targets.get("geotiff") == STANDARD_OUTPUT:
         raise OutputProblem("a GeoTIFF cannot go to standard output; give a file name.")
     from reach.answers.area import area
@@ -96,16 +112,29 @@ def command(
     from reach.stations import NoiseEnvironment
 
     with open_net(folder) as opened:
-        work = area_work(
-            opened.net,
-            call_signs,
-            kind=StationKind[kind.upper()],
-            radius_m=radius_m,
-            cell_m=cell_m,
-            noise=NoiseEnvironment(noise) if noise else None,
-            channel=channel,
-            cluster=cluster,
-        )
+        net, sites = opened.net, call_signs
+        if place is not None:
+            from reach.inputs.chosen_place import PLACE, station_at, with_station
+
+            net = with_station(net, station_at(place, mast=mast, power=power, antenna=antenna))
+            sites = (*call_signs, PLACE)
+
+        def work_for(asked: StationKind) -> AreaWork:
+            return area_work(
+                net,
+                sites,
+                kind=asked,
+                radius_m=radius_m,
+                cell_m=cell_m,
+                noise=NoiseEnvironment(noise) if noise else None,
+                channel=channel,
+                cluster=cluster,
+            )
+
+        if kind == "each":
+            _each_kind(opened, [work_for(one) for one in StationKind], keep, outputs)
+            return
+        work = work_for(StationKind[kind.upper()])
         if outputs.speaks:
             warn(work.memory_sentence)
         if sys.stderr.isatty() and not loops_compiled():
@@ -130,3 +159,34 @@ def command(
         from reach.drawings.tables.area import area_screen
 
         say(*area_screen(found))
+
+
+def _check_asked(
+    call_signs: tuple[str, ...], place: str | None, equipment: tuple[str, ...], kind: str, outputs: Outputs
+) -> None:
+    """Raises : InputProblem where the options contradict each other."""
+    if not call_signs and place is None:
+        raise InputProblem(Fault("no site is named", "name a repeater or a member, or a place with --at"))
+    if any(equipment) and place is None:
+        fix = "name the place with --at; a member's own equipment is in the roster"
+        raise InputProblem(Fault("--mast, --power and --antenna are of a place", fix))
+    files = [form for form in ("geotiff", "geojson", "kml", "json", "csv") if outputs.wants(form)]
+    if kind == "each" and files:
+        fix = "choose one kind for a file; each shows a table and a map"
+        raise InputProblem(Fault(f"--{files[0]} holds one kind of station", fix))
+
+
+def _each_kind(opened: OpenNet, works: list[AreaWork], keep: Path | None, outputs: Outputs) -> None:
+    """Handheld, mobile and base beside each other: one table, one map with a layer each."""
+    from reach.answers.area import area
+    from reach.drawings.tables.area import kinds_screen
+    from reach.files import made_folder
+
+    folder = keep if keep is None else made_folder(keep)
+    found = [area(opened, work, folder=folder, watch=progress_bar) for work in works]
+    if outputs.wants("map"):
+        from reach.drawings.maps.area_page import kinds_page
+
+        outputs.deliver("map", kinds_page(found, opened.terrain, online=outputs.online))
+    if outputs.speaks:
+        say(*kinds_screen(found))

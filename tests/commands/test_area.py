@@ -267,3 +267,38 @@ def test_the_command_is_listed() -> None:
     from reach.commands.main import COMMANDS
 
     assert "area" in COMMANDS and area_command.command.name == "area"
+
+
+def test_any_place_and_each_kind_of_station(club: Path, reach_here, tmp_path: Path) -> None:
+    page = tmp_path / "each.html"
+    run = reach_here(
+        "area", club, "--at", "41.45,-38.05", "--power", "10 W", "--kind", "each", "--radius", "6 km",
+        "--resolution", "120 m", "--map", page,
+    )  # fmt: skip
+    assert run.returncode == 0, run.stderr
+    shares = [
+        float(line.split("%")[0].split()[-1]) for line in run.stdout.splitlines() if line.startswith("PLACE ")
+    ]
+    assert len(shares) == 3 and shares == sorted(shares)  # handheld, car, base: each reaches further
+    assert "mast 8 m (usual portable)" in run.stdout and "power" not in run.stdout.split("Assumed")[1]
+    drawn = page.read_text(encoding="utf-8")
+    for kind in ("a handheld in the hand", "a mobile", "a base station"):
+        assert f"how sure {kind} is to work PLACE" in drawn
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        ((), "no site is named"),
+        (("QK3RA", "--mast", "12 m"), "are of a place"),
+        (("--at", "hill"), '--at: "hill" is not a position'),
+        (("--at", "41.45,-38.05", "--mast", "high"), "--mast"),
+        (("QK3RA", "--kind", "each", "--csv", "-"), "one kind of station"),
+        (("--at", "60,10"), "no elevation"),
+    ],
+)
+def test_what_contradicts_itself_is_said_in_one_line(
+    club: Path, reach_here, options: tuple[str, ...], says: str
+) -> None:
+    run = reach_here("area", club, *options)
+    assert run.returncode == 2 and says in run.stderr and len(run.stderr.strip().splitlines()) <= 2

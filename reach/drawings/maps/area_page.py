@@ -48,6 +48,24 @@ def area_page(found: AreaAnswer, terrain: Terrain, *, online: OnlineTiles | None
     )
 
 
+def kinds_page(answers: Sequence[AreaAnswer], terrain: Terrain, *, online: OnlineTiles | None = None) -> str:
+    """The same sites for several kinds of station, a layer each, the first one shown."""
+    first = answers[0]
+    overlays = [chance_overlay(found) for found in answers]
+    return coverage_map(
+        first.net,
+        sites=[site.party for site in first.sites],
+        overlays=overlays,
+        headline=" ".join(found.headline for found in answers),
+        member_chance=_chance_by_member(first.sites),
+        relief=_relief(first, terrain),
+        notes=first.assumed,
+        warnings=first.warnings,
+        frame=overlays[0].box,
+        online=online,
+    )
+
+
 def chance_overlay(found: AreaAnswer) -> CoverageOverlay:
     """How sure the chosen kind of station is to work the sites, cell by cell."""
     kind = lower_words(KIND_WORDS[found.work.kind])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.console import RenderableType
 from rich.table import Table
 
@@ -24,6 +26,32 @@ def area_screen(found: AreaAnswer) -> list[RenderableType]:
     for site, headline in zip(found.sites, found.headlines):
         parts += [answer(headline), site_table(site), notes_text([""])]
     return [*parts, notes_text([*found.warnings, *found.in_short, SHORT])]
+
+
+def kinds_screen(answers: Sequence[AreaAnswer]) -> list[RenderableType]:
+    """What `reach area --kind each` says."""
+    first = answers[0]
+    rows = []
+    for number, site in enumerate(first.sites):
+        for found in answers:
+            figures = found.sites[number].figures
+            land_km2 = figures.land_km2
+            rows.append(
+                (
+                    site.call_sign,
+                    found.work.kind.value,
+                    f"{figures.served_km2:,.1f}",
+                    share_words(figures.served_km2 / land_km2) if land_km2 else "",
+                    f"{figures.hears_only_km2:,.1f}",
+                )
+            )
+    columns = (
+        ("site", "left"), ("kind of station", "left"), ("works both ways, km²", "right"),
+        ("share of land", "right"), ("only hears it, km²", "right"),
+    )  # fmt: skip
+    parts: list[RenderableType] = [answer(found.headline) for found in answers]
+    parts += [notes_text([""]), quiet_table("", columns, rows), notes_text([""])]
+    return [*parts, notes_text([*first.warnings, *first.in_short, SHORT])]
 
 
 def site_table(site: AreaSite) -> Table:
