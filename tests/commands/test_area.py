@@ -280,7 +280,9 @@ def test_any_place_and_each_kind_of_station(club: Path, reach_here, tmp_path: Pa
         float(line.split("%")[0].split()[-1]) for line in run.stdout.splitlines() if line.startswith("PLACE ")
     ]
     assert len(shares) == 3 and shares == sorted(shares)  # handheld, car, base: each reaches further
-    assert "mast 8 m (usual portable)" in run.stdout and "power" not in run.stdout.split("Assumed")[1]
+    assumed = " ".join(run.stdout.split("Assumed", 1)[1].split())
+    assert "PLACE: mast 8 m, antenna j-pole (usual portable)" in assumed
+    assert "25 W" not in assumed  # the power was said
     drawn = page.read_text(encoding="utf-8")
     for kind in ("a handheld in the hand", "a mobile", "a base station"):
         assert f"how sure {kind} is to work PLACE" in drawn

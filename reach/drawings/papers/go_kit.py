@@ -353,8 +353,15 @@ def _headline(cases: Sequence[KitCase], station: Station) -> str:
     worst = next((case for case in cases if case.situation == NO_REPEATER), cases[-1])
     text = _do(cases[0])
     if worst is not cases[0] and worst.where != AS_USUAL:
-        text += f"; {'with' if worst.situation.startswith('no ') else 'when'} {worst.situation} {_do(worst)}"
+        when = f"{'with' if worst.situation.startswith('no ') else 'when'} {worst.situation}"
+        text += f", {when} too" if _do(worst) == text else f"; {when} {_instead(worst, cases[0])}"
     return f"{text[0].upper()}{text[1:]}."
+
+
+def _instead(case: KitCase, usual: KitCase) -> str:
+    """What to do in place of the usual: where alone, when whom to call stays the same."""
+    same = case.whom == usual.whom != NOBODY and not {case.where, usual.where} & {OFF_AIR, NO_NET}
+    return f"on {case.where}" if same else _do(case)
 
 
 def _do(case: KitCase) -> str:
