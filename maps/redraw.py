@@ -14,7 +14,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import ViewportSize, sync_playwright
 
 HERE = Path(__file__).resolve().parent
 KEPT = ("*.html", "*.png", "*.pdf", "*.txt", "*.csv", "*.gpx", "*.ics")
@@ -26,6 +26,8 @@ MORE = (
     ("kit", "CLUB", "QK3MPL", "--pdf", "MAPS/kit-QK3MPL.pdf"),
 )  # fmt: skip
 WIDTH, HEIGHT = 1400, 950
+GUIDE = ("simplex", "area", "backup", "sheet")  # pictures of the guide
+GUIDE_SIZE: ViewportSize = {"width": 1120, "height": 780}
 
 
 def reach(*words: str) -> None:
@@ -57,6 +59,12 @@ def main() -> None:
             page.goto(html.as_uri())
             page.wait_for_timeout(600)
             page.screenshot(path=str(html.with_suffix(".png")))
+        book = browser.new_context(offline=True, viewport=GUIDE_SIZE, device_scale_factor=0.8).new_page()
+        for name in GUIDE:
+            book.goto((HERE / f"{name}.html").as_uri())
+            book.wait_for_timeout(600)
+            picture = HERE.parent / "reach" / "drawings" / "guide" / f"{name}.jpg"
+            book.screenshot(path=str(picture), type="jpeg", quality=72)
         browser.close()
     for paper in sorted(HERE.glob("*.pdf")):
         subprocess.run(

@@ -18,6 +18,7 @@ from reach.visible import visible
 # name -> one-line help, in the order shown; the module reach.commands.<name> holds `command`
 COMMANDS = {
     "demo": "Plan an invented club on invented terrain: see everything at once.",
+    "guide": "A short book on planning and running a net, with pictures; no network needed.",
     "new": "Start a net folder that runs as it is, ready to be made yours.",
     "check": "Read a net folder, list every fault, the defaults used, the tiles needed.",
     "columns": "Every column of roster.csv and key of net.toml, with what to write.",

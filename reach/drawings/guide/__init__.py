@@ -1,0 +1,1 @@
+"""The guide: a short book for planners, with pictures of the demo."""
