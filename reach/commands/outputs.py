@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 HELP = {
     "map": "Draw the map as one HTML page that opens with no network.",
-    "picture": "Draw the profile; the ending says how: .png, .svg or .pdf.",
+    "picture": "Draw the answer as a picture; the ending says how: .png, .svg or .pdf.",
     "page": "Write it as a page to print, .html.",
     "pdf": "Write it as PDF.",
     "text": "Write it as plain text.",

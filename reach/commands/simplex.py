@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 @basis_option
 @channel_option
 @control_option
-@outputs("map", "json", "csv")
+@outputs("map", "picture", "json", "csv")
 @tonight_options
 @share_options
 def command(
@@ -43,7 +43,7 @@ def command(
     """Who hears whom on a simplex channel, who should be net control, and who must relay for whom.
 
     Where no plan can be made, why not is the answer, and who hears whom is shown all the same.
-    The CSV has a row for each direction of each pair.
+    The CSV has a row for each direction of each pair; the picture is the same as squares, for print.
     """
     from reach.answers.open_net import open_net
     from reach.answers.simplex import simplex
@@ -54,6 +54,12 @@ def command(
             from reach.drawings.maps.simplex_page import simplex_page
 
             outputs.deliver("map", simplex_page(found, opened.terrain, online=outputs.online))
+    if outputs.wants("picture"):
+        from reach.drawings.hearing_plot import hearing_picture
+        from reach.drawings.profile_plot import picture_form
+
+        form = picture_form(outputs.targets["picture"])
+        outputs.deliver_bytes("picture", hearing_picture(found, form=form))
     outputs.machine(found)
     if outputs.speaks:
         from reach.drawings.tables.simplex import simplex_screen
