@@ -1,4 +1,4 @@
-"""Who hears whom as squares: groups stand together, the same net gives the same bytes, big nets still draw."""
+"""Who hears whom as squares: groups stand together, the same net gives the same bytes."""
 
 from __future__ import annotations
 
