@@ -89,7 +89,7 @@ def main() -> None:
     """
     with Interrupts() as interrupts:
         try:
-            status = _run()
+            status = _run(interrupts)
         except KeyboardInterrupt:  # just before or after, or pressed again amid the words
             warn(WORDS)
             status = STATUS
@@ -99,7 +99,7 @@ def main() -> None:
     sys.exit(status)
 
 
-def _run() -> int:
+def _run(interrupts: Interrupts) -> int:
     stdout = sys.stdout
     try:
         prepare_streams()
@@ -134,6 +134,9 @@ def _run() -> int:
         abandon_output()  # click has put its own in place: nobody reads on
         return 0
     except Exception:
+        if interrupts.asked:  # a library made an error of its own out of it
+            warn(WORDS)
+            return STATUS
         warn(traceback.format_exc().rstrip())
         warn("This is a fault in reach itself, not in your files; nothing half-written is left.")
         return 1

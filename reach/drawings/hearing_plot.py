@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from reach.answers.simplex import SimplexAnswer
 from reach.drawings.profile_plot import PictureForm
 from reach.drawings.style.cautions import SHORT
-from reach.drawings.style.palette import BLUES, INK, QUIET_INK, RULE
+from reach.drawings.style.palette import BLUES, INK, PAPER, QUIET_INK, RULE
 from reach.links.network import SimplexNetwork
 from reach.visible import visible
 
@@ -78,7 +78,7 @@ def hearing_picture(found: SimplexAnswer, *, form: PictureForm = PictureForm.PNG
     with matplotlib.rc_context(settings):
         figure = Figure(figsize=(side, side + 0.9), dpi=120, layout="constrained")
         axes = figure.add_subplot()
-        shades = LinearSegmentedColormap.from_list("chance", ["#ffffff", *BLUES[2:]])
+        shades = LinearSegmentedColormap.from_list("chance", [PAPER, *BLUES[2:]])
         masked = np.ma.masked_where(np.eye(count, dtype=bool), hears)
         shades.set_bad(RULE)
         axes.imshow(masked, cmap=shades, vmin=0.0, vmax=1.0, interpolation="nearest")

@@ -124,7 +124,7 @@ def test_an_existing_file_is_never_written_over_unasked(reach_here: Run, club: P
         (("simplex", "CLUB", "--map", "nowhere/m.html"), "does not exist"),
         (("simplex", "no-such-folder"), "no-such-folder"),
         (("simplx", "CLUB"), 'No such command "simplx"; did you mean simplex?'),
-        (("antenna", "CLUB"), "there are demo, new, check"),
+        (("antenna", "CLUB"), "there are demo, guide, new, check"),
     ],
 )
 def test_bad_requests_get_one_clear_line_and_write_nothing(
