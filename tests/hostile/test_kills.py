@@ -97,6 +97,23 @@ def test_interrupted_while_compiling(net: Path, tmp_path: Path, moment: int) -> 
         os.killpg(process.pid, 0)
 
 
+def test_an_error_a_library_makes_of_an_interruption_is_one(tmp_path: Path) -> None:
+    script = (
+        "import os, signal, time\n"
+        "import reach.commands.main as m\n"
+        "def wraps(**_):\n"
+        "    try:\n"
+        "        os.kill(os.getpid(), signal.SIGINT)\n"
+        "        time.sleep(5)\n"
+        "    except KeyboardInterrupt as stop:\n"
+        "        raise RuntimeError('the compiler failed') from stop\n"
+        "m.reach = wraps\n"
+        "m.main()\n"
+    )
+    run = subprocess.run([sys.executable, "-c", script], cwd=tmp_path, capture_output=True, text=True)
+    assert (run.returncode, run.stderr) == (130, "stopped; nothing half-written is left.\n")
+
+
 def test_deaf_code_is_ended_all_the_same(tmp_path: Path) -> None:
     """The worst case: Ctrl-C comes while one call that never looks at signals holds the main thread."""
     script = (
@@ -104,7 +121,7 @@ def test_deaf_code_is_ended_all_the_same(tmp_path: Path) -> None:
         "from pathlib import Path\n"
         "import reach.commands.main as m\n"
         "from reach.files import whole_file\n"
-        "def deaf():\n"
+        "def deaf(interrupts):\n"
         "    with whole_file(Path('out.bin')):\n"
         "        print('ready', flush=True)\n"
         "        while True:\n"
