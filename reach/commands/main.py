@@ -133,14 +133,24 @@ def _run(interrupts: Interrupts) -> int:
             raise
         abandon_output()  # click has put its own in place: nobody reads on
         return 0
-    except Exception:
-        if interrupts.asked:  # a library made an error of its own out of it
+    except Exception as error:
+        if interrupts.asked or _came_of_interruption(error):
             warn(WORDS)
             return STATUS
         warn(traceback.format_exc().rstrip())
         warn("This is a fault in reach itself, not in your files; nothing half-written is left.")
         return 1
     return status if isinstance(status, int) else 0
+
+
+def _came_of_interruption(error: BaseException) -> bool:
+    """Whether a library made an error of its own out of Ctrl-C."""
+    behind: BaseException | None = error
+    while behind is not None:
+        if isinstance(behind, KeyboardInterrupt):
+            return True
+        behind = behind.__cause__ or behind.__context__
+    return False
 
 
 def _usage_words(error: click.ClickException) -> str:
