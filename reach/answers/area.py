@@ -140,7 +140,7 @@ def area(
         headline=_together(region, work) if len(sites) > 1 else sites[0].sentence(work.kind),
         assumed=notes,
         in_short=notes,
-        warnings=texts(opened.warnings, _doubts(net, sites)),
+        warnings=texts(opened.warnings, opened.of_places, _doubts(net, sites)),
         rows=_rows(sites),
         work=work,
         sites=sites,

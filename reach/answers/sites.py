@@ -210,6 +210,7 @@ def sites(
         in_short=(*basis, *assumed_in_short(net)),
         warnings=texts(
             opened.warnings,
+            opened.of_places,
             area_warnings(candidates),
             lost_warnings([*chosen, *others], threshold=threshold),
             plan_warnings(plan, asked=aim.together),

@@ -71,3 +71,17 @@ def test_a_folder_without_nets_says_what_to_do(tmp_path: Path) -> None:
     with open_net(made_in(tmp_path)) as opened:
         found = who_attends(opened)
     assert "No net is noted yet" in found.headline and not found.led
+
+
+def test_areas_say_that_reports_do_not_correct_places(folder: Path, tmp_path: Path) -> None:
+    from reach.answers.area import area
+    from reach.answers.area_work import area_work
+    from reach.coverage.area.service import StationKind
+
+    said = "Places are as predicted"
+    with open_net(folder) as opened:
+        work = area_work(opened.net, ["QK1A"], kind=StationKind.HANDHELD, radius_m=3_000.0, cell_m=300.0)
+        assert any(said in text for text in area(opened, work).warnings)
+    with open_net(made_in(tmp_path)) as opened:
+        work = area_work(opened.net, ["QK1A"], kind=StationKind.HANDHELD, radius_m=3_000.0, cell_m=300.0)
+        assert not any(said in text for text in area(opened, work).warnings)
