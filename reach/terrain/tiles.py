@@ -95,7 +95,8 @@ class Terrain:
             raise InputProblem(
                 Fault(
                     f"no elevation raster was found in {named}",
-                    "put GeoTIFF or .hgt tiles there, or correct folders under [terrain] in net.toml",
+                    "put GeoTIFF or .hgt tiles there, fetch them with `reach tiles`, or correct folders under"
+                    " [terrain] in net.toml",
                 )
             )
         terrain = cls(tiles, memory_mb=memory_mb)

@@ -67,7 +67,7 @@ def _elevation(found: CheckAnswer) -> list[str]:
     elif found.missing_cells:
         lines.append(
             f"Missing, wholly or in part: {named(found.missing_cells, most=MOST_NAMED)}. Put tiles that "
-            f"cover them in {', '.join(found.net.terrain_folders)}."
+            f"cover them in {', '.join(found.net.terrain_folders)}, or fetch them with `reach tiles`."
         )
     return lines
 

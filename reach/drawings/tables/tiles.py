@@ -18,7 +18,9 @@ def sources_screen() -> list[RenderableType]:
     columns = (("name", "left"), ("data set", "left"), ("what it holds", "left"), ("of", "left"))
     return [
         quiet_table("Open data sets", columns, rows),
-        notes_text(["", *(f"{s.name}: {s.licence}." for s in SOURCES)]),
+        notes_text(
+            ["", *(f"{s.name}: {s.licence}." for s in SOURCES), *dict.fromkeys(s.known for s in SOURCES)]
+        ),
     ]
 
 
@@ -38,6 +40,7 @@ def work_screen(work: TilesWork, existing: Existing) -> list[RenderableType]:
         f"It holds the {source.ground.value}, of {source.where}.",
         f"Terms: {source.licence}.",
         f"Credit, shown on every map drawn from it: {source.credit}.",
+        source.known,
     ]
     return [
         answer(lead),

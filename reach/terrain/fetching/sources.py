@@ -1,7 +1,8 @@
 """Open data sets the ground can be had from: where each part lies, whose it is, under which terms.
 
-Addresses, sizes, licences and credits are from memory of the data sets' own documentation and could not be
-tried here; the layout was tried against a server of our own with the same one.
+Every address, name of a file, size, licence and credit in this file is FROM MEMORY of the data sets' own
+documentation: none could be asked or read again here, and a source says so (`known`) to whoever is about to
+fetch. What was tried is the reading, against a server of our own with the same layout.
 """
 
 from __future__ import annotations
@@ -44,7 +45,8 @@ class TileSource:
     name : as it is asked for; title : what it is called. pattern : address after the server's own, with
     {n42}, {w072}, {N42}, {W072} for the corner named; server : where it lies. side_deg : of a part.
     pixels_per_degree : down a meridian. bytes_per_pixel : as it comes over the network, about.
-    where : of the world.
+    where : of the world. read_on : the day its address and terms were last held against the provider's own
+    pages, as 2026-11-24; empty while all of it is from memory.
     """
 
     name: str
@@ -59,6 +61,17 @@ class TileSource:
     bytes_per_pixel: float
     licence: str
     credit: str
+    read_on: str = ""
+
+    @property
+    def known(self) -> str:
+        """How far to trust address, licence and credit, in a sentence."""
+        if self.read_on:
+            return f"Address and terms were read on the provider's own pages on {self.read_on}."
+        return (
+            "Address, terms and credit are from memory and were not checked: read the provider's own pages"
+            " before you rely on them or hand a map round."
+        )
 
     def parts(self, box: tuple[float, float, float, float], *, server: str = "") -> tuple[Part, ...]:
         """The files that a box of degrees (west, south, east, north) touches, by name.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -54,6 +55,11 @@ def test_names_and_addresses() -> None:
     over_the_date_line = SURFACE_30M.parts((179.5, 10.2, 180.5, 10.4))
     assert [part.bounds[0] for part in over_the_date_line] == [179, -180]
     assert all(source.credit and source.licence for source in SOURCES)
+
+
+def test_a_source_says_how_its_terms_are_known() -> None:
+    assert all("from memory" in source.known for source in SOURCES if not source.read_on)
+    assert "on 2026-11-24" in replace(SURFACE_30M, read_on="2026-11-24").known
 
 
 def test_only_the_window_is_fetched_and_kept(serve: Serve, data_set: Path, tmp_path: Path) -> None:
