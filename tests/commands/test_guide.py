@@ -9,6 +9,7 @@ import pytest
 
 from reach.commands.main import COMMANDS, LazyCommands, reach
 from reach.drawings.guide.book import guide_place, whole_guide
+from tests.guide import MARK, facts, said
 
 TEXT = guide_place().read_text(encoding="utf-8")
 SAID = [
@@ -46,5 +47,23 @@ def test_every_command_it_names_exists_with_its_options(words: list[str]) -> Non
 
 def test_the_cautions_stand_in_front() -> None:
     head = " ".join(TEXT.split("<nav", 1)[0].split())
-    for said in ("no promise", "emergency number first", "power lines", "your licence"):
-        assert said in head
+    for caution in ("no promise", "emergency number first", "power lines", "your licence"):
+        assert caution in head
+
+
+def test_what_it_says_of_the_demo_is_so(club: Path) -> None:
+    known = facts(club)
+    stands = said(TEXT)
+    assert stands == [(name, known[name]) for name, _ in stands], "run `python tests/guide.py`"
+    assert {name for name, _ in stands} == set(known)
+
+
+def test_no_call_sign_or_count_stands_there_unchecked() -> None:
+    """Outside the marked sentences: no call sign but in a command, no figure but chapters and margins."""
+    plain = re.sub(
+        r"<style>.*?</style>|<(code|pre|figure)\b.*?</\1>", " ", MARK.sub("", TEXT), flags=re.DOTALL
+    )
+    plain = re.sub(r"<[^>]+>", " ", plain)
+    assert not re.search(r"\bQK", plain)
+    figures = re.findall(r"\d+(?:\.\d+)?(?: dB)?|R\d", plain)
+    assert set(figures) <= {"1", "2", "3", "4", "5", "R5", "R1", "3 dB", "10 dB", "20 dB"}, figures
