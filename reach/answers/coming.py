@@ -17,11 +17,18 @@ from reach.reports.store import Stored, standing
 def who_came(folder: NetFolder, reports: Sequence[Stored]) -> Attendance:
     """Who came to earlier nets. folder : with all its members, those away tonight included."""
     listed: dict[datetime.date, set[str]] = {}
+    brought: list[tuple[datetime.date, str, str]] = []
     for day, evening in past_evenings(Path(folder.net.folder)):
         if any(sitting.closed for sitting in evening.sittings):
             listed[day] = {call for sitting in evening.sittings for call in (*sitting.calls, sitting.control)}
+            brought += [
+                (day, entry.call, entry.said.through)
+                for sitting in evening.sittings
+                for entry in sitting.entries
+                if entry.said.through
+            ]
     heard = [stored.report for stored in standing(reports)]
-    return attendance(heard, folder.net, zone=zone_of(folder), listed=listed)
+    return attendance(heard, folder.net, zone=zone_of(folder), listed=listed, brought=brought)
 
 
 def with_expected(folder: NetFolder, came: Attendance) -> NetFolder:

@@ -102,23 +102,24 @@ def _of_entry(sitting: Sitting, entry: Entry, net: Net) -> list[Report]:
     if not said.through:
         found.append(replace(heard, readability=said.heard))
     else:
-        found += _relayed(sitting, entry, heard, net)
+        found.append(_relayed(entry, heard, net, sitting.on))
     if said.given is not None and said.through != entry.control:
         back = replace(heard, listener=entry.call, sender=control, readability=said.given)
         found.append(replace(back, list_kind=ListKind.TEST))
     return found
 
 
-def _relayed(sitting: Sitting, entry: Entry, heard: Report, net: Net) -> list[Report]:
-    """The relay heard it; on simplex also that net control did not, weakly unless it said so."""
-    relay = entry.said.through
-    by_relay = replace(heard, listener=relay, readability=entry.said.relay_heard, list_kind=ListKind.TEST)
-    if isinstance(meeting_place(net, sitting.on), Repeater):  # called on simplex, passed on over the repeater
-        return [replace(by_relay, on=net.channels[0].name)]
-    tried = any(m.call == entry.call and m.by == entry.control for m in sitting.missed)
-    if tried or relay == entry.control:
-        return [by_relay]
-    return [replace(heard, via=relay), *([by_relay] if entry.said.relay_heard else [])]
+def _relayed(entry: Entry, heard: Report, net: Net, on: str) -> Report:
+    """The relay heard it, on request. That net control did not is filed only where somebody noted it."""
+    by_relay = replace(
+        heard,
+        listener=entry.said.through,
+        readability=entry.said.relay_heard,
+        list_kind=ListKind.TEST,
+    )
+    if isinstance(meeting_place(net, on), Repeater):  # called on simplex, passed on over the repeater
+        return replace(by_relay, on=net.channels[0].name)
+    return by_relay
 
 
 def _controls(sitting: Sitting) -> set[str]:

@@ -60,10 +60,12 @@ def attendance(
     *,
     zone: datetime.tzinfo,
     listed: Mapping[datetime.date, Collection[str]] | None = None,
+    brought: Iterable[tuple[datetime.date, str, str]] = (),
 ) -> Attendance:
     """From the standing reports of all channels. zone : the club's, for what is one evening.
 
     listed : evening -> who stood on a list, also those linked over the internet, of whom no report is made.
+    brought : (evening, station, relay it came through), from lists that say so.
     """
     hubs = {repeater.call_sign for repeater in net.repeaters}
     there: dict[datetime.date, set[str]] = defaultdict(set)
@@ -71,6 +73,8 @@ def attendance(
         there[day] |= set(calls)
     relayed: dict[str, set[tuple[datetime.date, str]]] = defaultdict(set)
     lists: dict[datetime.date, Counter[str]] = defaultdict(Counter)
+    for day, call, relay in brought:
+        relayed[call].add((day, relay))
     for report in reports:
         evening = evening_of(report.at, zone)
         there[evening].add(report.listener)
