@@ -20,7 +20,10 @@ from reach.stations import Position
 Run = Callable[..., subprocess.CompletedProcess[str]]
 
 COMMANDS = {
-    "simplex": (["--map", "s.html", "--json", "s.json", "--csv", "s.csv"], []),
+    "simplex": (
+        ["--map", "s.html", "--json", "s.json", "--csv", "s.csv", "--picture", "s.svg"],
+        [],
+    ),
     "repeater": (["--map", "r.html", "--json", "r.json", "--csv", "r.csv"], ["QK3RA"]),
     "backup": (
         ["--map", "b.html", "--json", "b.json", "--csv", "b.csv"],

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
+import matplotlib
 import numpy as np
 import pytest
 
@@ -40,6 +41,22 @@ def test_two_groups_are_not_mixed(opened: OpenNet) -> None:
     assert order in ([0] * 5 + [1] * 5, [1] * 5 + [0] * 5)
 
 
+def test_a_hilltop_and_a_lone_station_do_not_hide_the_groups(opened: OpenNet) -> None:
+    """Two towns of six, a hilltop that works all, one station that just reaches the hilltop."""
+    network = simplex(opened).network
+    calls = tuple(f"QK7{chr(65 + k)}" for k in range(14))
+    station = network.net.stations[0]
+    stations = tuple(replace(station, call_sign=call) for call in calls)
+    chance = np.array([[0.8 if (i % 2) == (j % 2) else 0.2 for j in range(14)] for i in range(14)])
+    chance[12, :] = chance[:, 12] = 0.97
+    chance[13, :] = chance[:, 13] = 0.0
+    chance[12, 13] = chance[13, 12] = 0.1
+    np.fill_diagonal(chance, 0.0)
+    made = replace(network, net=replace(network.net, stations=stations), call_signs=calls, pair_chance=chance)
+    towns = [calls.index(call) % 2 for call in group_order(made) if calls.index(call) < 12]
+    assert towns in ([0] * 6 + [1] * 6, [1] * 6 + [0] * 6)
+
+
 @pytest.mark.parametrize("form", PictureForm)
 def test_the_same_net_gives_the_same_bytes(opened: OpenNet, form: PictureForm) -> None:
     found = simplex(opened)
@@ -57,3 +74,13 @@ def test_the_command_writes_it_and_refuses_another_ending(opened: OpenNet, tmp_p
     drawn = (tmp_path / "who.svg").read_text()
     assert "<svg" in drawn
     assert CliRunner().invoke(command, [folder, "--picture", str(tmp_path / "who.doc")]).exit_code != 0
+
+
+def test_what_the_squares_mean_is_said(opened: OpenNet, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Beneath the picture; more stations than can be read with figures are counted there."""
+    monkeypatch.setitem(matplotlib.rcParams, "svg.fonttype", "none")
+    found = simplex(opened)
+    assert "chances in tenths" in hearing_picture(found, form=PictureForm.SVG).decode()
+    monkeypatch.setattr("reach.drawings.hearing_plot.MOST_FIGURES", 3)
+    crowded = hearing_picture(found, form=PictureForm.SVG).decode()
+    assert "4 stations, more than 3" in crowded and "chances in tenths" not in crowded
