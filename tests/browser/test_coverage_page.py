@@ -45,4 +45,6 @@ def test_coverage_page_shows_sites_layers_and_who_stands_inside(invented, visit)
     assert "outside the coverage" in page.locator(".panel").inner_text()
     assert "mobile, <b>50 W</b>" in page.locator(".panel").inner_text()
     assert page.locator("path.link").count() == 0
+    page.locator("button[data-station]", has_text=calls[3]).click()
+    assert "Beyond the area" in page.locator(".leaflet-popup").inner_text()
     assert seen.troubles == []

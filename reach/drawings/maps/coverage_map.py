@@ -84,7 +84,8 @@ def _site(site: Station | Repeater) -> MapStation:
 def _member(station: Station, chance: float | None, *, otherwise: str) -> MapStation:
     title = title_of(station.call_sign, station.name)
     if chance is None:
-        return dot(station, Mark.MEMBER, title, equipment_lines(station), otherwise)
+        said = ["Beyond the area that was looked at."] if otherwise else []
+        return dot(station, Mark.MEMBER, title, [*said, *equipment_lines(station)], otherwise)
     if math.isnan(chance):
         lines = ["The ground here is not known: no tile covers it.", *equipment_lines(station)]
         return dot(station, Mark.MEMBER, title, lines, "ground not known")
