@@ -11,6 +11,7 @@ from reach.answers.learned import zone_of
 from reach.evening.past import past_evenings
 from reach.inputs.net_folder import NetFolder
 from reach.learning.attendance import Attendance, attendance
+from reach.learning.evidence import OLDEST_DAYS
 from reach.reports.store import Stored, standing
 
 
@@ -18,7 +19,7 @@ def who_came(folder: NetFolder, reports: Sequence[Stored]) -> Attendance:
     """Who came to earlier nets. folder : with all its members, those away tonight included."""
     listed: dict[datetime.date, set[str]] = {}
     brought: list[tuple[datetime.date, str, str]] = []
-    for day, evening in past_evenings(Path(folder.net.folder)):
+    for day, evening in past_evenings(Path(folder.net.folder), days=OLDEST_DAYS):
         if any(sitting.closed for sitting in evening.sittings):
             listed[day] = {call for sitting in evening.sittings for call in (*sitting.calls, sitting.control)}
             brought += [

@@ -43,8 +43,7 @@ class Came:
     @property
     def counts(self) -> str:
         """'14 stations: 3 brief, 2 on battery, 9 base'."""
-        words = {CheckIn.BATTERY: "on battery", CheckIn.INTERNET: "internet-linked", CheckIn.BASE: "base"}
-        parts = [f"{len(calls)} {words.get(kind, kind.word)}" for kind, calls in self.by_kind if calls]
+        parts = [f"{len(calls)} {kind.said}" for kind, calls in self.by_kind if calls]
         stations = "1 station" if self.total == 1 else f"{self.total} stations"
         return f"{stations}: {', '.join(parts)}" if parts else "no stations"
 

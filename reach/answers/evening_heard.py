@@ -31,31 +31,26 @@ def heard_tonight(survey: NetSurvey, sitting: Sitting, repeater: Repeater | None
     repeater : what the sitting meets on; None for the survey's simplex channel. Both directions of a link
     are known from a check-in: the station answered, so it heard. Of several the latest counts.
     """
-    facts = list(_facts(sitting))
+    own, relayed = list(_by_control(sitting)), list(_by_relays(sitting))
     if repeater is None:
-        return NetSurvey(_with(survey.simplex, facts), survey.repeaters)
-    hubs = tuple(_through(hub, facts) if hub.repeater == repeater else hub for hub in survey.repeaters)
-    return NetSurvey(_with(survey.simplex, list(_relayed(sitting))), hubs)
+        return NetSurvey(_with(survey.simplex, [*own, *relayed]), survey.repeaters)
+    hubs = tuple(_through(hub, own) if hub.repeater == repeater else hub for hub in survey.repeaters)
+    return NetSurvey(_with(survey.simplex, relayed), hubs)  # relays call on simplex
 
 
-def _facts(sitting: Sitting) -> Iterator[Heard]:
-    """Misses first: whoever is on the list was heard after all."""
+def _by_control(sitting: Sitting) -> Iterator[Heard]:
+    """Where the net meets. Misses first: whoever is on the list was heard after all."""
     for miss in sitting.missed:
         yield miss.call, miss.by, _UNHEARD
     for entry in sitting.entries:
-        said = entry.said
-        if said.kind is CheckIn.INTERNET:
-            continue
-        if said.through:
+        if entry.said.through:
             yield entry.call, entry.control, _UNHEARD  # or it would have been taken at once
-            yield entry.call, said.through, said.relay_heard
-            yield said.through, entry.call, None
-        else:
-            yield entry.call, entry.control, said.heard
-            yield entry.control, entry.call, said.given
+        elif entry.said.kind is not CheckIn.INTERNET:
+            yield entry.call, entry.control, entry.said.heard
+            yield entry.control, entry.call, entry.said.given
 
 
-def _relayed(sitting: Sitting) -> Iterator[Heard]:
+def _by_relays(sitting: Sitting) -> Iterator[Heard]:
     for entry in sitting.entries:
         if entry.said.through:
             yield entry.call, entry.said.through, entry.said.relay_heard

@@ -15,6 +15,7 @@ from reach.learning.evidence import evening_of
 from reach.links.sayings import chance_in_words
 from reach.reports.store import standing
 from reach.stations import Channel, Station
+from reach.units import power_in_words
 
 
 @dataclass(frozen=True)
@@ -72,7 +73,6 @@ def who_is(opened: OpenNet, tonight: EveningNet | None, evening: Evening, call_s
 
 
 def _equipment(station: Station) -> list[tuple[str, str]]:
-    power_w = 10.0 ** ((station.transmit_power_dbm - 30.0) / 10.0)
     antenna = station.antenna.kind or f"{station.antenna.gain_dbi:.1f} dBi"
     lines = []
     if station.position.is_known:
@@ -81,7 +81,8 @@ def _equipment(station: Station) -> list[tuple[str, str]]:
         )
         lines.append(("Where", where))
     if station.has_radio_path:
-        text = f"{station.category.value}, {power_w:.3g} W, {antenna} at {station.antenna.height_m:.3g} m"
+        power = power_in_words(station.transmit_power_dbm)
+        text = f"{station.category.value}, {power}, {antenna} at {station.antenna.height_m:.3g} m"
         lines.append(("Station", text))
         lines.append(("Power", station.backup.words if station.backup else "mains only"))
     else:

@@ -22,6 +22,7 @@ from reach.machinery.progress import Watch, unwatched
 from reach.plans.graph.reachability import BoolArray, ReachGraph, reach_graph
 from reach.plans.graph.routes import best_relay
 from reach.plans.outages.failures import NetSurvey, without_stations
+from reach.plans.outages.gatherings import all_willing
 from reach.plans.relays.plan import RelayPlan, plan_relays
 from reach.plans.relays.rules import RelayRules, may_relay, rules_of
 from reach.stations import Channel, Net, Repeater
@@ -29,12 +30,16 @@ from reach.stations import Channel, Net, Repeater
 
 @dataclass(frozen=True)
 class EveningNet:
-    """What the plans of an evening are made from, surveyed once. on : where this sitting meets."""
+    """What the plans of an evening are made from, surveyed once. on : where this sitting meets.
+
+    relays_known : whether anybody in the roster says that they relay; where nobody does, all are asked.
+    """
 
     net: Net
     survey: NetSurvey
     rules: RelayRules
     on: Channel | Repeater
+    relays_known: bool = True
 
     @cached_property
     def graph(self) -> ReachGraph:
@@ -79,13 +84,17 @@ class Missing:
 
 @dataclass(frozen=True)
 class EveningPlan:
-    """control, present : what it was made for. plan : None where none can be made, and then why says so."""
+    """control, present : what it was made for. plan : None where none can be made, and then why says so.
+
+    willing : False when nobody in the roster says that they relay, so that each has to agree first.
+    """
 
     control: str
     present: tuple[str, ...]
     plan: RelayPlan | None
     why: str
     missing: tuple[Missing, ...]
+    willing: bool = True
 
 
 def meeting_place(net: Net, on: str) -> Channel | Repeater | None:
@@ -98,8 +107,14 @@ def meeting_place(net: Net, on: str) -> Channel | Repeater | None:
 def evening_net(opened: OpenNet, on: Channel | Repeater, *, watch: Watch = unwatched) -> EveningNet:
     """Survey the net for an evening. Raises : MissingTerrain, OutOfRange."""
     channel = on if isinstance(on, Channel) else opened.net.channels[0]
-    survey = survey_net(opened, channel, watch=watch)
-    return EveningNet(opened.net, survey, rules_of(opened.folder.planning), on)
+    survey = all_willing(survey_net(opened, channel, watch=watch))  # whoever leads tonight has agreed
+    rules = replace(rules_of(opened.folder.planning), control_candidates=())
+    if known := any(station.willing_relay for station in opened.net.stations):
+        return EveningNet(opened.net, survey, rules, on, known)
+    net = survey.simplex.net
+    asked = replace(net, stations=tuple(replace(s, willing_relay=s.has_radio_path) for s in net.stations))
+    survey = NetSurvey(replace(survey.simplex, net=asked), survey.repeaters)
+    return EveningNet(opened.net, survey, rules, on, known)
 
 
 def evening_plan(tonight: EveningNet, sitting: Sitting, comes: Mapping[str, float]) -> EveningPlan:
@@ -114,14 +129,15 @@ def evening_plan(tonight: EveningNet, sitting: Sitting, comes: Mapping[str, floa
     members = {station.call_sign for station in tonight.net.stations}
     radio = {station.call_sign for station in tonight.net.stations if station.has_radio_path}
     here = tuple(call for call in sitting.present if call in radio)
-    plan, why = _plan(tonight, sitting.control, here)
+    plan, why = plan_for(tonight, sitting.control, here)
     away = [call for call in members if call not in sitting.calls and call != sitting.control]
     found = [_missing(tonight, sitting.control, here, call, comes.get(call, 0.0)) for call in away]
     found.sort(key=lambda one: (-one.heard, -one.comes, one.call_sign))
-    return EveningPlan(sitting.control, here, plan, why, tuple(found))
+    return EveningPlan(sitting.control, here, plan, why, tuple(found), tonight.relays_known)
 
 
-def _plan(tonight: EveningNet, control: str, here: tuple[str, ...]) -> tuple[RelayPlan | None, str]:
+def plan_for(tonight: EveningNet, control: str, here: tuple[str, ...]) -> tuple[RelayPlan | None, str]:
+    """The plan under a net control for those here, as `reach relays --only` makes it; why there is none."""
     if control not in here:
         return None, f"{control} has no radio path in this roster, so no relays can be planned around it."
     if len(here) < 2:
@@ -158,7 +174,7 @@ def _missing(tonight: EveningNet, control: str, here: tuple[str, ...], call: str
     for relays, said in ((present & tonight.willing, True), (present, False)):
         relay, through = _way(tonight, control, call, relays)
         if through >= directly + tonight.rules.reroute_gain:
-            return Missing(call, comes, directly, relay, through, said)
+            return Missing(call, comes, directly, relay, through, said and tonight.relays_known)
     return Missing(call, comes, directly)
 
 

@@ -9,9 +9,9 @@ import numpy as np
 from reach.answers.open_net import OpenNet
 from reach.answers.surveys import simplex_paths
 from reach.errors import Fault, InputProblem
-from reach.inputs.roster import parse_roster
+from reach.inputs.equipment import usual_station
 from reach.machinery.progress import unwatched
-from reach.stations import Category, Channel, Position, Station
+from reach.stations import Category, Channel, Position
 
 _KINDS = {Category.PORTABLE: "handheld", Category.MOBILE: "car", Category.BASE: "base"}
 _FEWEST = 0.05  # of a chance that is worth naming
@@ -39,7 +39,10 @@ def worked_from(opened: OpenNet, where: Position, channel: Channel) -> tuple[Fro
         raise InputProblem(
             Fault("there is no elevation at that place", "choose one on the map, or add a tile")
         )
-    guests = {kind: _standing(where, kind) for kind in _KINDS}
+    guests = {
+        kind: replace(usual_station(kind, name=f"HERE {said.upper()}"), position=where)
+        for kind, said in _KINDS.items()
+    }
     net = replace(opened.net, stations=(*opened.net.stations, *guests.values()))
     network = simplex_paths(opened, channel, changed=net, watch=unwatched)
     found = []
@@ -56,12 +59,3 @@ def worked_from(opened: OpenNet, where: Position, channel: Channel) -> tuple[Fro
         )
         found.append(FromHere(_KINDS[kind], tuple(works), sum(chances.values())))
     return tuple(found)
-
-
-def _standing(where: Position, kind: Category) -> Station:
-    row = f"QK0ZZZ,{kind.value},{where.latitude_deg!r},{where.longitude_deg!r}"
-    (station,) = parse_roster(f"call_sign,category,latitude,longitude\n{row}\n").stations
-    return replace(
-        station, call_sign=f"HERE {_KINDS[kind].upper()}", surroundings=(), willing_control=False,
-        willing_relay=False,
-    )  # fmt: skip

@@ -25,6 +25,15 @@ def model_words(network: SimplexNetwork, threshold: Threshold) -> str:
     return " ".join([f"path-loss model {model}; a link counts from {threshold.words}.", *heard])
 
 
+def sheet_words(network: SimplexNetwork, threshold: Threshold, *, stamp: datetime.datetime | None) -> str:
+    """From which files and by which model, for the foot of a sheet."""
+    net = network.net
+    return (
+        f"{planned_words(stamp)} from {files_words(net)} ({len(net.stations)} stations) with"
+        f" {model_words(network, threshold)}"
+    )
+
+
 def undated_words(network: SimplexNetwork, threshold: Threshold) -> str:
     """From which net and by which model, where no day and no file is to be named."""
     net = network.net

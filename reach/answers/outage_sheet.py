@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from reach.answers.backup import asked_outage
-from reach.answers.made_from import files_words, model_words, planned_words
+from reach.answers.made_from import sheet_words
 from reach.answers.open_net import OpenNet
 from reach.answers.outages import NOTHING_LOST, Case, case_rows, change_sentences, relay_sentences
 from reach.answers.rules import AS_WRITTEN, RuleChoice, chosen_rules
@@ -60,10 +60,7 @@ def outage_sheet(
     battery = opened.folder.planning.battery
     case = Case("", plan, battery_timeline(survey, plan, rules, battery))
     stand_in = plan.stand_in.call_sign if plan.stand_in else ""
-    made = (
-        f"{planned_words(stamp)} from {files_words(net)} ({len(net.stations)} stations) with"
-        f" {model_words(survey.simplex, rules.threshold)}"
-    )
+    made = sheet_words(survey.simplex, rules.threshold, stamp=stamp)
     asked = [f"{plan.lack} Ask {plan.control} to be net control."] if not plan.willing else []
     return RunSheetAnswer(
         net=net,

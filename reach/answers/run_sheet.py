@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 
-from reach.answers.made_from import files_words, model_words, planned_words
+from reach.answers.made_from import sheet_words
 from reach.answers.open_net import OpenNet
 from reach.answers.record import Answer
 from reach.answers.relays import way_rows
@@ -43,7 +43,7 @@ class Occasion:
     """When and on what the net meets, in words. date, time : '' to leave a line for the pen.
 
     control, stand_in : call signs; control '' for that of the plan. made_from : date and data the plan was
-    made from.
+    made from. by_rota : net control is whose turn it is.
     """
 
     made_from: str
@@ -51,6 +51,7 @@ class Occasion:
     time: str = ""
     stand_in: str = ""
     control: str = ""
+    by_rota: bool = False
 
 
 @dataclass(frozen=True)
@@ -153,14 +154,13 @@ def run_sheet(
         plan = plan_relays(network, rules, control=leads)
         if stand_in in ("", leads):
             stand_in = stand_in_for(leads, turn.controls)
-    made_from = (
-        f"{planned_words(stamp)} from {files_words(net)} ({len(net.stations)} stations) with"
-        f" {model_words(network, rules.threshold)}{by}"
-    )
+    made_from = sheet_words(network, rules.threshold, stamp=stamp) + by
     made = sheet_of_plan(
         plan,
         network,
-        Occasion(made_from, when.date, when.time, stand_in, leads),
+        Occasion(
+            made_from, when.date, when.time, stand_in, leads, by_rota=turn.by_rota and leads == turn.control
+        ),
         repeaters=() if kind is SheetNet.REPEATER else repeaters,
         planned_on=on_hub.network if on_hub is not None and kind is SheetNet.REPEATER else None,
         script=folder.script,
@@ -188,6 +188,7 @@ class _SheetTurn:
     stand_in: str
     words: str
     controls: tuple[ControlChoice, ...]
+    by_rota: bool = False
 
 
 def _turn(
@@ -212,7 +213,7 @@ def _turn(
     (turn,) = rota(ranked, [start], first=net_number(folder.schedule, start.date()))
     if turn.control not in opened.net.away:
         stand_in = turn.stand_in if turn.stand_in not in opened.net.away else ""
-        return _SheetTurn(turn.control, stand_in, " Net control by the rota.", controls)
+        return _SheetTurn(turn.control, stand_in, " Net control by the rota.", controls, by_rota=True)
     there = turn.stand_in if turn.stand_in and turn.stand_in not in opened.net.away else best
     words = f" By the rota {turn.control} would be net control, but is away."
     return _SheetTurn(there, stand_in_for(there, controls), words, controls)

@@ -6,22 +6,19 @@ import datetime
 import sys
 import tempfile
 import threading
-import webbrowser
 from collections.abc import Callable
-from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from reach.commands.options import basis_option, folder_argument, speak
-from reach.commands.tonight import tonight_options
+from reach.commands.speaking import open_page
 
 if TYPE_CHECKING:
     from reach.answers.learned import Basis
     from reach.desk.door import Secrets
     from reach.desk.keys import Keys
-    from reach.inputs.net_folder import NetFolder
 
 
 @click.command("desk")
@@ -30,8 +27,7 @@ if TYPE_CHECKING:
 @click.option("--port", type=click.IntRange(1024, 65535), default=None,
               help="Port on this machine; without it the one of last time, or a free one.")  # fmt: skip
 @click.option("--no-browser", "quiet", is_flag=True, help="Print the address and open nothing.")
-@tonight_options
-def command(folder: NetFolder, basis: Basis, port: int | None, quiet: bool) -> None:
+def command(folder: Path, basis: Basis, port: int | None, quiet: bool) -> None:
     """Run tonight's net from a page on this machine: list, words to say, relays among those on the air.
 
     The page is for this machine's browser only. Everything noted is in FOLDER/evenings, on disk before the
@@ -46,15 +42,17 @@ def command(folder: NetFolder, basis: Basis, port: int | None, quiet: bool) -> N
     from reach.desk.server import bound_socket, desk_app, serve
     from reach.desk.tonight import tonight_routes
     from reach.evening.journal import FOLDER, Journal, journal_place
+    from reach.inputs.net_folder import read_net_folder
     from reach.learning.evidence import evening_of
 
-    zone = zone_of(folder)
+    read = read_net_folder(folder)
+    zone = zone_of(read)
 
     def clock() -> datetime.datetime:
         return datetime.datetime.now(zone)
 
-    place = Path(folder.net.folder)
-    with open_net(folder, basis=basis) as opened:
+    place = Path(read.net.folder)
+    with open_net(read, basis=basis) as opened:
         journal = Journal(journal_place(place, evening_of(clock(), zone)), clock=clock)
         night = Night(opened, journal, clock=clock)
         planner = Planner(opened, clock=clock)
@@ -67,11 +65,15 @@ def command(folder: NetFolder, basis: Basis, port: int | None, quiet: bool) -> N
             keys, ending = Keys(), threading.Event()
             routes = [*tonight_routes(night), *plan_routes(planner)]
             app = desk_app(night, chosen, keys, routes, ending=ending)
-            _invite(chosen, keys, quiet=quiet)
+            _print_address(chosen, keys)
+            speak("p and Enter: a new address. q and Enter, or Ctrl-C: end the desk; nothing noted is lost.")
             threading.Thread(
                 target=_listen, args=(lambda: _print_address(chosen, keys), ending), daemon=True
             ).start()
-            serve(app, listening, ending=ending)
+            with tempfile.TemporaryDirectory(prefix="desk-") as private:  # its owner's only
+                if not quiet:
+                    _open_browser(chosen, keys, Path(private))
+                serve(app, listening, ending=ending)
         finally:
             planner.end()
             night.end()
@@ -86,23 +88,14 @@ def _print_address(chosen: Secrets, keys: Keys) -> None:
     speak(f"Desk: {_address(chosen, keys)}  (works once, within two minutes)")
 
 
-def _invite(chosen: Secrets, keys: Keys, *, quiet: bool) -> None:
-    """Print the address, and open the browser by a private file: a command line is there for all to read."""
-    _print_address(chosen, keys)
-    speak("p and Enter: a new address. q and Enter, or Ctrl-C: end the desk; nothing noted is lost.")
-    if quiet:
-        return
-    with tempfile.NamedTemporaryFile("w", suffix=".html", prefix="desk-", delete=False) as file:
-        file.write(
-            '<!doctype html><meta charset="utf-8"><link rel="icon" href="data:,">'
-            f'<meta http-equiv="refresh" content="0;url={_address(chosen, keys)}"><title>Net desk</title>'
-        )
-    page = Path(file.name)
-    with suppress(webbrowser.Error):
-        webbrowser.open(page.as_uri())
-    remove = threading.Timer(30.0, lambda: page.unlink(missing_ok=True))
-    remove.daemon = True
-    remove.start()
+def _open_browser(chosen: Secrets, keys: Keys, folder: Path) -> None:
+    """Open the page by way of a file only this user can read: a command line is there for all to read."""
+    page = folder / "desk.html"
+    page.write_text(
+        '<!doctype html><meta charset="utf-8"><link rel="icon" href="data:,">'
+        f'<meta http-equiv="refresh" content="0;url={_address(chosen, keys)}"><title>Net desk</title>'
+    )
+    open_page(page)
 
 
 def _listen(renew: Callable[[], None], ending: threading.Event) -> None:

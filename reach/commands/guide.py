@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import webbrowser
-from contextlib import suppress
-
 import click
 
 from reach.commands.options import deliver, replace_option, speak
+from reach.commands.speaking import open_page
 from reach.files import Existing
 
 
@@ -29,5 +27,4 @@ def command(quiet: bool, page: str | None, existing: Existing) -> None:
     place = guide_place()
     speak(f"The guide is {place}")
     if not quiet:
-        with suppress(webbrowser.Error):
-            webbrowser.open(place.as_uri())
+        open_page(place)

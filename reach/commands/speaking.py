@@ -13,7 +13,7 @@ import shutil
 import sys
 import warnings
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
@@ -50,6 +50,17 @@ def prepare_streams() -> None:
             os.open(os.devnull, os.O_RDWR)
     if closed:
         raise OutputProblem("standard output is closed; send it to a file, or to /dev/null.")
+
+
+def open_page(page: Path) -> None:
+    """Show a page in the browser where there is a screen to show it on; a browser of text would wait here."""
+    screens = ("DISPLAY", "WAYLAND_DISPLAY")
+    if sys.platform not in ("win32", "darwin") and not any(os.environ.get(name) for name in screens):
+        return
+    import webbrowser
+
+    with suppress(webbrowser.Error):
+        webbrowser.open(page.as_uri())
 
 
 class _LastResort(logging.Handler):

@@ -18,8 +18,9 @@ from pathlib import Path
 from reach.answers.evening_closing import store_evening
 from reach.answers.evening_people import LikelyOne, WhoIs, likely_ones, who_is
 from reach.answers.evening_plan import EveningNet, EveningPlan, evening_net, evening_plan, meeting_place
+from reach.answers.evening_sheet import evening_sheet
 from reach.answers.open_net import OpenNet
-from reach.answers.run_sheet import Occasion, run_sheet, sheet_of_plan
+from reach.answers.run_sheet import run_sheet
 from reach.drawings.exports.evening import names_of
 from reach.drawings.papers.evening_sheet import rest_sheet
 from reach.drawings.papers.run_sheet import RunSheet
@@ -28,7 +29,8 @@ from reach.evening.acts import Act, ClockChanged, Opened
 from reach.evening.fold import Evening, Event, fold
 from reach.evening.journal import Journal
 from reach.inputs.announcements import read_announcements
-from reach.plans.relays.plan import RelayPlan, plan_relays
+from reach.plans.relays.net_control import rank_controls
+from reach.plans.relays.plan import RelayPlan
 from reach.reports.store import Added
 from reach.stations import Channel, Repeater
 
@@ -138,16 +140,22 @@ class Night:
                 if taken is None or taken.control != (found.plan.control if found.plan else ""):
                     taken = found.plan
                 self.thought = Thought(evening.seq, found, taken, suggestion)
-        except ReachError as problem:
-            self.thought = Thought(evening.seq, None, None, suggestion, str(problem))
+        except Exception as problem:  # whatever it is: the page says so, and the list goes on
+            said = str(problem) if isinstance(problem, ReachError) else f"The planner failed: {problem!r}."
+            self.thought = Thought(evening.seq, None, None, suggestion, said)
         if self._loop is not None and not self._loop.is_closed():
             self._loop.call_soon_threadsafe(self._tell, "plan")
 
     def _suggestion(self) -> Suggestion:
-        now = self.clock()
-        found = run_sheet(self.opened, today=now.date())
-        by_rota = "by the rota" in found.occasion.made_from
-        why = "by the rota" if by_rota else "works most of the others"
+        """Whose turn it is on a day of the net, else who works most; the best placed where nobody offers."""
+        today = self.clock().date()
+        try:
+            found = run_sheet(self.opened, today=today, day=today)
+        except NoPlan:
+            tonight = self.place(self.opened.net.channels[0].name)
+            best = rank_controls(tonight.survey.simplex, tonight.rules)[0].call_sign
+            return Suggestion(best, why="is the best placed, if it agrees")
+        why = "by the rota" if found.occasion.by_rota else "works most of the others"
         return Suggestion(found.control, found.occasion.stand_in, why)
 
     def take_plan(self) -> None:
@@ -182,27 +190,14 @@ class Night:
         return await asyncio.get_running_loop().run_in_executor(self._plans, self._paper)
 
     def _paper(self) -> RunSheet:
-        evening = self.evening
-        now = evening.sitting
+        evening, now = self.evening, self.evening.sitting
         if now is None:
             raise ReachError("The net has not begun; `reach sheet` prints the sheet for the whole of it.")
-        tonight = self.place(now.on)
-        network = tonight.survey.simplex
-        if now.control not in network.call_signs:
-            raise ReachError(f"{now.control} is not in the roster, so no sheet can be planned around it.")
-        zone = self.opened.learned.zone
-        try:
-            plan = plan_relays(network, tonight.rules, control=now.control)
-        except NoPlan as reason:
-            raise ReachError(f"No sheet: {reason}") from None
-        occasion = Occasion(
-            made_from=f"Planned on {network.channel.name}.",
-            date=f"{now.opened.astimezone(zone):%a %Y-%m-%d}",
-            time=f"{now.opened.astimezone(zone):%H:%M %Z}",
+        zone, stamp = self.opened.learned.zone, self.clock().astimezone(datetime.UTC)
+        found = evening_sheet(
+            self.place(now.on), now, zone=zone, stamp=stamp, script=self.opened.folder.script
         )
-        found = sheet_of_plan(plan, network, occasion, script=self.opened.folder.script)
-        names = names_of(evening, self.opened.net)
-        return rest_sheet(found, now, names, zone=zone, seq=evening.seq)
+        return rest_sheet(found, now, names_of(evening, self.opened.net), zone=zone, seq=evening.seq)
 
     async def store(self, name: str) -> Added:
         """Put the evening into the store of reports. Raises : ReachError."""

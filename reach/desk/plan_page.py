@@ -30,6 +30,7 @@ from reach.drawings.maps.map_data import map_data
 from reach.drawings.maps.net_map import simplex_content
 from reach.drawings.maps.plan_marks import marks_of
 from reach.drawings.profile_plot import PictureForm, path_picture
+from reach.drawings.style.words import height_words
 from reach.errors import ReachError
 from reach.inputs.changes import changed_net
 from reach.inputs.lookup import find_channel
@@ -39,6 +40,7 @@ from reach.inputs.roster_edit import RosterEdit, roster_edit, write_edit
 from reach.links.sayings import chance_in_figures
 from reach.machinery.progress import Progress
 from reach.stations import Channel, Position, Station
+from reach.units import power_in_words
 
 _MOST_CHANGES, _LONGEST_CHANGE, _MOST_BYTES = 60, 120, 16_384
 _AREA_RADIUS_M, _AREA_CELL_M = 20_000.0, 60.0
@@ -234,15 +236,14 @@ def _shown(today: Variant, other: Variant) -> dict[str, Any]:
 
 
 def _station(station: Station) -> dict[str, Any]:
-    power_w = 10.0 ** ((station.transmit_power_dbm - 30.0) / 10.0)
     beam = station.antenna.beam
     return {
         "call": station.call_sign,
         "name": station.name,
         "latitude": round(station.position.latitude_deg, 6),
         "longitude": round(station.position.longitude_deg, 6),
-        "height": f"{station.antenna.height_m:.3g} m",
-        "power": f"{power_w:.3g} W",
+        "height": height_words(station.antenna.height_m),
+        "power": power_in_words(station.transmit_power_dbm),
         "antenna": station.antenna.kind,
         "direction": "" if beam is None else beam.towards or f"{beam.bearing_deg:.0f}",
         "backup": "" if station.backup is None else station.backup.words,

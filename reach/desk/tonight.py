@@ -13,6 +13,7 @@ from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
 from reach import __version__
+from reach.answers.evening_closing import who_came
 from reach.desk.night import Night
 from reach.desk.requests import NoteTooLong, json_body, said
 from reach.desk.view import (
@@ -21,7 +22,6 @@ from reach.desk.view import (
     PlanView,
     TonightView,
     clock_words,
-    counts_words,
     deed_words,
     group_views,
     plan_view,
@@ -34,7 +34,7 @@ from reach.drawings.papers.sheet_pdf import sheet_pdf
 from reach.drawings.style.words import frequency_words
 from reach.errors import InputProblem, OutputProblem, ReachError
 from reach.evening.acts import Closed, read_act
-from reach.evening.check_ins import check_in_of
+from reach.evening.check_ins import CheckIn, check_in_of
 from reach.evening.fold import Evening, Event, Sitting
 from reach.evening.journal import LONGEST_TOKEN, Newer
 from reach.inputs.call_signs import parse_call_sign
@@ -71,7 +71,7 @@ def tonight_routes(night: Night) -> list[Route]:
                     *({"on": c.name, "words": frequency_words(c)} for c in net.channels),
                     *({"on": r.call_sign, "words": repeater_words(r)} for r in net.repeaters),
                 ],
-                "willing": [s.call_sign for s in net.stations if s.willing_control],
+                "kinds": {kind.key: kind.said for kind in CheckIn},
             }
         )
 
@@ -179,10 +179,10 @@ def tonight_view(night: Night) -> TonightView:
         on_words=frequency_words(on) if isinstance(on, Channel) else repeater_words(on),
         control=sitting.control,
         control_name=names.get(sitting.control, ""),
-        earlier=tuple(f"{one.on}: {counts_words(one)}" for one in evening.sittings[:-1]),
+        earlier=tuple(f"{one.on}: {who_came(one).counts}" for one in evening.sittings[:-1]),
         closed=clock_words(sitting.closed, zone) if sitting.closed else "",
         groups=groups,
-        counts=counts_words(sitting),
+        counts=who_came(sitting).counts,
         fragments=tuple(FragmentView(f.seq, f.text, clock_words(f.at, zone)) for f in sitting.fragments),
         steps=_steps(night, evening, sitting, on, solved),
         step=sitting.step,
@@ -194,26 +194,27 @@ def tonight_view(night: Night) -> TonightView:
         large=evening.screen.large,
         complete=complete,
         clock=_clock(evening),
-        suggested="",
-        suggested_why="",
         plan=plan,
     )
 
 
 def _before(night: Night) -> TonightView:
-    evening, suggestion = night.evening, night.thought.suggestion
+    evening, thought = night.evening, night.thought
     return TonightView(
-        seq=evening.seq, net=night.opened.net.name, opened=False, on="", on_words="", control="",
-        control_name="", earlier=(), closed="", groups=(), counts="", fragments=(), steps=(), step=0,
-        undo="", redo="", undo_of=0, redo_of=0, dark=evening.screen.dark, large=evening.screen.large,
-        complete=False, clock="", suggested=suggestion.control, suggested_why=suggestion.why, plan=NOT_READY,
-    )  # fmt: skip
+        seq=evening.seq,
+        net=night.opened.net.name,
+        dark=evening.screen.dark,
+        large=evening.screen.large,
+        plan=NOT_READY,
+        suggested=thought.suggestion.control,
+        suggested_why=thought.suggestion.why or thought.trouble,
+    )
 
 
 def _plan(night: Night, evening: Evening, sitting: Sitting) -> PlanView:
     thought = night.thought
     if thought.trouble:
-        return PlanView(True, thought.trouble, (), 0, (), "", ())
+        return PlanView(True, thought.trouble)
     if thought.plan is None:
         return NOT_READY
     names = names_of(evening, night.opened.net)

@@ -6,10 +6,19 @@ import datetime
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from reach.answers.evening_closing import who_came
 from reach.answers.evening_plan import EveningPlan, Missing
 from reach.drawings.papers.evening_words import SpokenStep
-from reach.evening.acts import CheckedIn, act_name
+from reach.evening.acts import (
+    Asked,
+    CheckedIn,
+    Fragment,
+    HandedOver,
+    Missed,
+    Served,
+    Waits,
+    about,
+    act_name,
+)
 from reach.evening.check_ins import CheckIn
 from reach.evening.fold import Entry, Event, Sitting
 from reach.links.sayings import chance_in_figures, chance_in_words
@@ -88,11 +97,10 @@ class PlanView:
 
     ready: bool
     words: str
-    relays: tuple[tuple[str, str], ...]
-    direct: int
-    left_out: tuple[str, ...]
-    changes: str
-    missing: tuple[MissingView, ...]
+    missing: tuple[MissingView, ...] = ()
+    relays: tuple[tuple[str, str], ...] = ()
+    left_out: tuple[str, ...] = ()
+    changes: str = ""
 
 
 @dataclass(frozen=True)
@@ -105,33 +113,33 @@ class TonightView:
 
     seq: int
     net: str
-    opened: bool
-    on: str
-    on_words: str
-    control: str
-    control_name: str
-    earlier: tuple[str, ...]
-    closed: str
-    groups: tuple[GroupView, ...]
-    counts: str
-    fragments: tuple[FragmentView, ...]
-    steps: tuple[StepView, ...]
-    step: int
-    undo: str
-    redo: str
-    undo_of: int
-    redo_of: int
     dark: bool
     large: bool
-    complete: bool
-    clock: str
-    suggested: str
-    suggested_why: str
     plan: PlanView
+    opened: bool = False
+    on: str = ""
+    on_words: str = ""
+    control: str = ""
+    control_name: str = ""
+    earlier: tuple[str, ...] = ()
+    closed: str = ""
+    groups: tuple[GroupView, ...] = ()
+    counts: str = ""
+    fragments: tuple[FragmentView, ...] = ()
+    steps: tuple[StepView, ...] = ()
+    step: int = 0
+    undo: str = ""
+    redo: str = ""
+    undo_of: int = 0
+    redo_of: int = 0
+    complete: bool = False
+    clock: str = ""
+    suggested: str = ""
+    suggested_why: str = ""
 
 
 OVER_THE_LINK = "called over the link"
-NOT_READY = PlanView(False, "Working out who hears whom …", (), 0, (), "", ())
+NOT_READY = PlanView(False, "Working out who hears whom …")
 
 
 def entry_view(
@@ -194,19 +202,24 @@ def plan_view(
         missed.setdefault(miss.call, []).append(miss.by)
     missing = tuple(_missing_view(one, sitting, missed, names, kinds, usual) for one in found.missing)
     if plan is None:
-        return PlanView(True, found.why, (), 0, (), "", missing)
+        return PlanView(True, found.why, missing)
     relays = tuple((duty.call_sign, ", ".join(sorted(duty.serves))) for duty in plan.relays)
     left_out = tuple(out.call_sign for out in plan.left_out)
-    return PlanView(
-        True, plan_words(plan), relays, len(plan.direct), left_out, _changes(taken, plan), missing
-    )
+    words = plan_words(plan)
+    if plan.relays and not found.willing:
+        words += " Nobody in the roster says that they relay: ask whether they will."
+    return PlanView(True, words, missing, relays, left_out, _changes(taken, plan))
 
 
 def plan_words(plan: RelayPlan) -> str:
     """The plan over those present in a sentence."""
     others = len(plan.direct) + len(plan.relayed) + len(plan.left_out)
     if not plan.relays and not plan.left_out:
-        return f"All {others} on the air are worked directly." if others != 1 else "It is worked directly."
+        return (
+            f"All {others} on the air are worked directly."
+            if others != 1
+            else "The other station on the air is worked directly."
+        )
     parts = [f"{plan.worked} of {others} on the air are worked directly"]
     if plan.relays:
         relays = len(plan.relays)
@@ -263,23 +276,22 @@ def clock_words(at: datetime.datetime, zone: datetime.tzinfo) -> str:
 
 def deed_words(event: Event | None) -> str:
     """What an act was, for the undo key: 'QK3ABC checked in'; '' for none."""
-    if event is None:
-        return ""
-    act = event.act
-    call = getattr(act, "call", "")
-    if isinstance(act, CheckedIn) and act.through:
-        return f"{call} {act_name(act)} through {act.through}"
-    rest = (
-        getattr(act, "relay", "")
-        or getattr(act, "by", "")
-        or getattr(act, "to", "")
-        or getattr(act, "text", "")
-    )
-    want = getattr(act, "want", None)
-    extra = want.value if want is not None else rest
-    return " ".join(part for part in (call, act_name(act), extra) if part)
-
-
-def counts_words(sitting: Sitting) -> str:
-    """'14 stations: 3 brief, …'."""
-    return who_came(sitting).counts
+    match event.act if event is not None else None:
+        case None:
+            return ""
+        case CheckedIn(call=call, through=relay) if relay:
+            return f"{call} checked in through {relay}"
+        case Asked(call=call, relay=relay):
+            return f"{relay} asked to call {call}"
+        case Missed(call=call, by=by):
+            return f"{call} not heard by {by}"
+        case Waits(call=call, want=want):
+            return f"{call}: {want.value}"
+        case Served(call=call, want=want):
+            return f"{call}: {want.value} done"
+        case HandedOver(to=to):
+            return f"handed over to {to}"
+        case Fragment(text=text):
+            return f"half heard {text}"
+        case act:
+            return f"{about(act)} {act_name(act)}".strip()

@@ -28,6 +28,11 @@ class CheckIn(Enum):
         return self.value[1]
 
     @property
+    def said(self) -> str:
+        """How it is said in a sentence: '2 on battery'."""
+        return {CheckIn.BATTERY: "on battery", CheckIn.INTERNET: "internet-linked"}.get(self, self.key)
+
+    @property
     def key(self) -> str:
         """How it is kept and asked for: 'brief', 'battery', 'internet', 'mobile', 'base'."""
         return self.name.lower()

@@ -2,7 +2,8 @@
 
 Write-ahead log with a full sync at every commit; one process, one connection, one thread at a time. Whoever
 opens it holds it: SQLite's own exclusive lock, which ends with the process, keeps every other one out. Copy a
-journal only when it is closed: until then the newest events stand in the file beside it.
+journal only when it is closed: until then the newest events stand in the file beside it, and a sync service
+that copies the folder meanwhile copies it without them.
 """
 
 from __future__ import annotations
@@ -82,13 +83,16 @@ class Journal:
     def _prepare(self) -> None:
         run = self._connection.execute
         run("PRAGMA locking_mode = EXCLUSIVE")
-        run("PRAGMA trusted_schema = OFF")
         run("PRAGMA fullfsync = 1")
+        run("PRAGMA trusted_schema = OFF")
         mode, sync = run("PRAGMA journal_mode = WAL").fetchone()[0], _FULL
         if mode != _WAL:  # not granted on some shared drives
             mode, sync = run("PRAGMA journal_mode = DELETE").fetchone()[0], _EXTRA
         run(f"PRAGMA synchronous = {sync}")
-        if run("PRAGMA synchronous").fetchone()[0] != sync or mode not in (_WAL, "delete"):
+        kept = [
+            run(f"PRAGMA {name}").fetchone()[0] for name in ("synchronous", "fullfsync", "trusted_schema")
+        ]
+        if kept != [sync, 1, 0] or mode not in (_WAL, "delete"):
             raise OutputProblem(f"{self.place}: this drive does not keep what it is given; choose another.")
         run("BEGIN IMMEDIATE")  # from here on the file is ours
         version = run("PRAGMA user_version").fetchone()[0]

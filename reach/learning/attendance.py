@@ -1,8 +1,8 @@
 """Who came when and who is to be expected: shares of the nets, shrunk towards what is known beforehand.
 
-Of n nets noted a member came to c. Beforehand its share s is that of the roster's column, or the club's own.
-Expected is (c + w s) / (n + w), the mean of a Beta posterior whose prior weighs as much as w nets (w is
-judgement): after a few nets mostly the club's rate, after many its own.
+Of the n nets of the last two years a member came to c. Beforehand its share s is that of the roster's column,
+or the club's own. Expected is (c + w s) / (n + w), the mean of a Beta posterior whose prior weighs as much as
+w nets (w is judgement): after a few nets mostly the club's rate, after many its own.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from reach.inputs.reports import ListKind, Outcome, Report
-from reach.learning.evidence import evening_of
+from reach.learning.evidence import OLDEST_DAYS, evening_of
 from reach.stations import Net
 
 WEIGHT_NETS = 4.0
@@ -85,7 +85,8 @@ def attendance(
                 there[evening].add(report.via)
         if report.list_kind is ListKind.CONTROL:
             lists[evening][report.listener] += 1
-    nets = tuple(sorted(day for day, calls in there.items() if len(calls - hubs) >= _FEWEST_AT_A_NET))
+    met = sorted(day for day, calls in there.items() if len(calls - hubs) >= _FEWEST_AT_A_NET)
+    nets = tuple(day for day in met if (met[-1] - day).days <= OLDEST_DAYS)
     roster = {station.call_sign: station.attendance for station in net.stations}
     came = {call: tuple(day for day in nets if call in there[day]) for call in roster}
     chances = len(nets) * len(roster)

@@ -85,3 +85,18 @@ def test_areas_say_that_reports_do_not_correct_places(folder: Path, tmp_path: Pa
     with open_net(made_in(tmp_path)) as opened:
         work = area_work(opened.net, ["QK1A"], kind=StationKind.HANDHELD, radius_m=3_000.0, cell_m=300.0)
         assert not any(said in text for text in area(opened, work).warnings)
+
+
+def test_evenings_of_more_than_two_years_ago_are_left_aside(tmp_path: Path) -> None:
+    made = made_in(tmp_path)
+    for weeks, call in ((0, "QK1H"), (110, "QK1B")):
+        at = FIRST + datetime.timedelta(weeks=weeks)
+        journal = Journal(journal_place(made, at.date()), clock=lambda at=at: at)
+        journal.append(Opened(on="two metres", control="QK1A"), token="token-opened")
+        for other in (call, "QK1N"):
+            journal.append(CheckedIn(call=other, kind=CheckIn.BASE), token=f"token-{other}")
+        journal.append(Closed(), token="token-closed")
+        journal.close()
+    with open_net(made) as opened:
+        came = {one.call_sign: len(one.came) for one in opened.came.members}
+    assert came == {"QK1A": 1, "QK1B": 1, "QK1F": 0, "QK1H": 0, "QK1N": 1}

@@ -4,13 +4,16 @@ prediction, and what is stored is what was noted."""
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from reach.answers.evening_closing import evening_reports, store_evening, who_came
+from reach.answers.evening_heard import heard_tonight
 from reach.answers.evening_people import likely_ones, who_is
-from reach.answers.evening_plan import EveningNet, evening_net, evening_plan
+from reach.answers.evening_plan import EveningNet, evening_net, evening_plan, plan_for
+from reach.answers.evening_sheet import evening_sheet
 from reach.answers.open_net import OpenNet, open_net
 from reach.answers.relays import relays
 from reach.demo.folder import make_demo_folder
@@ -24,8 +27,10 @@ from reach.inputs.report_files import read_reports
 from reach.inputs.reports import ListKind, Outcome, Report
 from reach.inputs.reports_csv import Reading
 from reach.inputs.tonight import present
+from reach.plans.outages.failures import without_stations
 from reach.plans.relays.promises import plan_faults
 from reach.reports.store import standing, stored_reports
+from tests.answers.conftest import write_net
 
 START = datetime.datetime(2026, 11, 24, 18, 30, tzinfo=datetime.UTC)
 CONTROL = "QK3ALD"
@@ -65,22 +70,21 @@ def tonight(opened: OpenNet) -> EveningNet:
     return evening_net(opened, opened.net.channels[0])
 
 
+@pytest.mark.parametrize("left", [(), ("QK3ASH", "QK3GRS"), ("QK3CDR", "QK3HOL", "QK3OAK", "QK3THN")])
 def test_the_plan_of_those_present_is_that_of_the_command(
-    club: Path, tonight: EveningNet, tmp_path: Path
+    club: Path, tonight: EveningNet, tmp_path: Path, left: tuple[str, ...]
 ) -> None:
     """Exactly the plan of `reach relays --only FILE --control CALL`, as long as nothing was heard yet."""
-    listed = Sitting("two metres", START, sitting().controls, entries=())
-    there = {CONTROL, *THERE}
+    there = [CONTROL, *(call for call in THERE if call not in left)]
     only = tmp_path / "there.txt"
     only.write_text("\n".join(there))
     with open_net(present(read_net_folder(club), only=only)) as net:
         wanted = relays(net, control=CONTROL).plan
-    from reach.answers.evening_plan import _plan
-
-    found, why = _plan(tonight, CONTROL, tuple(call for call in there if call != "QK3IVY"))
-    assert not why and found is not None and listed.control == CONTROL
-    assert (found.relays, found.direct, found.relayed) == (wanted.relays, wanted.direct, wanted.relayed)
-    assert [out.call_sign for out in found.left_out] == [out.call_sign for out in wanted.left_out]
+    found, why = plan_for(tonight, CONTROL, tuple(call for call in there if call != "QK3IVY"))
+    assert not why and found is not None
+    # whoever leads has agreed, and nobody linked over the internet is asked for: all else is the same
+    assert replace(found, no_radio=wanted.no_radio, rules=wanted.rules, proofs=wanted.proofs) == wanted
+    assert found.proven == wanted.proven
 
 
 def test_what_was_heard_tonight_goes_before_what_was_predicted(tonight: EveningNet) -> None:
@@ -106,9 +110,6 @@ def test_a_weak_station_gets_a_relay_where_one_was_heard(tonight: EveningNet) ->
 
 
 def test_the_plan_keeps_its_promises_on_the_corrected_links(tonight: EveningNet) -> None:
-    from reach.answers.evening_heard import heard_tonight
-    from reach.plans.outages.failures import without_stations
-
     now = sitting(*(in_(call, heard=k % 4 + 2) for k, call in enumerate(THERE)))
     found = evening_plan(tonight, now, {})
     survey = heard_tonight(tonight.survey, now, None)
@@ -125,6 +126,45 @@ def test_on_a_repeater_relays_call_on_simplex(opened: OpenNet) -> None:
     found = evening_plan(on, now, {})
     assert found.plan is not None and found.plan.control == repeater.call_sign
     assert not found.plan.left_out  # all of them were heard over it
+
+
+def test_through_a_relay_into_a_repeater_says_nothing_of_the_way_in(opened: OpenNet) -> None:
+    """The relay heard it on simplex; that it gets into the repeater itself nobody said."""
+    repeater = opened.net.repeaters[0]
+    on = evening_net(opened, repeater)
+    before = on.survey.repeater(repeater.call_sign).member("QK3YEW")
+    now = sitting(in_("QK3YEW", through="QK3GRS", relay_heard=5), on=repeater.call_sign)
+    after = heard_tonight(on.survey, now, repeater)
+    assert after.repeater(repeater.call_sign).member("QK3YEW") == before
+    heard = heard_tonight(on.survey, sitting(in_("QK3YEW"), on=repeater.call_sign), repeater)
+    assert heard.repeater(repeater.call_sign).member("QK3YEW").chance == 1.0
+
+
+def test_a_bare_roster_has_its_plan_and_its_paper_too(tmp_path: Path) -> None:
+    """Nobody said that they lead or relay: whoever leads has agreed, relays are asked whether they will."""
+    places = ("41.35,-37.95", "41.40,-37.90", "41.27,-37.78", "41.46,-37.97")
+    members = [f"QK1{chr(65 + k)},base,{place}" for k, place in enumerate(places)]
+    with open_net(write_net(tmp_path / "bare", members=members)) as bare:
+        on = evening_net(bare, bare.net.channels[0])
+        now = fold(
+            [
+                Event(1, START, 0, Opened(on="two metres", control="QK1A")),
+                Event(2, START, 0, in_("QK1B")),
+                Event(3, START, 0, in_("QK1D", through="QK1B")),
+            ]
+        ).sitting
+        assert now is not None
+        found = evening_plan(on, now, {})
+        assert found.plan is not None and found.plan.relay_calls == ("QK1B",) and not found.willing
+        sheet = evening_sheet(on, now, zone=datetime.UTC, stamp=START, script=None)
+        assert sheet.control == "QK1A" and "bare/net.toml" in sheet.occasion.made_from
+
+
+def test_on_paper_a_repeater_net_stays_one(opened: OpenNet) -> None:
+    repeater = opened.net.repeaters[0]
+    now = sitting(in_("QK3ASH"), on=repeater.call_sign)
+    found = evening_sheet(evening_net(opened, repeater), now, zone=datetime.UTC, stamp=START, script=None)
+    assert found.repeater_net is not None and found.repeater_net.repeater == repeater
 
 
 def test_nobody_else_and_a_stranger_as_control_are_said(tonight: EveningNet) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from reach.commands.main import COMMANDS, LazyCommands, reach
+from reach.commands.speaking import open_page
 from reach.drawings.guide.book import guide_place, whole_guide
 from tests.guide import MARK, facts, said
 
@@ -67,3 +68,21 @@ def test_no_call_sign_or_count_stands_there_unchecked() -> None:
     assert not re.search(r"\bQK", plain)
     figures = re.findall(r"\d+(?:\.\d+)?(?: dB)?|R\d", plain)
     assert set(figures) <= {"1", "2", "3", "4", "5", "R5", "R1", "3 dB", "10 dB", "20 dB"}, figures
+
+
+@pytest.mark.parametrize(
+    ("screen", "opened"), [({}, 0), ({"DISPLAY": ":0"}, 1), ({"WAYLAND_DISPLAY": "w"}, 1)]
+)
+def test_a_page_is_opened_only_where_there_is_a_screen(
+    monkeypatch: pytest.MonkeyPatch, screen: dict[str, str], opened: int
+) -> None:
+    """Without one a browser of text would take the terminal."""
+    asked: list[str] = []
+    monkeypatch.setattr("webbrowser.open", asked.append)
+    monkeypatch.setattr("sys.platform", "linux")
+    for name in ("DISPLAY", "WAYLAND_DISPLAY"):
+        monkeypatch.delenv(name, raising=False)
+    for name, value in screen.items():
+        monkeypatch.setenv(name, value)
+    open_page(guide_place())
+    assert len(asked) == opened

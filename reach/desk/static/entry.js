@@ -4,7 +4,6 @@
 
 const MOST_SHOWN = 8;
 export const KINDS = { f: "brief", p: "battery", i: "internet", m: "mobile", b: "base" };
-const KIND_WORDS = { brief: "brief", battery: "on battery", internet: "internet-linked", mobile: "mobile", base: "base" };
 const CALL_SHAPE = /^([A-Z0-9]{1,4}\/)?([A-Z][A-Z0-9]{0,2}|[0-9][A-Z][A-Z0-9]?)[0-9][A-Z0-9]{0,6}[A-Z](\/[A-Z0-9]{1,6}){0,3}(-[A-Z0-9]{1,2})?$/;
 
 /** What stands on the line. @param {string} text */
@@ -41,7 +40,7 @@ export function matching(people, part, there) {
 }
 
 export class Entry {
-  /** @param {{people: () => any[], there: () => Set<string>, take: (call: string, read: any, known: any) => void, fragment: (text: string) => void, leave: () => void, chosen: (call: string) => void, refuse: (words: string) => void}} desk */
+  /** @param {{people: () => any[], kinds: () => Record<string, string>, there: () => Set<string>, take: (call: string, read: any, known: any) => void, fragment: (text: string) => void, leave: () => void, chosen: (call: string) => void, refuse: (words: string) => void}} desk */
   constructor(desk) {
     this.desk = desk;
     this.input = /** @type {HTMLInputElement} */ (document.getElementById("call"));
@@ -73,7 +72,7 @@ export class Entry {
       const item = this.rows[number];
       item.children[0].textContent = one.call;
       item.children[1].textContent = one.name;
-      item.children[2].textContent = this.desk.there().has(one.call) ? "on the list" : `${KIND_WORDS[one.kind]}${one.member ? "" : ", visitor"}`;
+      item.children[2].textContent = this.desk.there().has(one.call) ? "on the list" : `${this.desk.kinds()[one.kind]}${one.member ? "" : ", visitor"}`;
       return item;
     }));
     this.list.hidden = !this.found.length;
@@ -98,7 +97,7 @@ export class Entry {
     if (!read.part && !read.half) { this.will.textContent = ""; return; }
     if (read.half) { this.will.textContent = `Enter notes the fragment ${read.part || "?"}`; return; }
     const one = this.at >= 0 ? this.found[this.at] : null;
-    const parts = [one ? `${one.call} ${one.name}`.trim() : `${read.part}, not in the roster`, KIND_WORDS[read.kind || (one ? one.kind : "base")]];
+    const parts = [one ? `${one.call} ${one.name}`.trim() : `${read.part}, not in the roster`, this.desk.kinds()[read.kind || (one ? one.kind : "base")]];
     if (read.through) parts.push(`through ${this.relay(read.through)}`);
     if (read.heard) parts.push(`I hear it R${read.heard}`);
     if (read.given) parts.push(`it hears me R${read.given}`);

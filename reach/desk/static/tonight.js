@@ -7,14 +7,14 @@ import { Store } from "./store.js";
 
 const find = (id) => /** @type {HTMLElement} */ (document.getElementById(id));
 const SAY_AFTER_MS = 250;
-let state = null, people = [], known = new Map(), places = [], rowsOf = {}, missing, digitsAreGiven = false, saying = 0, whoAsked = "";
+let state = null, kinds = {}, people = [], known = new Map(), places = [], rowsOf = {}, missing, digitsAreGiven = false, saying = 0, whoAsked = "";
 
 let wishedStep = -1; // where the words are to be while the note of it is on its way
 const drafts = new Map(); // call -> what was noted of it and is not answered yet, so that quick keys add up
 
 const store = new Store({ show, outbox, trouble: (words) => tell(find("trouble"), words), clash });
 const entry = new Entry({
-  people: () => people,
+  people: () => people, kinds: () => kinds,
   there: () => new Set(state ? entries().map((one) => one.call) : []),
   take, fragment: (text) => { store.note("fragment", { text }, `fragment ${text}`); say(`Fragment ${text} noted`); },
   leave: () => toList(), chosen: who, refuse: (words) => say(words),
@@ -63,6 +63,7 @@ function showBegin() {
     for (const call of known.keys()) { const choice = made("option", ""); choice.setAttribute("value", call); find("willing").append(choice); }
   }
   const control = /** @type {HTMLInputElement} */ (find("begin-control"));
+  if (!state.suggested) tell(find("begin-why"), state.suggested_why);
   if (state.suggested && !control.value) { control.value = state.suggested; tell(find("begin-why"), `${state.suggested} ${state.suggested_why}; write another call sign to change it.`); }
   if (document.activeElement === document.body) on.focus();
 }
@@ -335,6 +336,7 @@ find("close").addEventListener("click", async () => {
 async function start() {
   const told = await (await fetch("roster")).json();
   people = told.people;
+  kinds = told.kinds;
   known = new Map(people.map((one) => [one.call, one]));
   places = told.places;
   await store.start();
