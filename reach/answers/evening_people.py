@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from reach.answers.evening_plan import EveningNet
@@ -14,7 +14,7 @@ from reach.learning.attendance import Attendance
 from reach.learning.evidence import evening_of
 from reach.links.sayings import chance_in_words
 from reach.reports.store import standing
-from reach.stations import Channel, Station
+from reach.stations import Channel, Net, Station
 from reach.units import power_in_words
 
 
@@ -37,6 +37,11 @@ class WhoIs:
     name: str
     lines: tuple[tuple[str, str], ...]
     notes: tuple[str, ...]
+
+
+def names_of(evening: Evening, net: Net) -> Mapping[str, str]:
+    """Call sign -> name, of members and of those named tonight."""
+    return {station.call_sign: station.name for station in net.stations} | dict(evening.names)
 
 
 def likely_ones(opened: OpenNet, came: Attendance) -> tuple[LikelyOne, ...]:
@@ -68,7 +73,7 @@ def who_is(opened: OpenNet, tonight: EveningNet | None, evening: Evening, call_s
             lines += _predicted(tonight, station, evening.sitting.control)
     lines += _heard(reports, call_sign)
     lines += _last_came(opened, reports, call_sign)
-    name = evening.names.get(call_sign, "") or (station.name if station else "")
+    name = names_of(evening, opened.net).get(call_sign, "")
     return WhoIs(call_sign, name, tuple(lines), evening.notes.get(call_sign, ()))
 
 

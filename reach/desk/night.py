@@ -16,14 +16,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from reach.answers.evening_closing import store_evening
-from reach.answers.evening_people import LikelyOne, WhoIs, likely_ones, who_is
+from reach.answers.evening_people import LikelyOne, WhoIs, likely_ones, names_of, who_is
 from reach.answers.evening_plan import EveningNet, EveningPlan, evening_net, evening_plan, meeting_place
 from reach.answers.evening_sheet import evening_sheet
 from reach.answers.open_net import OpenNet
 from reach.answers.run_sheet import run_sheet
-from reach.drawings.exports.evening import names_of
 from reach.drawings.papers.evening_sheet import rest_sheet
 from reach.drawings.papers.run_sheet import RunSheet
+from reach.drawings.papers.script import checked_script
 from reach.errors import NoPlan, ReachError
 from reach.evening.acts import Act, ClockChanged, Opened
 from reach.evening.fold import Evening, Event, fold
@@ -59,12 +59,16 @@ class Thought:
 
 
 class Night:
-    """The evening of an open net. clock : the time now, with the club's zone."""
+    """The evening of an open net. clock : the time now, with the club's zone.
+
+    Raises : InputProblem for a script or announcements that cannot be said.
+    """
 
     def __init__(self, opened: OpenNet, journal: Journal, *, clock: Callable[[], datetime.datetime]) -> None:
         self.opened, self.journal, self.clock = opened, journal, clock
         self.evening: Evening = fold(journal.events)
         self.thought = Thought()
+        self.script = checked_script(opened.folder.script)
         self.announcements = read_announcements(Path(opened.net.folder))
         self.came = opened.came
         self.likely: tuple[LikelyOne, ...] = likely_ones(opened, self.came)

@@ -14,6 +14,7 @@ from starlette.routing import Route
 
 from reach import __version__
 from reach.answers.evening_closing import who_came
+from reach.answers.evening_people import names_of
 from reach.desk.night import Night
 from reach.desk.requests import NoteTooLong, json_body, said
 from reach.desk.view import (
@@ -27,7 +28,7 @@ from reach.desk.view import (
     plan_view,
     step_views,
 )
-from reach.drawings.exports.evening import evening_adi, evening_csv, evening_text, names_of
+from reach.drawings.exports.evening import evening_adi, evening_csv, evening_text
 from reach.drawings.papers.evening_words import spoken_steps
 from reach.drawings.papers.run_sheet import repeater_words
 from reach.drawings.papers.sheet_pdf import sheet_pdf
@@ -39,7 +40,6 @@ from reach.evening.fold import Evening, Event, Sitting
 from reach.evening.journal import LONGEST_TOKEN, Newer
 from reach.inputs.call_signs import parse_call_sign
 from reach.inputs.quantities import refuse
-from reach.plans.relays.plan import RelayPlan
 from reach.stations import Channel
 
 _BEAT_S = 5.0
@@ -109,13 +109,6 @@ def tonight_routes(night: Night) -> list[Route]:
         night.take_plan()
         return JSONResponse(asdict(tonight_view(night)))
 
-    async def save(request: Request) -> Response:
-        try:
-            added = await night.store(source_name(night))
-        except ReachError as problem:
-            return said(_UNSAVED, problem)
-        return JSONResponse({"added": added.added, "known": added.known})
-
     async def paper(request: Request) -> Response:
         try:
             sheet = await night.paper()
@@ -151,7 +144,6 @@ def tonight_routes(night: Night) -> list[Route]:
         Route("/note", note, methods=["POST"]),
         Route("/who", who),
         Route("/take-plan", take, methods=["POST"]),
-        Route("/save", save, methods=["POST"]),
         Route("/paper.pdf", paper),
         Route("/export.{kind}", export),
         Route("/stream", stream),
@@ -184,7 +176,18 @@ def tonight_view(night: Night) -> TonightView:
         groups=groups,
         counts=who_came(sitting).counts,
         fragments=tuple(FragmentView(f.seq, f.text, clock_words(f.at, zone)) for f in sitting.fragments),
-        steps=_steps(night, evening, sitting, on, solved),
+        steps=step_views(
+            spoken_steps(
+                night.script,
+                net,
+                evening,
+                sitting,
+                on=on,
+                plan=solved,
+                announcements=night.announcements,
+                zone=zone,
+            )
+        ),
         step=sitting.step,
         undo=deed_words(evening.undo),
         redo=deed_words(_undone_by(night, evening.redo)),
@@ -220,23 +223,6 @@ def _plan(night: Night, evening: Evening, sitting: Sitting) -> PlanView:
     names = names_of(evening, night.opened.net)
     kinds = {station.call_sign: check_in_of(station).key for station in night.opened.net.stations}
     return plan_view(thought.plan, thought.taken, sitting, names, kinds, night.usual)
-
-
-def _steps(
-    night: Night, evening: Evening, sitting: Sitting, on: Any, plan: RelayPlan | None
-) -> tuple[Any, ...]:
-    zone = night.opened.learned.zone
-    steps = spoken_steps(
-        night.opened.folder,
-        evening,
-        sitting,
-        on=on,
-        plan=plan,
-        announcements=night.announcements,
-        time=clock_words(sitting.opened, zone),
-        date=f"{sitting.opened.astimezone(zone):%a %Y-%m-%d}",
-    )
-    return step_views(steps)
 
 
 def _undone_by(night: Night, event: Event | None) -> Event | None:

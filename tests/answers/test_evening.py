@@ -19,6 +19,7 @@ from reach.answers.relays import relays
 from reach.demo.folder import make_demo_folder
 from reach.drawings.exports.evening import evening_adi, evening_csv, evening_text
 from reach.drawings.papers.evening_words import spoken_steps
+from reach.drawings.papers.script import checked_script
 from reach.evening.acts import Act, Amended, CheckedIn, Closed, HandedOver, ListComplete, Missed, Opened
 from reach.evening.check_ins import CheckIn, check_in_of
 from reach.evening.fold import Evening, Event, Sitting, fold
@@ -265,8 +266,8 @@ def test_the_words_follow_the_script_and_the_counts(opened: OpenNet, tonight: Ev
     assert now is not None
     plan = evening_plan(tonight, now, {}).plan
     steps = spoken_steps(
-        opened.folder, whole, now, on=opened.net.channels[0], plan=plan,
-        announcements=("The hall is closed in January.",), time="19:30", date="Tue 2026-11-24",
+        checked_script(None), opened.net, whole, now, on=opened.net.channels[0], plan=plan,
+        announcements=("The hall is closed in January.",), zone=datetime.UTC,
     )  # fmt: skip
     headings = [step.heading for step in steps]
     assert headings[:3] == ["Opening", "Priority", "Announcement"] and headings[-1] == "Closing"

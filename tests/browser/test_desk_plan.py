@@ -27,10 +27,10 @@ class Plan(Evening):
     def __init__(self, browser, desk: RunningDesk, **size: int) -> None:
         super().__init__(browser, desk, **size)
         self.page.goto(self.page.url + "plan")
-        self.until(lambda: self.page.inner_text("#said") == "Today's net", "planned", 15.0)
+        self.until(lambda: self.page.inner_text("#said") == "Today's net", "planned")
 
     def says(self, words: str) -> None:
-        self.until(lambda: words in self.page.inner_text("#said"), words, 15.0)
+        self.until(lambda: words in self.page.inner_text("#said"), words)
 
     def row(self, what: str) -> list[str]:
         return self.page.locator("#rows tr", has_text=what).locator("td").all_inner_texts()
@@ -103,12 +103,12 @@ def test_a_station_is_dragged_and_places_and_lines_are_looked_at(browser, small:
     frame = page.locator("#map").bounding_box()
     assert frame is not None
     page.mouse.click(frame["x"] + 0.6 * frame["width"], frame["y"] + 0.9 * frame["height"])
-    plan.until(lambda: "A handheld works about" in page.inner_text("#look"), "who is worked from there", 15.0)
+    plan.until(lambda: "A handheld works about" in page.inner_text("#look"), "who is worked from there")
     page.click("#profile-key")
     page.select_option("#ask-left", "QK1A")
     page.select_option("#ask-right", "QK1B")
     page.click("#ask-yes")
-    plan.until(lambda: page.locator("#look img").count() == 1, "a profile", 20.0)
+    plan.until(lambda: page.locator("#look img").count() == 1, "a profile")
     plan.until(lambda: page.evaluate("document.querySelector('#look img').naturalWidth > 100"), "it is drawn")
     page.fill("#f-height", "very high")
     page.locator("#f-height").press("Enter")

@@ -34,7 +34,8 @@ def calls(state: dict) -> list[str]:
 
 
 def planned(page: Client) -> dict:
-    for _ in range(100):
+    """The first plan; on a machine with nothing compiled yet it takes its half minute."""
+    for _ in range(600):
         plan = page.state["plan"]
         if plan["ready"] and plan["words"] != "Nobody else is on the air yet.":
             return plan
@@ -170,3 +171,26 @@ def test_a_taken_port_is_said(page: Client, tmp_path: Path) -> None:
     other = made_in(tmp_path / "other")
     with pytest.raises(AssertionError, match=r"port \d+ is taken"):
         start(other, "--port", str(page.desk.port))
+
+
+@pytest.mark.parametrize(
+    ("file", "text", "says"),
+    [
+        (
+            "script.txt",
+            "[opening]\nHello {{ nobody }}\n[priority]\n[check_in]\n[relay]\n[closing]\n",
+            "row 2",
+        ),
+        ("script.txt", "[opening]\n[priority]\n[check_in]\n[relay]\n{{ second. }}\n[closing]\n", "[relay]"),
+        ("announcements.txt", "x" * 2001, "over 2,000 characters"),
+    ],
+)
+def test_words_that_cannot_be_said_are_refused_before_the_net(
+    tmp_path: Path, file: str, text: str, says: str
+) -> None:
+    folder = made_in(tmp_path)
+    (folder / file).write_text(text)
+    with pytest.raises(AssertionError) as refused:
+        start(folder)
+    said = str(refused.value)
+    assert file in said and says in said and "Traceback" not in said and len(said.splitlines()) <= 2

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import datetime
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -53,7 +54,9 @@ def night(tmp_path: Path, clock: Clock) -> Iterator[Night]:
 
 
 def note(night: Night, act: object, token: str) -> None:
-    asyncio.run(night.note(act, token=token, seen=None))  # type: ignore[arg-type]
+    """In a thread of its own: a browser driven by the same process keeps a loop running in this one."""
+    with ThreadPoolExecutor(1) as apart:
+        apart.submit(asyncio.run, night.note(act, token=token, seen=None)).result()  # type: ignore[arg-type]
 
 
 def planned(night: Night) -> None:

@@ -31,9 +31,8 @@ function symbol(key) {
   return L.divIcon({ html: document.importNode(svg, true), className: "symbol", iconSize: [shown.map.symbol_size, shown.map.symbol_size] });
 }
 
-function show(next) {
-  shown = next;
-  stations = next.stations || stations;
+/** All links; in a crowded net those of the chosen station and of the plan, as on every map. */
+function showLinks() {
   for (const line of lines) line.remove();
   lines = [];
   const data = shown.map;
@@ -41,6 +40,7 @@ function show(next) {
     const style = data.styles[link.k], a = data.stations[link.a], b = data.stations[link.b];
     const layer = shown.layers.find((one) => one.key === link.k);
     if (!layer || !layer.visible) continue;
+    if (data.focus.only && !style.plan && a.call !== chosen && b.call !== chosen) continue;
     const line = L.polyline([[a.lat, a.lon], [b.lat, b.lon]], { color: style.color, weight: style.weight, dashArray: style.dash, opacity: style.opacity, pane: style.plan ? "plan" : "overlayPane" });
     const wide = L.polyline(line.getLatLngs(), { weight: 14, opacity: 0 });
     wide.bindTooltip(`${a.call} – ${b.call}: ${data.qualities[link.f]}`);
@@ -49,6 +49,13 @@ function show(next) {
     if (style.cased) lines.push(L.polyline(line.getLatLngs(), { color: data.paper, weight: style.weight / 2, pane: "plan" }).addTo(map));
     lines.push(wide.addTo(map));
   }
+}
+
+function show(next) {
+  shown = next;
+  stations = next.stations || stations;
+  showLinks();
+  const data = shown.map;
   const there = new Set(data.stations.map((one) => one.call));
   for (const [call, marker] of markers) if (!there.has(call)) { marker.remove(); markers.delete(call); }
   for (const one of data.stations) {
@@ -86,6 +93,7 @@ function choose(call) {
   chosen = call;
   find("station").value = call;
   for (const [other, marker] of markers) marker.getElement()?.classList.toggle("chosen", other === call);
+  if (shown && shown.map.focus.only) showLinks();
   fill();
 }
 

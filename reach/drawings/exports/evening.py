@@ -7,6 +7,7 @@ import textwrap
 from collections.abc import Mapping
 
 from reach.answers.evening_closing import Came, evening_reports, who_came
+from reach.answers.evening_people import names_of
 from reach.drawings.exports.machine import csv_text
 from reach.drawings.exports.reports import reports_adi
 from reach.evening.fold import Entry, Evening
@@ -21,11 +22,6 @@ _COLUMNS = (
 )  # fmt: skip
 _WIDTH = 72
 _MOST = 200
-
-
-def names_of(evening: Evening, net: Net) -> Mapping[str, str]:
-    """Call sign -> name, of members and of those named tonight."""
-    return {station.call_sign: station.name for station in net.stations} | dict(evening.names)
 
 
 def evening_csv(evening: Evening, net: Net, *, zone: datetime.tzinfo) -> str:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from reach.answers.repeater_net import RepeaterNet
 from reach.answers.run_sheet import RunSheetAnswer, SheetNet
 from reach.answers.share import audience_in_short
-from reach.drawings.papers.script import Script, default_script
+from reach.drawings.papers.script import NetWords, RelayWords, Script, default_script
 from reach.drawings.papers.spoken import spoken
 from reach.drawings.style.cautions import CAUTIONS
 from reach.drawings.style.words import frequency_words
@@ -103,19 +103,18 @@ def written_sheet(found: RunSheetAnswer) -> RunSheet:
     hub = found.repeater_net
     place = hub.repeater if hub else found.place
     words = Script(default_script() if found.script is None else found.script)
-    known = {
-        "net_name": net.name,
-        "date": occasion.date or "__________",
-        "time": occasion.time or "______",
-        "control": found.control,
-        "control_spoken": spoken(found.control),
-        "control_name": control.name,
-        "channel": hub.repeater.call_sign if hub else channel.name,
-        "frequency": repeater_words(place) if place else frequency_words(channel),
-        "fallback": ", then ".join(others) if found.lost else _fallback_channels(found),
-        "relays": _listed((hub.plan if hub else plan).relay_calls),
-        "stand_in": occasion.stand_in,
-    }
+    known = NetWords(
+        net_name=net.name,
+        date=occasion.date or "__________",
+        time=occasion.time or "______",
+        control=found.control,
+        control_name=control.name,
+        channel=hub.repeater.call_sign if hub else channel.name,
+        frequency=repeater_words(place) if place else frequency_words(channel),
+        fallback=", then ".join(others) if found.lost else _fallback_channels(found),
+        relays=_listed((hub.plan if hub else plan).relay_calls),
+        stand_in=occasion.stand_in,
+    ).filled
     return RunSheet(
         title=net.name,
         facts=_facts(found, by_call),
@@ -323,13 +322,12 @@ def _groups(
         calls = sorted_calls(duty.serves)
         seconds = list(dict.fromkeys(relayed[call].second[0] for call in calls if relayed[call].second))
         same = len(seconds) == 1 and all(relayed[call].second for call in calls)
-        facts = {
-            "relay": duty.call_sign,
-            "relay_spoken": spoken(duty.call_sign),
-            "relay_name": by_call[duty.call_sign].name,
-            "members": _listed(calls),
-            "second": seconds[0] if same else "",
-        }
+        facts = RelayWords(
+            relay=duty.call_sign,
+            relay_name=by_call[duty.call_sign].name,
+            members=_listed(calls),
+            second=seconds[0] if same else "",
+        )
         rows = []
         for call in calls:
             note = "relay" if call in loads else "2nd relay" if call in standbys else ""
@@ -338,7 +336,7 @@ def _groups(
         groups.append(
             SheetGroup(
                 f"Through {duty.call_sign} {by_call[duty.call_sign].name}".rstrip() + through,
-                words.say("relay", {**known, **facts}),
+                words.say("relay", {**known, **facts.filled}),
                 tuple(rows),
                 remark=_heard_too([relayed[call] for call in calls]),
             )

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields
 from importlib.resources import files
 
 from jinja2 import Environment, StrictUndefined, TemplateError, nodes
 
+from reach.drawings.papers.spoken import spoken
 from reach.errors import Fault, InputProblem
 from reach.inputs.net_folder import SCRIPT_FILE
 
@@ -42,9 +44,58 @@ _WHAT = {
 }
 
 
+@dataclass(frozen=True, kw_only=True)
+class NetWords:
+    """What every part of a script may fill in, in words; '' for what there is none of."""
+
+    net_name: str
+    date: str
+    time: str
+    control: str
+    control_name: str
+    channel: str
+    frequency: str
+    fallback: str
+    relays: str
+    stand_in: str
+
+    @property
+    def filled(self) -> dict[str, str]:
+        """By the name it has in a script."""
+        return {**asdict(self), "control_spoken": spoken(self.control)}
+
+
+@dataclass(frozen=True, kw_only=True)
+class RelayWords:
+    """What [relay] may fill in besides. members : whom it calls; second : who does when it is missing."""
+
+    relay: str
+    relay_name: str
+    members: str
+    second: str
+
+    @property
+    def filled(self) -> dict[str, str]:
+        """By the name it has in a script."""
+        return {**asdict(self), "relay_spoken": spoken(self.relay)}
+
+
 def default_script() -> str:
     """The wording a net starts from, to be edited."""
     return (files("reach.drawings") / "templates" / SCRIPT_FILE).read_text(encoding="utf-8")
+
+
+def checked_script(text: str | None) -> Script:
+    """A net's own wording, or the built-in one for None, every part of it tried.
+
+    Raises : InputProblem naming the part and its row.
+    """
+    script = Script(default_script() if text is None else text)
+    net = NetWords(**dict.fromkeys((field.name for field in fields(NetWords)), "x"))
+    relay = RelayWords(**dict.fromkeys((field.name for field in fields(RelayWords)), "x"))
+    for part in PARTS:
+        script.say(part, {**net.filled, **(relay.filled if part == "relay" else {})})
+    return script
 
 
 class Script:
