@@ -49,7 +49,7 @@ from reach.answers.relays import RelaysAnswer, Simulation, WhatIfAnswer, relays,
 from reach.answers.repeater import RepeaterAnswer, repeater
 from reach.answers.report import ReportAnswer, report
 from reach.answers.rules import AS_WRITTEN, RuleChoice
-from reach.answers.run_sheet import RunSheetAnswer, SheetNet, run_sheet
+from reach.answers.run_sheet import RunSheetAnswer, run_sheet
 from reach.answers.simplex import SimplexAnswer, simplex
 from reach.answers.sites import MOST_MEMBERS, SiteAim, SitesAnswer, sites
 from reach.answers.spots import SpotsAnswer, spots
@@ -66,7 +66,8 @@ from reach.drawings.profile_plot import PictureForm, path_picture
 from reach.drawings.reliability_plot import reliability_picture
 from reach.errors import OutputProblem, ReachError
 from reach.files import Existing, write_bytes, write_text
-from reach.inputs.net_folder import NetFolder, read_net_folder
+from reach.inputs.net_folder import NetFolder, of_net, read_net_folder
+from reach.inputs.nets import MeetsOn
 from reach.inputs.search_area import SearchArea
 from reach.inputs.tonight import present
 from reach.machinery.progress import Watch, unwatched
@@ -280,7 +281,7 @@ class Club:
         day: datetime.date,
         control: str | None = None,
         choice: RuleChoice = AS_WRITTEN,
-        kind: SheetNet = SheetNet.SIMPLEX,
+        kind: MeetsOn | None = None,
         repeater: str | None = None,
         watch: Watch = unwatched,
     ) -> RunSheetAnswer:
@@ -383,11 +384,17 @@ class Club:
         return SheetPaper(kit_forms(found) if isinstance(found, KitAnswer) else run_sheet_forms(found))
 
 
-def load(folder: str | Path, *, without: Sequence[str] = (), basis: Basis = Basis.HEARD) -> Club:
+def load(
+    folder: str | Path, *, net: str | None = None, without: Sequence[str] = (), basis: Basis = Basis.HEARD
+) -> Club:
     """Read a net folder and open its terrain. without : call signs of who is away tonight.
 
-    basis : whether reports of who was heard correct its plans.
+    net : one of the club's nets by name, where net.toml has several; otherwise channels and repeaters come
+    in the order of the file. basis : whether reports of who was heard correct its plans.
     Raises : InputProblem with every fault of net.toml, roster.csv and the elevation tiles.
     """
-    read = present(read_net_folder(folder), without=without)
+    read = read_net_folder(folder)
+    if net is not None:
+        read = of_net(read, net)
+    read = present(read, without=without)
     return Club(opened_with(read, open_terrain(read.net), basis=basis))

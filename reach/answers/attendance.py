@@ -11,10 +11,10 @@ from reach.answers.record import Answer
 from reach.answers.rules import AS_WRITTEN, chosen_rules
 from reach.answers.sheet import Sheet
 from reach.answers.surveys import simplex_paths
-from reach.errors import NoPlan
+from reach.answers.turns import club_turns
+from reach.errors import InputProblem, NoPlan
 from reach.learning.attendance import WEIGHT_NETS, Attendance, Attending
-from reach.learning.correct import counted
-from reach.lists import named
+from reach.lists import counted, named
 from reach.machinery.progress import Watch, unwatched
 from reach.plans.relays.net_control import rank_controls
 from reach.plans.relays.rota import net_dates, net_number, rota
@@ -107,6 +107,8 @@ def _led(opened: OpenNet, came: Attendance, watch: Watch) -> Iterator[Led]:
 
 def _turns(opened: OpenNet, came: Attendance, watch: Watch) -> dict[datetime.date, str]:
     """Evening -> whose turn it was by the rota of today's ranking."""
+    if opened.folder.nets:
+        return _club_turns(opened, came, watch)
     schedule = opened.folder.schedule
     if schedule is None:
         return {}
@@ -121,6 +123,21 @@ def _turns(opened: OpenNet, came: Attendance, watch: Watch) -> dict[datetime.dat
         if start.date() == day:
             (turn,) = rota(ranked, [start], first=net_number(schedule, day))
             found[day] = turn.control
+    return found
+
+
+def _club_turns(opened: OpenNet, came: Attendance, watch: Watch) -> dict[datetime.date, str]:
+    """The same of a club with several nets; of two on one day, that of the net whose turn was kept."""
+    found: dict[datetime.date, str] = {}
+    days = sorted(came.controls)
+    try:
+        turns = club_turns(opened, start=days[0], until=days[-1], watch=watch)
+    except (NoPlan, InputProblem):  # nobody willing, or no net in that time: no rota says whose turn it was
+        return {}
+    for one in turns:
+        day = one.turn.start.date()
+        if day in came.controls and found.get(day) != came.controls[day]:
+            found[day] = one.turn.control
     return found
 
 

@@ -13,10 +13,11 @@ from reach.answers.open_net import model_fault
 from reach.answers.record import Answer
 from reach.errors import InputProblem, ReachError
 from reach.inputs.net_folder import NetFolder
+from reach.inputs.nets import ClubNet
 from reach.inputs.planning import PlanningRules
 from reach.links.doubts import net_doubts
 from reach.links.misplaced import misplaced
-from reach.lists import named
+from reach.lists import counted, named
 from reach.notes import texts
 from reach.propagation.choose import choose_model
 from reach.stations import Net, Position
@@ -73,6 +74,7 @@ class CheckAnswer(Answer):
     needed_cells, missing_cells : one-degree cells by their south-west corner, as N42W072.
     elevation_fault : why the tiles cannot be read; empty when they can.
     ground_m : ground above sea level at each station and repeater by call sign, None where no tile knows.
+    nets : the club's nets where it has several.
     taken : (what was assumed, call signs it was assumed for; empty for the net as a whole).
     faults : what stops a plan, one sentence each.
     """
@@ -84,6 +86,7 @@ class CheckAnswer(Answer):
     ground_m: dict[str, float | None]
     taken: tuple[tuple[str, tuple[str, ...]], ...]
     faults: tuple[str, ...]
+    nets: tuple[ClubNet, ...] = ()
 
     @property
     def ready(self) -> bool:
@@ -131,6 +134,7 @@ def check(folder: NetFolder) -> CheckAnswer:
         ground_m=ground.ground_m,
         taken=taken,
         faults=faults,
+        nets=folder.nets,
     )
 
 
@@ -203,11 +207,6 @@ def _gap_note(
 
 def _each(problem: InputProblem) -> tuple[str, ...]:
     return tuple(str(fault) for fault in problem.faults)
-
-
-def counted(number: int, one: str) -> str:
-    """'1 member', '2 members'."""
-    return f"{number} {one if number == 1 else one + 's'}"
 
 
 def _headline(net: Net, missing: tuple[str, ...], faults: tuple[str, ...]) -> str:

@@ -11,6 +11,8 @@ from reach.answers.rules import AS_WRITTEN, RuleChoice, chosen_rules
 from reach.answers.sheet import Cell, Sheet
 from reach.answers.surveys import simplex_paths
 from reach.answers.tonight import tonight_headline
+from reach.answers.turns import club_turns
+from reach.errors import Fault, InputProblem
 from reach.inputs.lookup import find_channel, find_station
 from reach.inputs.planning import Schedule
 from reach.links.assumed import assumed_in_short, assumed_notes
@@ -91,14 +93,23 @@ def control(
     net, schedule = opened.net, opened.folder.schedule
     on = find_channel(net, channel)
     rules = chosen_rules(opened.folder, choice)
+    if opened.folder.nets:
+        refuse_after(wish)
     last = find_station(net, wish.last).call_sign if wish.last else ""
     dates: tuple[datetime.datetime, ...] = ()
     if schedule is not None:
         dates = net_dates(schedule, start=wish.start, count=wish.nets, until=wish.until)
     network = simplex_paths(opened, on, watch=watch)
     controls = rank_controls(network, rules)
-    first = net_number(schedule, dates[0].date()) if schedule is not None and dates else 0
-    turns = rota(controls, dates, share=wish.share, last=last, first=first)
+    meeting = opened.folder.meeting
+    if meeting is not None:
+        of_club = club_turns(
+            opened, start=wish.start, until=dates[-1].date(), share=wish.share, choice=choice, watch=watch
+        )
+        turns = tuple(one.turn for one in of_club if one.net == meeting.name)
+    else:
+        first = net_number(schedule, dates[0].date()) if schedule is not None and dates else 0
+        turns = rota(controls, dates, share=wish.share, last=last, first=first)
     return ControlAnswer(
         net=net,
         headline=tonight_headline(net, controls[0].reason),
@@ -112,6 +123,13 @@ def control(
         schedule=schedule,
         share=wish.share,
     )
+
+
+def refuse_after(wish: RotaWish) -> None:
+    """Raises : InputProblem where somebody was named to go on after, but several nets share one rota."""
+    if wish.last:
+        fix = "leave --after out: the rota goes on from the first week of the year"
+        raise InputProblem(Fault("--after is for a folder of one net, and this club has several", fix))
 
 
 def rota_rows(turns: tuple[Turn, ...]) -> Sheet:

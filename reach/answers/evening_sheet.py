@@ -8,9 +8,10 @@ from dataclasses import replace
 from reach.answers.evening_plan import EveningNet, plan_for
 from reach.answers.made_from import sheet_words
 from reach.answers.repeater_net import repeater_net
-from reach.answers.run_sheet import Occasion, RunSheetAnswer, SheetNet, sheet_of_plan
+from reach.answers.run_sheet import Occasion, RunSheetAnswer, sheet_of_plan
 from reach.errors import ReachError
 from reach.evening.fold import Sitting
+from reach.inputs.nets import MeetsOn
 from reach.stations import Repeater
 
 
@@ -39,7 +40,7 @@ def evening_sheet(
     if isinstance(tonight.on, Repeater):
         hub = repeater_net(tonight.survey, tonight.on, tonight.rules, wished=sitting.control)
         made = sheet_of_plan(hub.plan, network, occasion, planned_on=hub.network, script=script)
-        return replace(made, kind=SheetNet.REPEATER, repeater_net=hub)
+        return replace(made, kind=MeetsOn.REPEATER, repeater_net=hub)
     everyone = tuple(station.call_sign for station in tonight.net.stations if station.has_radio_path)
     plan, why = plan_for(tonight, sitting.control, everyone)
     if plan is None:

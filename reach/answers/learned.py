@@ -11,13 +11,14 @@ from reach.inputs.bands import band_name
 from reach.inputs.net_folder import NetFolder
 from reach.inputs.reports import Report
 from reach.learning.band import band_model
-from reach.learning.correct import BandLearned, counted
+from reach.learning.correct import BandLearned
 from reach.learning.evidence import evidence
 from reach.learning.fit import fit
 from reach.learning.model import CALIBRATED_METER_SIGMA_DB, BandModel
 from reach.links.network import RepeaterNetwork, SimplexNetwork
 from reach.links.repeater_survey import survey_repeater
 from reach.links.survey import survey_simplex
+from reach.lists import counted
 from reach.machinery.progress import Watch
 from reach.notes import Note, NoteKind
 from reach.reports.store import Stored, standing

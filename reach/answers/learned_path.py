@@ -10,10 +10,10 @@ from reach.answers.learned import band_of_channel, band_of_repeater
 from reach.answers.open_net import OpenNet
 from reach.answers.surveys import repeater_paths, simplex_paths
 from reach.learning.chances import ChanceParts, chance_parts
-from reach.learning.correct import counted
 from reach.learning.evidence import Fact
 from reach.links.network import DirectedLink
 from reach.links.path_study import PathStudy
+from reach.lists import counted
 from reach.machinery.progress import Watch
 from reach.stations import Channel, Repeater
 

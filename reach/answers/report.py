@@ -21,8 +21,7 @@ from reach.inputs.report_files import read_reports
 from reach.inputs.reports import ListKind, Report, ReportFile, ReportRow
 from reach.inputs.reports_by_hand import looks_like_a_report, parse_spoken
 from reach.inputs.reports_csv import Reading
-from reach.learning.correct import counted
-from reach.lists import named
+from reach.lists import counted, named
 from reach.reports.store import Stored, add_reports, said_fingerprint, standing, stored_reports
 
 BY_HAND = "by hand"
@@ -89,8 +88,8 @@ def report(
         added = add_reports(place, read.rows, name=read.name, fingerprint=fingerprint, came=now)
         taken.append(Taken(read.name, added.added, added.known, read.faults))
         warnings += read.warnings
-        if folder.schedule is not None and read.name != BY_HAND:
-            warnings += _clock_warnings(read, folder.schedule, against.zone)
+        if read.name != BY_HAND:
+            warnings += _clock_warnings(read, _schedules(folder), against.zone)
         if added.known_source:
             warnings.append(f"{read.name} came before, unchanged: nothing was added.")
     stored = stored_reports(place)
@@ -168,20 +167,37 @@ def _strangers(current: Sequence[Report], folder: NetFolder) -> list[str]:
     return [f"Not in the net, kept but not learned from: {who} ({counted(len(of_strangers), 'report')})."]
 
 
-def _clock_warnings(read: ReportFile, schedule: Schedule, zone: datetime.tzinfo) -> list[str]:
-    """Whether a whole file lies hours off the net it seems to be of."""
+def _schedules(folder: NetFolder) -> tuple[Schedule, ...]:
+    """When the club's nets meet."""
+    if folder.nets:
+        return tuple(one.schedule for one in folder.nets)
+    return (folder.schedule,) if folder.schedule is not None else ()
+
+
+def _clock_warnings(read: ReportFile, schedules: Sequence[Schedule], zone: datetime.tzinfo) -> list[str]:
+    """Whether a whole file lies hours off the net it seems to be of: the one that is nearest."""
+    told = [_off_by(read, schedule, zone) for schedule in schedules]
+    off = min((hours for hours in told if hours is not None), key=abs, default=None)
+    if not off or any(hours is None for hours in told):
+        return []
+    hours = off
+    return [
+        f"{read.name}: all of it lies about {abs(hours)} h {'after' if hours > 0 else 'before'} the net's "
+        "usual start. Is a clock off, or are the times UTC (end them in Z)?"
+    ]
+
+
+def _off_by(read: ReportFile, schedule: Schedule, zone: datetime.tzinfo) -> int | None:
+    """Whole hours that a file lies off a net's usual start; None where that says nothing."""
     offsets = []
     for row in read.rows:
         local = row.report.at.astimezone(zone)
         start = datetime.datetime.combine(local.date(), schedule.start, tzinfo=zone)
         end = start + datetime.timedelta(hours=schedule.duration_h)
         if start - _EARLY <= local <= end + _LATE:
-            return []
+            return None
         offsets.append((local - start).total_seconds() / 3600.0)
     hours = round(median(offsets)) if offsets else 0
     if abs(hours) < 1 or max(offsets) - min(offsets) > schedule.duration_h + 1.0:
-        return []
-    return [
-        f"{read.name}: all of it lies about {abs(hours)} h {'after' if hours > 0 else 'before'} the net's "
-        "usual start. Is a clock off, or are the times UTC (end them in Z)?"
-    ]
+        return None
+    return hours

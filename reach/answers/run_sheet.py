@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from enum import Enum
 
 from reach.answers.made_from import sheet_words
 from reach.answers.open_net import OpenNet
@@ -15,8 +14,11 @@ from reach.answers.repeater_net import RepeaterNet, repeater_net
 from reach.answers.rules import AS_WRITTEN, RuleChoice, chosen_rules
 from reach.answers.surveys import repeater_paths, simplex_paths
 from reach.answers.tonight import tonight_headline
+from reach.answers.turns import club_turns, turn_of
 from reach.errors import Fault, InputProblem
 from reach.inputs.lookup import find_channel, find_repeater, find_station
+from reach.inputs.net_folder import NetFolder
+from reach.inputs.nets import MeetsOn
 from reach.inputs.planning import Schedule
 from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.links.network import RepeaterNetwork, SimplexNetwork
@@ -26,16 +28,8 @@ from reach.plans.outages.failures import NetSurvey
 from reach.plans.relays.evening import Evening, plan_evening
 from reach.plans.relays.net_control import ControlChoice, rank_controls, stand_in_for
 from reach.plans.relays.plan import RelayPlan, plan_relays
-from reach.plans.relays.rota import net_dates, net_number, rota
+from reach.plans.relays.rota import Turn, net_dates, net_number, rota
 from reach.stations import Channel, Net, Repeater
-
-
-class SheetNet(Enum):
-    """What a sheet is for; the value is how it is asked for."""
-
-    SIMPLEX = "simplex"
-    REPEATER = "repeater"
-    BOTH = "both"  # the repeater net, then the simplex net with whoever stays on
 
 
 @dataclass(frozen=True)
@@ -86,7 +80,7 @@ class RunSheetAnswer(Answer):
     lost: str = ""
     dark: tuple[str, ...] = ()
     place: Repeater | None = None
-    kind: SheetNet = SheetNet.SIMPLEX
+    kind: MeetsOn = MeetsOn.SIMPLEX
     repeater_net: RepeaterNet | None = None
 
     @property
@@ -116,7 +110,7 @@ def run_sheet(
     channel: str | None = None,
     control: str | None = None,
     choice: RuleChoice = AS_WRITTEN,
-    kind: SheetNet = SheetNet.SIMPLEX,
+    kind: MeetsOn | None = None,
     repeater: str | None = None,
     watch: Watch = unwatched,
 ) -> RunSheetAnswer:
@@ -125,7 +119,8 @@ def run_sheet(
     day : of the net; the next one of the schedule from `today` on for None. stamp : the minute to be told
     on the sheet, UTC; none for None.
     control : this net control; unless named the one whose turn it is by the rota, where net.toml says when
-    the net meets, otherwise the best. kind, repeater : a sheet for that repeater's net, or for both nets.
+    the net meets, otherwise the best. kind, repeater : a sheet for that repeater's net, or for both nets;
+    as the club's net meets for None, on simplex where there is only one net.
     Raises : InputProblem for what is not in the net, or a schedule that gives no date; MissingTerrain;
     OutOfRange; NoPlan.
     """
@@ -133,7 +128,11 @@ def run_sheet(
     on = find_channel(net, channel)
     rules = chosen_rules(folder, choice)
     named = None if control is None else find_station(net, control).call_sign
-    hub = None if kind is SheetNet.SIMPLEX else _hub(net, repeater)
+    if kind is None:
+        kind = MeetsOn.SIMPLEX if folder.meeting is None else folder.meeting.on
+    if repeater is None and folder.meeting is not None:
+        repeater = folder.meeting.repeater or None
+    hub = None if kind is MeetsOn.SIMPLEX else _hub(net, repeater)
     when = _when(folder.schedule, day, today)
     network = simplex_paths(opened, on, watch=watch)
     repeaters = repeater_paths(opened, net.repeaters, watch=watch)
@@ -145,7 +144,7 @@ def run_sheet(
     on_hub = None
     if hub is not None:
         on_hub = repeater_net(survey, hub, rules, wished=wished, named=named)
-    if on_hub is not None and kind is SheetNet.REPEATER:
+    if on_hub is not None and kind is MeetsOn.REPEATER:
         plan, leads = on_hub.plan, on_hub.control
         stand_in = on_hub.stand_in if leads != wished or stand_in not in plan.direct else stand_in
         by = by if leads == wished else ""
@@ -161,15 +160,25 @@ def run_sheet(
         Occasion(
             made_from, when.date, when.time, stand_in, leads, by_rota=turn.by_rota and leads == turn.control
         ),
-        repeaters=() if kind is SheetNet.REPEATER else repeaters,
-        planned_on=on_hub.network if on_hub is not None and kind is SheetNet.REPEATER else None,
+        repeaters=repeaters if _comes_from_a_repeater(folder, kind) else (),
+        planned_on=on_hub.network if on_hub is not None and kind is MeetsOn.REPEATER else None,
         script=folder.script,
         warnings=opened.warnings,
     )
     if on_hub is None:
         return made
-    sentence = on_hub.sentence if kind is SheetNet.REPEATER else f"{on_hub.sentence} Then {plan.sentence}"
+    sentence = on_hub.sentence if kind is MeetsOn.REPEATER else f"{on_hub.sentence} Then {plan.sentence}"
     return replace(made, headline=tonight_headline(net, sentence), kind=kind, repeater_net=on_hub)
+
+
+def _comes_from_a_repeater(folder: NetFolder, kind: MeetsOn) -> bool:
+    """Whether a simplex net follows the net on a repeater, so that some have to be asked there to stay on.
+
+    A folder of one net is taken to meet on its repeaters first; of a club's nets each says where it meets.
+    """
+    if folder.meeting is not None:
+        return kind is MeetsOn.BOTH
+    return kind is not MeetsOn.REPEATER
 
 
 def _hub(net: Net, repeater: str | None) -> Repeater:
@@ -206,17 +215,39 @@ def _turn(
     best = controls[0].call_sign
     if start is None or folder.schedule is None:
         return _SheetTurn(best, stand_in_for(best, controls), "", controls)
-    ranked, whole = controls, folder.whole
-    if whole is not None:
-        everyone = simplex_paths(opened, channel, changed=whole.net, watch=watch)
-        ranked = rank_controls(everyone, chosen_rules(whole, choice))
-    (turn,) = rota(ranked, [start], first=net_number(folder.schedule, start.date()))
+    turn = _by_rota(opened, folder.schedule, channel, choice, start, ranked=controls, watch=watch)
     if turn.control not in opened.net.away:
         stand_in = turn.stand_in if turn.stand_in not in opened.net.away else ""
         return _SheetTurn(turn.control, stand_in, " Net control by the rota.", controls, by_rota=True)
     there = turn.stand_in if turn.stand_in and turn.stand_in not in opened.net.away else best
     words = f" By the rota {turn.control} would be net control, but is away."
     return _SheetTurn(there, stand_in_for(there, controls), words, controls)
+
+
+def _by_rota(
+    opened: OpenNet,
+    schedule: Schedule,
+    channel: Channel,
+    choice: RuleChoice,
+    start: datetime.datetime,
+    *,
+    ranked: tuple[ControlChoice, ...],
+    watch: Watch,
+) -> Turn:
+    """The turn of one evening. ranked : those there; the rota is of the whole roster."""
+    folder = opened.folder
+    if folder.meeting is not None:
+        day = start.date()
+        of_club = club_turns(opened, start=day, until=day, choice=choice, watch=watch)
+        found = turn_of(of_club, folder.meeting.name, day)
+        assert found is not None  # the start is one of that net's dates
+        return found.turn
+    whole = folder.whole
+    if whole is not None:
+        everyone = simplex_paths(opened, channel, changed=whole.net, watch=watch)
+        ranked = rank_controls(everyone, chosen_rules(whole, choice))
+    (turn,) = rota(ranked, [start], first=net_number(schedule, start.date()))
+    return turn
 
 
 def sheet_of_plan(

@@ -10,9 +10,10 @@ from reach.answers.open_net import OpenNet
 from reach.answers.record import Answer
 from reach.answers.sheet import Sheet
 from reach.errors import NoPlan
-from reach.learning.correct import BandLearned, counted
+from reach.learning.correct import BandLearned
 from reach.learning.trust import Trust, trust_in
 from reach.learning.verdicts import OddPath, StationTotal, Verdict, odd_paths, station_totals, verdicts
+from reach.lists import counted
 from reach.machinery.progress import Watch, unwatched
 from reach.notes import texts
 

@@ -55,6 +55,13 @@ if TYPE_CHECKING:
     show_default=True,
     help="Take turns among those who hear at least this share of what the best hears.",
 )
+@click.option(
+    "--remind",
+    metavar="TEXT",
+    default="24 h",
+    show_default=True,
+    help="In the calendar: how long before each net to remind of it; 0 for never.",
+)
 @outputs("calendar", "json", "csv")
 @tonight_options
 @share_options
@@ -68,18 +75,24 @@ def command(
     last_day: datetime.datetime | None,
     last_control: str | None,
     fit: float,
+    remind: str,
     outputs: Outputs,
     sharing: Sharing,
 ) -> None:
     """Every willing net control by what it would hear, and a rota that shares the load.
 
-    Dates come from the [schedule] table of net.toml. The CSV is the rota.
+    Dates come from the [schedule] table of net.toml, or from [[nets]]: then it is one rota over all the
+    club's nets, nobody twice in a week unless it must be; --net for one of them. The CSV is the rota.
     """
+    from reach.answers.club_rota import club_rota
     from reach.answers.control import RotaWish, control
     from reach.answers.open_net import open_net
+    from reach.inputs.quantities import parse_duration_h
     from reach.plans.relays.rota import scheduled
 
+    before = datetime.timedelta(hours=0.0 if remind.strip() == "0" else parse_duration_h(remind))
     now = datetime.datetime.now(datetime.UTC)
+    midnight = now.replace(hour=0, minute=0, second=0, microsecond=0)  # the same all day
     wish = RotaWish(
         start=(first_day or now).date(),
         until=last_day.date() if last_day else None,
@@ -87,6 +100,19 @@ def command(
         share=fit,
         last=last_control or "",
     )
+    if folder.nets and folder.meeting is None and channel is None:
+        with open_net(folder, basis=basis) as opened:
+            of_club = sharing.of(club_rota(opened, wish, choice=choice, watch=progress_bar))
+        if outputs.wants("calendar"):
+            from reach.drawings.exports.calendar import club_calendar
+
+            outputs.deliver_bytes("calendar", club_calendar(of_club, stamp=midnight, remind=before))
+        outputs.machine(of_club)
+        if outputs.speaks:
+            from reach.drawings.tables.control import club_rota_screen
+
+            say(*club_rota_screen(of_club))
+        return
     with open_net(folder, basis=basis) as opened:
         if outputs.wants("calendar") or outputs.wants("csv"):
             scheduled(opened.folder.schedule)
@@ -94,8 +120,7 @@ def command(
     if outputs.wants("calendar"):
         from reach.drawings.exports.calendar import control_calendar
 
-        midnight = now.replace(hour=0, minute=0, second=0, microsecond=0)  # the same all day
-        outputs.deliver_bytes("calendar", control_calendar(found, stamp=midnight))
+        outputs.deliver_bytes("calendar", control_calendar(found, stamp=midnight, remind=before))
     outputs.machine(found)
     if outputs.speaks:
         from reach.drawings.tables.control import control_screen

@@ -14,6 +14,7 @@ import click
 
 from reach.commands.options import basis_option, folder_argument, speak
 from reach.commands.speaking import open_page
+from reach.commands.tonight import net_option
 
 if TYPE_CHECKING:
     from reach.answers.learned import Basis
@@ -24,10 +25,11 @@ if TYPE_CHECKING:
 @click.command("desk")
 @folder_argument
 @basis_option
+@net_option
 @click.option("--port", type=click.IntRange(1024, 65535), default=None,
               help="Port on this machine; without it the one of last time, or a free one.")  # fmt: skip
 @click.option("--no-browser", "quiet", is_flag=True, help="Print the address and open nothing.")
-def command(folder: Path, basis: Basis, port: int | None, quiet: bool) -> None:
+def command(folder: Path, basis: Basis, net: str | None, port: int | None, quiet: bool) -> None:
     """Run tonight's net from a page on this machine: list, words to say, relays among those on the air.
 
     The page is for this machine's browser only. Everything noted is in FOLDER/evenings, on disk before the
@@ -35,6 +37,7 @@ def command(folder: Path, basis: Basis, port: int | None, quiet: bool) -> None:
     """
     from reach.answers.learned import zone_of
     from reach.answers.open_net import open_net
+    from reach.answers.turns import meeting_on
     from reach.desk.door import Secrets
     from reach.desk.keys import Keys, keep_secrets, kept_secrets, new_secrets
     from reach.desk.night import Night
@@ -42,11 +45,13 @@ def command(folder: Path, basis: Basis, port: int | None, quiet: bool) -> None:
     from reach.desk.server import bound_socket, desk_app, serve
     from reach.desk.tonight import tonight_routes
     from reach.evening.journal import FOLDER, Journal, journal_place
-    from reach.inputs.net_folder import read_net_folder
+    from reach.inputs.net_folder import of_net, read_net_folder
     from reach.learning.evidence import evening_of
 
     read = read_net_folder(folder)
     zone = zone_of(read)
+    today = datetime.datetime.now(zone).date()
+    read = meeting_on(read, today) if net is None else of_net(read, net)
 
     def clock() -> datetime.datetime:
         return datetime.datetime.now(zone)

@@ -41,9 +41,9 @@ if TYPE_CHECKING:
     "--on",
     "kind",
     type=click.Choice(["simplex", "repeater", "both"]),
-    default="simplex",
-    show_default=True,
-    help="The simplex net, the repeater net, or the repeater net and then simplex, on one sheet.",
+    default=None,
+    help="The simplex net, the repeater net, or the repeater net and then simplex, on one sheet; as the net "
+    "meets by [[nets]], else simplex.",
 )
 @click.option("--repeater", metavar="CALL", default=None, help="Which repeater, where there are several.")
 @click.option(
@@ -52,7 +52,7 @@ if TYPE_CHECKING:
     type=DAY,
     metavar="YYYY-MM-DD",
     default=None,
-    help="Day of the net; the next one of [schedule] unless given.",
+    help="Day of the net; the next one of [schedule] or [[nets]] unless given.",
 )
 @click.option(
     "--down",
@@ -76,7 +76,7 @@ def command(
     channel: str | None,
     control: str | None,
     choice: RuleChoice,
-    kind: str,
+    kind: str | None,
     repeater: str | None,
     day: datetime.datetime | None,
     down: tuple[str, ...],
@@ -94,9 +94,13 @@ def command(
         _own_words(Path(folder.net.folder), papers.outputs.existing)
         return
     from reach.answers.open_net import open_net
-    from reach.answers.run_sheet import SheetNet, run_sheet
+    from reach.answers.run_sheet import run_sheet
+    from reach.answers.turns import meeting_on
     from reach.drawings.papers.forms import run_sheet_forms
+    from reach.inputs.nets import MeetsOn
 
+    today = datetime.datetime.now(datetime.UTC).date()
+    folder = meeting_on(folder, day.date() if day else today)
     with open_net(folder, basis=basis) as opened:
         if down or mains_lost:
             from reach.answers.outage_sheet import outage_sheet
@@ -117,13 +121,13 @@ def command(
             return
         found = run_sheet(
             opened,
-            today=datetime.datetime.now(datetime.UTC).date(),
+            today=today,
             stamp=stamp,
             day=day.date() if day else None,
             channel=channel,
             control=control,
             choice=choice,
-            kind=SheetNet(kind),
+            kind=MeetsOn(kind) if kind else None,
             repeater=repeater,
             watch=progress_bar,
         )

@@ -39,6 +39,7 @@ from reach.evening.check_ins import CheckIn, check_in_of
 from reach.evening.fold import Evening, Event, Sitting
 from reach.evening.journal import LONGEST_TOKEN, Newer
 from reach.inputs.call_signs import parse_call_sign
+from reach.inputs.nets import MeetsOn
 from reach.inputs.quantities import refuse
 from reach.stations import Channel
 
@@ -54,7 +55,6 @@ def tonight_routes(night: Night) -> list[Route]:
         return JSONResponse(asdict(tonight_view(night)))
 
     async def roster(request: Request) -> Response:
-        net = night.opened.net
         return JSONResponse(
             {
                 "people": [
@@ -67,10 +67,7 @@ def tonight_routes(night: Night) -> list[Route]:
                     }
                     for one in night.likely
                 ],
-                "places": [
-                    *({"on": c.name, "words": frequency_words(c)} for c in net.channels),
-                    *({"on": r.call_sign, "words": repeater_words(r)} for r in net.repeaters),
-                ],
+                "places": _places(night),
                 "kinds": {kind.key: kind.said for kind in CheckIn},
             }
         )
@@ -249,6 +246,15 @@ def _day(night: Night) -> datetime.date:
     now = night.evening.sitting
     at = now.opened if now is not None else night.clock()
     return at.astimezone(night.opened.learned.zone).date()
+
+
+def _places(night: Night) -> list[dict[str, str]]:
+    """Where a net may meet, the place of tonight's first: a repeater where the club's net is on one."""
+    net, meeting = night.opened.net, night.opened.folder.meeting
+    channels = [{"on": c.name, "words": frequency_words(c)} for c in net.channels]
+    repeaters = [{"on": r.call_sign, "words": repeater_words(r)} for r in net.repeaters]
+    on_repeater = meeting is not None and meeting.on is not MeetsOn.SIMPLEX
+    return [*repeaters[:1], *channels, *repeaters[1:]] if on_repeater else [*channels, *repeaters]
 
 
 def _read_note(sent: object) -> tuple[Any, str, int | None]:

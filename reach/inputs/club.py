@@ -15,6 +15,7 @@ from reach.inputs.call_signs import parse_name
 from reach.inputs.columns import Column, clean_text, read_record, shown_name
 from reach.inputs.equipment_cells import parse_noise, parse_polarisation
 from reach.inputs.findings import Findings
+from reach.inputs.nets import ClubNet, read_nets
 from reach.inputs.planning import PlanningRules, Schedule, planning_of, schedule_of
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.repeaters import read_repeaters
@@ -124,12 +125,22 @@ class _ChannelFields:
     polarisation: Polarisation = Polarisation.VERTICAL
 
 
+@dataclass(frozen=True)
+class FolderTables:
+    """What net.toml and roster.csv hold. nets : those of a club with several; schedule : of its only one."""
+
+    net: Net
+    planning: PlanningRules
+    schedule: Schedule | None
+    nets: tuple[ClubNet, ...]
+
+
 def read_net(folder: Path) -> Net:
     """Only the net of a folder; see `read_tables`. Raises : InputProblem with every fault of both files."""
-    return read_tables(folder)[0]
+    return read_tables(folder).net
 
 
-def read_tables(folder: Path) -> tuple[Net, PlanningRules, Schedule | None]:
+def read_tables(folder: Path) -> FolderTables:
     """All that a folder's net.toml and roster.csv hold, each read once.
 
     Terrain folders that are relative are taken from the net's folder; nothing of the terrain is opened here.
@@ -167,6 +178,7 @@ def read_tables(folder: Path) -> tuple[Net, PlanningRules, Schedule | None]:
     members = {station.call_sign for station in stations}
     planning = _planning(settings, found, members=members)
     schedule = _schedule(settings, found)
+    nets = read_nets(settings, found, channels=channels, repeaters=repeaters, members=members)
     if stations:
         repeaters = _aimed_repeaters(settings, found, repeaters, stations)
     for (path, _), repeater in zip(settings.tables_named("repeaters", []), repeaters):
@@ -200,7 +212,7 @@ def read_tables(folder: Path) -> tuple[Net, PlanningRules, Schedule | None]:
         assumed=tuple(found.assumed),
         warnings=tuple(found.warnings),
     )
-    return whole, planning, schedule
+    return FolderTables(whole, planning, schedule, nets)
 
 
 def _bands(channels: Sequence[Channel], repeaters: Sequence[Repeater | None]) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from reach.errors import Fault, InputProblem
 from reach.inputs import quantities as q
 from reach.inputs.call_signs import parse_call_sign
-from reach.inputs.columns import Cell, Column, read_record, table_cells
+from reach.inputs.columns import Cell, Column, Place, read_record, table_cells
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.settings import Settings
 
@@ -207,7 +207,9 @@ class _RuleFields:
 
 
 @dataclass(frozen=True, kw_only=True)
-class _ScheduleFields:
+class ScheduleFields:
+    """A schedule's columns as read."""
+
     weekday: int
     start: datetime.time
     duration: float = 1.0  # h
@@ -222,7 +224,7 @@ def planning_of(settings: Settings) -> PlanningRules:
     faults: list[Fault] = []
     place = settings.place("planning")
     table = dict(settings.table("planning", faults))
-    candidates = _call_signs(table.pop("control_candidates", []), settings, faults)
+    candidates = call_signs_of(table.pop("control_candidates", []), place, faults)
     cells, warnings, found = table_cells(table, PLANNING_COLUMNS, place)
     faults += found
     fields, found = read_record(_RuleFields, PLANNING_COLUMNS, cells, place)
@@ -260,8 +262,8 @@ _ASSUMED_WORDS = {
 }
 
 
-def _call_signs(value: object, settings: Settings, faults: list[Fault]) -> tuple[str, ...]:
-    place = settings.place("planning")
+def call_signs_of(value: object, place: Place, faults: list[Fault]) -> tuple[str, ...]:
+    """The call signs of a list in net.toml; what is none goes to the faults."""
     heading = "control_candidates"
     if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
         faults.append(place.fault("is not a list of call signs", 'write ["QK3ABC"], say', heading=heading))
@@ -282,18 +284,20 @@ def schedule_of(settings: Settings) -> Schedule | None:
     faults: list[Fault] = []
     place = settings.place("schedule")
     cells, warnings, found = table_cells(
-        _dates_as_text(settings.table("schedule", faults)), SCHEDULE_COLUMNS, place
+        dates_as_text(settings.table("schedule", faults)), SCHEDULE_COLUMNS, place
     )
     faults += found
-    fields, found = read_record(_ScheduleFields, SCHEDULE_COLUMNS, cells, place)
+    fields, found = read_record(ScheduleFields, SCHEDULE_COLUMNS, cells, place)
     faults += found
     if fields is not None:
-        faults += [
-            place.fault(problem, fix, heading=cells[name].heading if name in cells else name)
-            for name, problem, fix in _schedule_contradictions(fields, cells)
-        ]
+        faults += schedule_faults(fields, cells, place)
     if faults or fields is None:
         raise InputProblem(faults)
+    return schedule_from(fields, tuple(warnings))
+
+
+def schedule_from(fields: ScheduleFields, warnings: tuple[str, ...]) -> Schedule:
+    """The schedule that a table's columns say."""
     return Schedule(
         weekday=fields.weekday,
         start=fields.start,
@@ -302,13 +306,19 @@ def schedule_of(settings: Settings) -> Schedule | None:
         every_weeks=fields.every,
         week_of_month=fields.week_of_month,
         first_date=fields.first_date,
-        warnings=tuple(warnings),
+        warnings=warnings,
     )
 
 
-def _schedule_contradictions(
-    fields: _ScheduleFields, cells: Mapping[str, Cell]
-) -> list[tuple[str, str, str]]:
+def schedule_faults(fields: ScheduleFields, cells: Mapping[str, Cell], place: Place) -> list[Fault]:
+    """What of a schedule's values does not go together."""
+    return [
+        place.fault(problem, fix, heading=cells[name].heading if name in cells else name)
+        for name, problem, fix in _schedule_contradictions(fields, cells)
+    ]
+
+
+def _schedule_contradictions(fields: ScheduleFields, cells: Mapping[str, Cell]) -> list[tuple[str, str, str]]:
     """(column, problem, fix) of values that do not go together."""
     found = []
     if fields.every == 0 and "week_of_month" not in cells:
@@ -330,7 +340,7 @@ def _schedule_contradictions(
     return found
 
 
-def _dates_as_text(table: Mapping[str, object]) -> dict[str, object]:
+def dates_as_text(table: Mapping[str, object]) -> dict[str, object]:
     """TOML's own dates and times as the text they were, so that quoted and bare ones read alike."""
     return {
         key: value.isoformat() if isinstance(value, (datetime.date, datetime.time)) else value

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from reach.inputs.club import CHANNEL_COLUMNS, NET_COLUMNS, TERRAIN_COLUMNS
 from reach.inputs.columns import Column
+from reach.inputs.nets import NETS_COLUMNS
 from reach.inputs.planning import PLANNING_COLUMNS, SCHEDULE_COLUMNS
 from reach.inputs.repeaters import REPEATER_COLUMNS
 from reach.inputs.roster import ROSTER_COLUMNS
@@ -110,6 +111,15 @@ _SCHEDULE = {
     "first_date": "earliest day, such as 2027-01-05; with 2 weeks it says which weeks count",
 }
 
+_NETS = _SCHEDULE | {
+    "name": "of this net, for --net",
+    "channel": "its simplex channel by name; the first of [[channels]] without it",
+    "repeater": "call sign of its repeater",
+    "on": "simplex, repeater, or both: the repeater net and then simplex; as it has a repeater without it",
+    "script": "file of its wording beside net.toml; script.txt without it",
+    "control_candidates": "list of call signs considered for its net control; as [planning] without it",
+}
+
 
 @dataclass(frozen=True)
 class Entry:
@@ -180,6 +190,10 @@ def sections() -> tuple[Section, ...]:
             beside=("control_candidates",),
         ),
         _section(NET_FILE, "[schedule]", "when the net meets", SCHEDULE_COLUMNS, _SCHEDULE),
+        _section(
+            NET_FILE, "[[nets]]", "in place of [schedule], one block a net of a club with several",
+            NETS_COLUMNS, _NETS, beside=("control_candidates",),
+        ),
     )  # fmt: skip
 
 
@@ -192,4 +206,5 @@ MEANINGS: tuple[tuple[Mapping[str, str], tuple[Column, ...], tuple[str, ...]], .
     (_MEMBER, tuple(MEMBER_COLUMNS), ()),
     (_PLANNING, tuple(PLANNING_COLUMNS), ("control_candidates",)),
     (_SCHEDULE, tuple(SCHEDULE_COLUMNS), ()),
+    (_NETS, tuple(NETS_COLUMNS), ("control_candidates",)),
 )

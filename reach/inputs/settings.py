@@ -20,7 +20,7 @@ MOST_ENTRIES = 5000  # in one list
 MOST_LEVELS = 50
 # reading dotted names takes a time that grows with the square of their levels
 _TOO_DEEP = re.compile(rf"""((?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){{{MOST_LEVELS},}}""")
-TABLES = ("net", "terrain", "channels", "repeaters", "defaults", "planning", "schedule", "script")
+TABLES = ("net", "terrain", "channels", "repeaters", "defaults", "planning", "schedule", "nets", "script")
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from reach.learning.fit import Posterior
 from reach.learning.model import LOCALS, FloatArray, IntArray, functionals
 from reach.links.lasting import LastingDoubt
 from reach.links.network import DirectedLink, RepeaterMember, RepeaterNetwork, SimplexNetwork
+from reach.lists import counted
 from reach.notes import Note, NoteKind
 from reach.propagation.variability import SigmaParts, chance_of_working
 
@@ -44,11 +45,6 @@ class BandLearned:
             f"{own} of these {len(pairs)} links corrected by {counted(facts, 'report')} of "
             f"{counted(nets, 'evening')}; the others move with their stations. --as-predicted plans without.",
         )
-
-
-def counted(number: int, thing: str) -> str:
-    """'1 report', '2 reports'."""
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 def corrected_simplex(network: SimplexNetwork, learned: BandLearned) -> SimplexNetwork:

@@ -11,11 +11,12 @@ import pytest
 from reach.answers.control import RotaWish, control
 from reach.answers.open_net import OpenNet, open_net, opened_with
 from reach.answers.relays import Simulation, relays, what_if
-from reach.answers.run_sheet import SheetNet, run_sheet
+from reach.answers.run_sheet import run_sheet
 from reach.drawings.exports.calendar import control_calendar
 from reach.drawings.exports.machine import answer_json
 from reach.drawings.papers.run_sheet import written_sheet
 from reach.errors import InputProblem
+from reach.inputs.nets import MeetsOn
 from reach.inputs.tonight import present
 from tests.answers.small_net import made_in
 
@@ -71,7 +72,7 @@ def test_a_day_on_which_the_net_does_not_meet_is_said(opened: OpenNet) -> None:
 
 
 def test_a_sheet_for_the_repeater_net_and_for_both(opened: OpenNet) -> None:
-    alone = run_sheet(opened, today=NOW, kind=SheetNet.REPEATER)
+    alone = run_sheet(opened, today=NOW, kind=MeetsOn.REPEATER)
     assert alone.repeater_net is not None and alone.evening is None
     written = written_sheet(alone)
     called = [row.call_sign for group in written.groups for row in group.rows]
@@ -79,7 +80,7 @@ def test_a_sheet_for_the_repeater_net_and_for_both(opened: OpenNet) -> None:
     assert sorted(called) == sorted(everyone - {alone.control})  # each once, net control itself not at all
     assert "QK0R 146.940 MHz" in written.opening
     assert "146.520 MHz" in written.opening  # where to meet when the repeater fails
-    both = run_sheet(opened, today=NOW, kind=SheetNet.BOTH)
+    both = run_sheet(opened, today=NOW, kind=MeetsOn.BOTH)
     assert written_sheet(both).pens[:2] == ("repeater", "simplex")
     assert any("Then simplex" in line for line in written_sheet(both).before)
     assert "Then " in both.headline
@@ -93,7 +94,7 @@ def test_who_only_hears_the_repeater_is_told_things_and_not_waited_for(opened: O
     )
     net = replace(opened.net, stations=quiet)
     found = run_sheet(
-        opened_with(replace(opened.folder, net=net), opened.terrain), today=NOW, kind=SheetNet.REPEATER
+        opened_with(replace(opened.folder, net=net), opened.terrain), today=NOW, kind=MeetsOn.REPEATER
     )
     assert found.repeater_net is not None
     assert "QK1H" in found.repeater_net.hears_only
@@ -113,7 +114,7 @@ def test_a_net_control_who_does_not_work_the_repeater_is_refused(opened: OpenNet
             opened_with(replace(opened.folder, net=net), opened.terrain),
             today=NOW,
             control="QK1A",
-            kind=SheetNet.REPEATER,
+            kind=MeetsOn.REPEATER,
         )
 
 

@@ -8,9 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from reach.errors import InputProblem
 from reach.inputs.club import read_net
 from reach.inputs.equipment import ANTENNAS, FEED_LINES
-from reach.stations import Surrounding
+from reach.stations import Net, Surrounding
 
 STARTER = resources.files("reach.inputs").joinpath("starter")
 
@@ -41,11 +42,19 @@ def test_every_value_shown_in_a_note_can_be_switched_on(tmp_path: Path) -> None:
     text = STARTER.joinpath("net.toml").read_text(encoding="utf-8")
     opened = re.sub(r"^# (?=\[|[a-z_]+ = )", "", text, flags=re.MULTILINE)
     assert opened != text
+    with pytest.raises(InputProblem, match="stands beside") as refused:
+        _read(tmp_path, opened)
+    assert len(refused.value.faults) == 1
+    one_only = re.sub(r"^\[schedule\](\n.+)*", "", opened, flags=re.MULTILINE)
+    net = _read(tmp_path, one_only)
+    assert net.warnings == ()
+    assert net.land_cover and net.elevation_unit == "m" and net.k_factor == 1.333
+
+
+def _read(tmp_path: Path, opened: str) -> Net:
     (tmp_path / "net.toml").write_text(opened, encoding="utf-8")
     (tmp_path / "roster.csv").write_text(
         STARTER.joinpath("roster.csv").read_text(encoding="utf-8"), encoding="utf-8"
     )
     (tmp_path / "cover.tif").write_bytes(b"")
-    net = read_net(tmp_path)
-    assert net.warnings == ()
-    assert net.land_cover and net.elevation_unit == "m" and net.k_factor == 1.333
+    return read_net(tmp_path)

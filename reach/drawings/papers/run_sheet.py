@@ -11,13 +11,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from reach.answers.repeater_net import RepeaterNet
-from reach.answers.run_sheet import RunSheetAnswer, SheetNet
+from reach.answers.run_sheet import RunSheetAnswer
 from reach.answers.share import audience_in_short
 from reach.drawings.papers.script import NetWords, RelayWords, Script, default_script
 from reach.drawings.papers.spoken import spoken
 from reach.drawings.style.cautions import CAUTIONS
 from reach.drawings.style.words import frequency_words
 from reach.evening.check_ins import CheckIn, check_in_of
+from reach.inputs.nets import MeetsOn
 from reach.links.sayings import chance_in_figures
 from reach.plans.relays.evening import Evening, EveningMember, SimplexPart
 from reach.plans.relays.plan import RelayedStation, RelayPlan
@@ -25,9 +26,9 @@ from reach.stations import Repeater, Station
 from reach.visible import visible
 
 _PENS = {
-    SheetNet.SIMPLEX: ("I hear", "hears me", "time"),
-    SheetNet.REPEATER: ("I hear", "hears me", "time"),
-    SheetNet.BOTH: ("repeater", "simplex", "time"),
+    MeetsOn.SIMPLEX: ("I hear", "hears me", "time"),
+    MeetsOn.REPEATER: ("I hear", "hears me", "time"),
+    MeetsOn.BOTH: ("repeater", "simplex", "time"),
 }
 
 
@@ -161,7 +162,8 @@ def _facts(found: RunSheetAnswer, by_call: Mapping[str, Station]) -> tuple[tuple
     hub = found.repeater_net
     if hub is not None and hub.control != found.control:
         facts.insert(3, (f"On {hub.repeater.call_sign}", who(hub.control)))
-    others = [f"{other.frequency_mhz:.3f} MHz" for other in net.channels if other != channel]
+    alone = found.kind is MeetsOn.REPEATER  # a net that does not go on to simplex may fall back to it
+    others = [f"{other.frequency_mhz:.3f} MHz" for other in net.channels if alone or other != channel]
     if others:
         facts.append(("Fallback", ", then ".join(others)))
     if net.away:
@@ -218,7 +220,7 @@ def _fallback_channels(found: RunSheetAnswer) -> str:
 
 def _then(found: RunSheetAnswer) -> tuple[str, ...]:
     """For a sheet of both nets: who calls whom once the net has gone to simplex."""
-    if found.kind is not SheetNet.BOTH:
+    if found.kind is not MeetsOn.BOTH:
         return ()
     lines = [f"Then simplex {frequency_words(found.channel)}, net control {found.control}."]
     for duty in found.plan.relays:
@@ -254,7 +256,7 @@ def _hub_groups(
         )
         if rows:
             groups.append(SheetGroup(heading, "", rows))
-    if found.kind is not SheetNet.BOTH or found.evening is None:
+    if found.kind is not MeetsOn.BOTH or found.evening is None:
         return tuple(groups)
     # without the spelling there is room for both nets on one page
     later = {member.call_sign: member for member in found.evening.members}

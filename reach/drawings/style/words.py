@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+from reach.inputs.lookup import find_channel, find_repeater
+from reach.inputs.nets import ClubNet, MeetsOn
 from reach.links.grade import Grade, grade_of
 from reach.links.network import DirectedLink
 from reach.links.s_meter import s_reading
 from reach.links.sayings import chance_in_words, margin_in_words
 from reach.propagation.clearance import PathClearance
-from reach.stations import Category, Channel
+from reach.stations import Category, Channel, Net
 from reach.units import METRES_PER_MILE
 from reach.visible import visible
 
@@ -125,3 +127,12 @@ def worst_point_words(clearance: PathClearance, *, start: str) -> str:
         f"Worst point: {distance_words(clearance.worst_distance_m)} from {start}, {height_m:.0f} m {where} "
         f"the sight line; the first Fresnel radius there is {clearance.worst_fresnel_m:.0f} m."
     )
+
+
+def meeting_words(net: Net, meeting: ClubNet) -> str:
+    """Where a net meets, e.g. "QK3RPT/R, then 146.52 MHz"."""
+    channel = frequency_words(find_channel(net, meeting.channel))
+    if meeting.on is MeetsOn.SIMPLEX:
+        return channel
+    hub = find_repeater(net, meeting.repeater).call_sign
+    return hub if meeting.on is MeetsOn.REPEATER else f"{hub}, then {channel}"

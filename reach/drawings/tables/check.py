@@ -7,12 +7,14 @@ from collections import Counter
 from rich.console import RenderableType
 from rich.table import Table
 
-from reach.answers.check import MOST_NAMED, CheckAnswer, counted
+from reach.answers.check import MOST_NAMED, CheckAnswer
 from reach.answers.equipment_rows import backup_words, category_word, own_frequency_mhz, owners
 from reach.drawings.style.cautions import SHORT
+from reach.drawings.style.words import meeting_words
 from reach.drawings.tables.terminal import answer, notes_text, quiet_table
 from reach.inputs.locators import locator_of
-from reach.lists import named
+from reach.inputs.planning import WEEKDAYS
+from reach.lists import counted, named
 from reach.stations import Repeater, Station
 from reach.units import power_in_words
 
@@ -50,6 +52,9 @@ def _members_and_channels(found: CheckAnswer) -> list[str]:
             f"Repeater: {repeater.call_sign}, output {repeater.output_mhz:.10g} MHz, "
             f"input {repeater.input_mhz:.10g} MHz{tone}."
         )
+    for one in found.nets:
+        when = f"{WEEKDAYS[one.schedule.weekday].capitalize()} {one.schedule.start:%H:%M}"
+        lines.append(f"Net: {one.name}, {when}, {meeting_words(net, one)}.")
     return lines
 
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from rich.console import Group, RenderableType
 from rich.table import Table
 
+from reach.answers.club_rota import ClubRotaAnswer
 from reach.answers.control import ControlAnswer
 from reach.drawings.style.cautions import SHORT
 from reach.drawings.style.words import number, who_words
@@ -27,6 +28,31 @@ def control_screen(found: ControlAnswer) -> list[RenderableType]:
     else:
         parts.append(notes_text(["No rota: net.toml has no [schedule] table.", ""]))
     return [*parts, notes_text([*found.warnings, *found.in_short, SHORT])]
+
+
+def club_rota_screen(found: ClubRotaAnswer) -> list[RenderableType]:
+    """What `reach control` says of a club with several nets."""
+    blank = notes_text([""])
+    rows = [
+        (
+            one.turn.start.strftime("%a %Y-%m-%d"),
+            one.turn.start.strftime("%H:%M %Z"),
+            one.net,
+            who_words(one.turn.control, found.names),
+            who_words(one.turn.stand_in, found.names) if one.turn.stand_in else "nobody else is fit",
+        )
+        for one in found.turns
+    ]
+    columns = (
+        ("date", "left"), ("start", "left"), ("net", "left"), ("net control", "left"), ("stand-in", "left"),
+    )  # fmt: skip
+    fit = [f"{name}: {', '.join(calls)}." for name, calls in found.fit.items()]
+    ask = 'Who would hear how much on one of them: `reach control … --net "NAME"`.'
+    return [
+        answer(found.headline), blank, quiet_table("Rota", columns, rows), blank,
+        notes_text(["Who takes turns, the best placed first:", *fit, ask, ""]),
+        notes_text([*found.warnings, *found.in_short, SHORT]),
+    ]  # fmt: skip
 
 
 def control_table(

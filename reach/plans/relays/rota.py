@@ -43,9 +43,25 @@ def net_dates(
     """
     if count < 1:
         raise InputProblem(Fault(f"a rota of {count} nets has no dates", "ask for 1 net or more"))
+    found = dates_from(schedule, start=start, count=count, until=until)
+    if not found:
+        first = max(start, schedule.first_date or start)
+        raise InputProblem(
+            Fault(
+                f"the schedule gives no net from {first.isoformat()} to {_last(first, until).isoformat()}",
+                "choose a later last date, or change [schedule]",
+                file="net.toml",
+            )
+        )
+    return found
+
+
+def dates_from(
+    schedule: Schedule, *, start: datetime.date, count: int, until: datetime.date | None = None
+) -> tuple[datetime.datetime, ...]:
+    """As `net_dates`, but empty where the schedule gives none."""
     first = max(start, schedule.first_date or start)
-    furthest = min(first.year + _FURTHEST_YEARS, datetime.MAXYEAR)
-    last = until or datetime.date(furthest, 12, 31)
+    last = _last(first, until)
     day = weekday(schedule.weekday)
     if schedule.every_weeks:
         anchor = schedule.first_date or start
@@ -61,15 +77,11 @@ def net_dates(
         days = rrule(MONTHLY, byweekday=in_month, dtstart=_midnight(first), until=_midnight(last))
     zone = ZoneInfo(schedule.timezone)
     found = [d.date() for d in days.xafter(_midnight(first), count=count, inc=True)] if first <= last else []
-    if not found:
-        raise InputProblem(
-            Fault(
-                f"the schedule gives no net from {first.isoformat()} to {last.isoformat()}",
-                "choose a later last date, or change [schedule]",
-                file="net.toml",
-            )
-        )
     return tuple(datetime.datetime.combine(d, schedule.start, tzinfo=zone) for d in found)
+
+
+def _last(first: datetime.date, until: datetime.date | None) -> datetime.date:
+    return until or datetime.date(min(first.year + _FURTHEST_YEARS, datetime.MAXYEAR), 12, 31)
 
 
 def _midnight(date: datetime.date) -> datetime.datetime:

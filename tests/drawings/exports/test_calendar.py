@@ -6,7 +6,7 @@ import datetime
 
 from icalendar import Calendar
 
-from reach.drawings.exports.calendar import rota_calendar
+from reach.drawings.exports.calendar import CalendarTurn, rota_calendar
 from reach.plans.relays.rota import Turn
 
 ZONE = datetime.timezone(datetime.timedelta(hours=-2), "XT")
@@ -19,9 +19,8 @@ STAMP = datetime.datetime(2026, 11, 25, 12, 0, tzinfo=datetime.UTC)
 
 
 def made(stamp: datetime.datetime = STAMP, turns: tuple[Turn, ...] = TURNS) -> bytes:
-    return rota_calendar(
-        turns, net_name="Valley net", channel="146.55 MHz", duration_h=1.5, stamp=stamp, names=NAMES
-    )
+    entries = [CalendarTurn(turn, "Valley net", "146.55 MHz", 1.5) for turn in turns]
+    return rota_calendar(entries, stamp=stamp, names=NAMES)
 
 
 def test_events_read_back_as_written() -> None:
