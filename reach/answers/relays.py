@@ -72,7 +72,11 @@ class RelaysAnswer(Answer):
             if plan.proven
             else "in the time allowed: " + "; ".join(p.words for p in plan.proofs if not p.is_tie_break)
         )
-        return (
+        heard = (
+            f"Expected to be heard, each on its first way: {plan.expected_heard:.1f} of {plan.on_air}, "
+            f"without a relay {plan.expected_direct:.1f}. "
+        )
+        return heard + (
             f"A link counts from {rules.threshold.words}; {proof}. To spare the busiest relay the expected"
             f" number heard may lie up to {rules.expected_slack:g} below the best."
         )

@@ -11,6 +11,7 @@ import click
 
 from reach.commands.options import STANDARD_OUTPUT, channel_option, folder_argument, progress_bar, say, warn
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.sharing import never_shared
 from reach.errors import Fault, InputProblem, OutputProblem
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ def metres(context: click.Context, parameter: click.Parameter, text: str) -> flo
 
 @click.command("area")
 @folder_argument
+@never_shared("an area")
 @click.argument("call_signs", nargs=-1, metavar="[CALL]...")
 @click.option("--at", "place", metavar="PLACE", default=None,
               help="Any place in place of a call sign: coordinates or a locator.")  # fmt: skip

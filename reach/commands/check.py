@@ -8,10 +8,12 @@ import click
 
 from reach.commands.options import folder_argument, say, text_width, warn
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.sharing import never_shared
 
 
 @click.command("check", short_help="Read a net folder and say whether it is ready.")
 @folder_argument
+@never_shared("a check")
 @outputs("json", "csv")
 def command(folder: Path, outputs: Outputs) -> None:
     """Read a net folder: every fault, the members, the defaults used, the elevation tiles needed.

@@ -9,6 +9,7 @@ import click
 
 from reach.commands.options import basis_option, channel_option, folder_argument, say
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.sharing import never_shared
 
 if TYPE_CHECKING:
     from reach.answers.learned import Basis
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 
 @click.command("path")
 @folder_argument
+@never_shared("a path")
 @basis_option
 @click.argument("left", metavar="CALL")
 @click.argument("right", metavar="CALL")

@@ -9,6 +9,7 @@ import click
 
 from reach.commands.options import basis_option, channel_option, folder_argument, progress_bar, say
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.sharing import never_shared
 
 if TYPE_CHECKING:
     from reach.answers.learned import Basis
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 
 @click.command("places")
 @folder_argument
+@never_shared("a list of places")
 @basis_option
 @click.option("--case", "letters", metavar="LETTER", multiple=True, help="All about this case of the table.")
 @click.option("--all", "every", is_flag=True, help="All about every case.")

@@ -71,3 +71,14 @@ def _share(to_share: bool, square: str | None, *, names: bool) -> Share | None:
     from reach.inputs.quantities import parse_distance_m
 
     return Share(parse_distance_m(square), names) if square is not None else Share(names=names)
+
+
+def never_shared(what: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """For a command whose answer is places: --share is refused with the reason. what : 'an area', say."""
+
+    def refused(_: click.Context, __: click.Parameter, given: object) -> None:
+        if given:
+            problem = f"{what} shows places themselves and is never for sharing"
+            raise InputProblem(Fault(problem, "share `simplex`, `repeater` or `backup` with --share instead"))
+
+    return click.option("--share", is_flag=True, hidden=True, expose_value=False, callback=refused)

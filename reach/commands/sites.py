@@ -9,6 +9,7 @@ import click
 
 from reach.commands.options import basis_option, channel_option, folder_argument, progress_bar, say
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.sharing import never_shared
 from reach.commands.site_options import area_options
 from reach.errors import Fault, InputProblem
 from reach.inputs.portable_kit import PORTABLE_ANTENNA, PORTABLE_MAST, PORTABLE_POWER
@@ -22,6 +23,7 @@ MOST_TOGETHER = 6
 
 @click.command("sites")
 @folder_argument
+@never_shared("a search for sites")
 @basis_option
 @click.option(
     "--goal",

@@ -14,7 +14,7 @@ from reach.links.budget import LinkBudget
 from reach.links.exposure import KeepAway, keep_away_m
 from reach.links.link_budgets import repeater_budgets, simplex_budget
 from reach.links.network import DirectedLink
-from reach.links.paths import lands_m, path_end
+from reach.links.paths import lands_m, path_end, shortest_path_m
 from reach.links.repeater_survey import survey_repeater
 from reach.links.survey import net_model, survey_simplex
 from reach.notes import Note
@@ -85,7 +85,8 @@ class PathStudy:
     """A path from `left` to `right`, all at `frequency_mhz` but for a repeater's other frequency.
 
     there : how right hears left; back : how left hears right; *_budget : the same line by line.
-    models : every model at `frequency_mhz`, plainest first.
+    models : every model at `frequency_mhz`, plainest first; none for stations too close for the net's own,
+        whose loss is that of free space.
     """
 
     net: Net
@@ -198,7 +199,9 @@ def study_path(
         back=back,
         there_budget=there_budget,
         back_budget=back_budget,
-        models=_side_by_side(net, profile, heights_m, land_m, there.frequency_mhz, polarisation, models),
+        models=()
+        if there.distance_m < shortest_path_m(net_model(net, there.frequency_mhz))
+        else _side_by_side(net, profile, heights_m, land_m, there.frequency_mhz, polarisation, models),
         warnings=warnings,
     )
 

@@ -127,6 +127,11 @@ def survey_paths(
     return found.paths()
 
 
+def shortest_path_m(model: PathLossModel) -> float:
+    """Stations nearer to each other than this get free space in place of the model, m."""
+    return max(CO_LOCATED_M, 1000.0 * model.limits.length_km[0])
+
+
 class _Survey:
     """What is known of the paths so far, filled chunk by chunk; fields as in SurveyedPaths."""
 
@@ -159,8 +164,7 @@ class _Survey:
 
     def take_near(self) -> NDArray[np.intp]:
         """Stations too close for the model; which paths they are."""
-        shortest_m = max(CO_LOCATED_M, 1000.0 * self.model.limits.length_km[0])
-        near = np.flatnonzero(self.distance_m < shortest_m)
+        near = np.flatnonzero(self.distance_m < shortest_path_m(self.model))
         for path in near.tolist():
             a, b = self.ends[path]
             apart_m = float(self.distance_m[path])

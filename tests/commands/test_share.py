@@ -149,3 +149,12 @@ def test_options_that_do_not_fit(reach_here: Run, net: Path, options: list[str],
     told = reach_here("simplex", net, *options)
     assert told.returncode == 2
     assert said in told.stderr
+
+
+@pytest.mark.parametrize("command", ["area", "path", "sites", "check", "places"])
+def test_what_shows_places_themselves_is_refused_with_the_reason(
+    command: str, reach_here: Run, club: Path
+) -> None:
+    told = reach_here(command, club, "--share")
+    assert told.returncode == 2 and "never for sharing" in told.stderr
+    assert len(told.stderr.strip().splitlines()) == 1

@@ -105,3 +105,11 @@ def test_a_path_on_a_band_somebody_lacks_is_refused(club: Net, terrain: Terrain)
     for other in ("QK1A", "QK0R"):
         with pytest.raises(InputProblem, match="QK1E has no radio for 2 m, only for 70 cm"):
             study_path(replace(club, stations=stations), terrain, left=other, right="QK1E")
+
+
+def test_stations_at_one_place_have_one_loss(club: Net, terrain: Terrain) -> None:
+    """Free space between the antennas; no model's figure for another length stands beside it."""
+    twin = replace(club.station("QK1A"), call_sign="QK1T")
+    study = study_path(replace(club, stations=(*club.stations, twin)), terrain, left="QK1A", right="QK1T")
+    assert study.models == () and study.models_spread is None
+    assert any("free space" in text for text in texts(study.warnings))

@@ -228,7 +228,7 @@ def _repeater_line(survey: NetSurvey, repeater: Repeater, station: Station) -> t
     if member is None:
         use = "no radio path"
     else:
-        use = _OUTCOMES.get(repeater_outcome(member), f"you get in {chance_in_words(member.chance)}")
+        use = _OUTCOMES.get(repeater_outcome(member), f"you get in, {chance_in_words(member.chance)}")
     tone = f"{repeater.tone_hz:.1f}" if repeater.tone_hz else "none"
     name = f"{repeater.call_sign} {repeater.name}".strip()
     return name, _mhz(repeater.output_mhz), _mhz(repeater.input_mhz), tone, use

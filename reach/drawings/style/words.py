@@ -129,6 +129,12 @@ def worst_point_words(clearance: PathClearance, *, start: str) -> str:
     )
 
 
+def microvolt_figure(level_uv: float) -> str:
+    """A level at a receiver as one reads it: hundredths when weak, no digits nobody knows when strong."""
+    digits = 2 if level_uv < 10.0 else 0
+    return f"{level_uv:,.{digits}f}" if level_uv < 1000.0 else f"{float(f'{level_uv:.3g}'):,.0f}"
+
+
 def meeting_words(net: Net, meeting: ClubNet) -> str:
     """Where a net meets, e.g. "QK3RPT/R, then 146.52 MHz"."""
     channel = frequency_words(find_channel(net, meeting.channel))

@@ -67,7 +67,7 @@ def control_table(
             str(choice.direct),
             f"{choice.reaches} of {choice.of}",
             "" if choice.relays_needed is None else str(choice.relays_needed),
-            number(choice.expected_with_relays, 1),
+            f"{number(choice.expected_direct, 1)} to {number(choice.expected_at_most, 1)}",
             "yes" if choice.backed_up else "no",
         )
         for choice in shown
@@ -80,14 +80,17 @@ def control_table(
             ("direct", "right"),
             ("reached", "left"),
             ("relays", "right"),
-            ("expects", "right"),
+            ("expects", "left"),
             ("battery", "left"),
         ),
         rows,
     )
     left = len(controls) - len(shown)
     lines = [f"and {left} more; `reach control` lists all"] if left else []
-    lines += ["direct: worked without a relay; expects: how many it hears on average, relays helping."]
+    lines += [
+        "direct: worked without a relay; expects: how many it hears on average, from itself alone "
+        "to with every willing relay."
+    ]
     lines += [f"{choice.rank}. {choice.reason}" for choice in shown[:most_reasons]]
     return Group(table, notes_text(lines))
 

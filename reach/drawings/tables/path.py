@@ -10,7 +10,7 @@ from rich.table import Table
 from reach.answers.learned_path import LearnedLink
 from reach.answers.path import PathAnswer
 from reach.drawings.style.cautions import SHORT
-from reach.drawings.style.words import grade_words, number, signed, worst_point_words
+from reach.drawings.style.words import grade_words, microvolt_figure, number, signed, worst_point_words
 from reach.drawings.tables.terminal import answer, notes_text, path_table, quiet_table
 from reach.links.budget import BudgetLine, LineKind, LinkBudget
 from reach.links.exposure import keep_away_words
@@ -32,6 +32,7 @@ def path_screen(found: PathAnswer) -> list[RenderableType]:
     heard: list[RenderableType] = []
     if found.learned is not None:
         heard = [learned_table(found.learned), blank]
+    side_by_side: list[RenderableType] = [blank, models_table(study.models)] if study.models else []
     return [
         answer(found.headline),
         blank,
@@ -41,8 +42,7 @@ def path_screen(found: PathAnswer) -> list[RenderableType]:
         budget_table(study.there_budget),
         blank,
         budget_table(study.back_budget),
-        blank,
-        models_table(study.models),
+        *side_by_side,
         notes_text(after),
     ]
 
@@ -90,7 +90,7 @@ def budget_table(budget: LinkBudget) -> Table:
             "received",
             number(budget.received_dbm, 1),
             "dBm",
-            f"{budget.received_uv:.2f} uV, {budget.s_reading}",
+            f"{microvolt_figure(budget.received_uv)} uV, {budget.s_reading}",
         ),
         *(_line(line) for line in budget.requirement_lines),
         ("needed for workable", number(budget.required_dbm, 1), "dBm", ""),

@@ -27,6 +27,7 @@ from reach.drawings.style.words import (
     clearance_words,
     distance_words,
     grade_words,
+    microvolt_figure,
     number,
     plain,
     signed,
@@ -346,7 +347,7 @@ def path_table(there: DirectedLink, back: DirectedLink) -> Table:
         ("signal, dBm", [number(x.received_dbm, 1) for x in (there, back)]),
         (
             "signal, \N{MICRO SIGN}V",
-            [number(float(dbm_to_microvolts(x.received_dbm)), 2) for x in (there, back)],
+            [microvolt_figure(float(dbm_to_microvolts(x.received_dbm))) for x in (there, back)],
         ),
         ("S-meter", [s_reading(x.received_dbm, frequency_mhz=x.frequency_mhz) for x in (there, back)]),
         ("path loss, dB", [number(x.path_loss_db, 1) for x in (there, back)]),

@@ -64,4 +64,4 @@ def _said(band: BandTrust) -> list[str]:
     said += [path.sentence for path in band.odd_paths[:5]]
     if not said:
         said = [f"{band.band}: no station and no path disagrees for good."]
-    return said + [f"Not learned from: {count} reports {reason}." for reason, count in band.left_out]
+    return said + [f"Not learned from: reports that {reason} ({count})." for reason, count in band.left_out]

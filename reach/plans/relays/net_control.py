@@ -27,8 +27,8 @@ class ControlChoice:
     reaches : stations worked directly or through allowed relays; of : stations on the air.
     direct : worked directly. relays_needed : fewest relays for all it reaches;
         None beyond the first MOST_COUNTED candidates and where there was no time to prove it.
-    expected_direct, expected_with_relays : expected number heard, the second with every willing relay
-    helping.
+    expected_direct, expected_at_most : expected number heard: without a relay, as `RelayPlan.expected_direct`
+    of a plan under it; with every willing relay helping, which a plan of a few comes near.
     backed_up : keeps the air when the mains fail. reason : one sentence.
     """
 
@@ -39,14 +39,14 @@ class ControlChoice:
     direct: int
     relays_needed: int | None
     expected_direct: float
-    expected_with_relays: float
+    expected_at_most: float
     backed_up: bool
     reason: str
 
     @property
     def score(self) -> float:
         """A station heard through a relay counts half: its every word is passed on by another hand."""
-        return (self.expected_direct + self.expected_with_relays) / 2.0
+        return (self.expected_direct + self.expected_at_most) / 2.0
 
 
 def rank_controls(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) -> tuple[ControlChoice, ...]:
@@ -82,7 +82,7 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) ->
                 direct=int((needed == 0).sum()) - 1,
                 relays_needed=None,
                 expected_direct=float(graph.pair_chance[at][graph.two_way[at]].sum()),
-                expected_with_relays=float(
+                expected_at_most=float(
                     best_chances(graph, control=at, relays=relays, limit=rules.chain_limit).sum() - 1.0
                 ),
                 backed_up=runs_without_mains(network.net.station(call)),
@@ -139,8 +139,8 @@ def _reason(choice: ControlChoice, rank: int, field: list[ControlChoice]) -> str
     facts = f"works {choice.direct} of {choice.of} directly"
     if choice.relays_needed != 0:
         facts += f", {choice.reaches} with {relays}"
-    facts += f"; expects {choice.expected_direct:.1f} heard directly,"
-    facts += f" {choice.expected_with_relays:.1f} with relays helping"
+    facts += f"; expects to hear {choice.expected_direct:.1f} itself,"
+    facts += f" up to {choice.expected_at_most:.1f} with every willing relay"
     if len(field) == 1:
         return f"{choice.call_sign} is the only willing station: {facts}."
     if rank == 1:

@@ -84,7 +84,9 @@ def plan_differences(before: RelayPlan, after: RelayPlan) -> tuple[Difference, .
     was_heard, now_heard = f"{before.expected_heard:.1f}", f"{after.expected_heard:.1f}"
     if was_heard != now_heard:
         more = after.expected_heard - before.expected_heard
-        words = f"Expected to be heard: {now_heard} instead of {was_heard} ({more:+.1f})."
+        words = (
+            f"Expected to be heard, each on its first way: {now_heard} instead of {was_heard} ({more:+.1f})."
+        )
         found.append(Difference(Aspect.EXPECTED, "", was_heard, now_heard, words))
     order = list(Aspect)
     return tuple(sorted(found, key=lambda d: (order.index(d.aspect), d.call_sign)))

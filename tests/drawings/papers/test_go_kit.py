@@ -130,7 +130,7 @@ def test_frequencies_come_in_the_order_of_what_works_for_the_member() -> None:
     assert lines(0) == lines(1) == lines(2) == [repeater, first, second]
     assert lines(3) == [first, second, repeater]  # no way into the repeater
     assert lines(5) == [repeater, first, second]  # nothing works
-    assert page_of(0).channels[0].use.startswith("you get in ")
+    assert page_of(0).channels[0].use.startswith("you get in, ")
     assert page_of(3).channels[2].use == "no way in from you"
 
 

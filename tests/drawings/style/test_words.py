@@ -10,6 +10,7 @@ import pytest
 from reach.drawings.style.words import (
     clearance_words,
     distance_words,
+    microvolt_figure,
     number,
     quality_words,
     signed,
@@ -76,3 +77,11 @@ def test_every_grade_has_a_style_but_none() -> None:
     from reach.drawings.style.palette import GRADE_LINES
 
     assert set(GRADE_LINES) == set(GRADES) - {GRADES[-1]}
+
+
+@pytest.mark.parametrize(
+    ("level_uv", "said"),
+    [(0.204, "0.20"), (9.994, "9.99"), (77.3, "77"), (999.4, "999"), (3_916_136.2, "3,920,000")],
+)
+def test_a_level_has_no_digits_nobody_knows(level_uv: float, said: str) -> None:
+    assert microvolt_figure(level_uv) == said

@@ -69,7 +69,7 @@ def test_a_weaker_member_is_told_with_its_chance() -> None:
     found = plan_differences(before, after)
     assert [d.words for d in found] == [
         f"{call(2)} is heard even: 5 in 10 instead of likely: 8 in 10.",
-        "Expected to be heard: 1.3 instead of 1.6 (-0.3).",
+        "Expected to be heard, each on its first way: 1.3 instead of 1.6 (-0.3).",
     ]
 
 
