@@ -14,7 +14,7 @@ from reach.propagation.typical_land.rule import usual_cover_at_m
 
 
 @apart
-def _promising(first, last, far, direct, top, near, best, record_at, record_slope):
+def _promising(first, last, far, until, direct, top, near, best, record_at, record_slope):
     """Whether one of the records first..last could win for one of the receivers, by a bound for all."""
     first_at = record_at[first]
     last_slope = record_slope[last]
@@ -23,17 +23,18 @@ def _promising(first, last, far, direct, top, near, best, record_at, record_slop
         u = direct[i] - min(last_slope, top[i])
         d = max(first_at, near[i])
         bound = u * u * d / (far[i] - d)
-        wins = np.int32(1) if far[i] > d and bound < best[i] else np.int32(0)
+        wins = np.int32(1) if until[i] > d and bound < best[i] else np.int32(0)
         promising = np.int32(max(promising, wins))
     return promising > 0
 
 
 @apart
-def worst_in_sight(oldest, records, far, direct, top, near, best, record_at, record_slope):
+def worst_in_sight(oldest, records, far, until, direct, top, near, best, record_at, record_slope):
     """Smallest (S - a)^2 d/(D - d) over the points the site sees, for LANES receivers of one radial together.
 
     oldest, records : the first record that counts for any of them, and how many there are for the last.
-    far, direct, top : D, S and the largest a of each receiver; near : its tangent point; best : the best
+    far, direct, top : D, S and the largest a of each receiver; until : the first column whose points do not
+    count for it, D or nearer; near : its tangent point; best : the best
     known to begin with, and the result.
 
     A point farther from the site than one with a larger slope a fills less of its zone, so only records
@@ -43,21 +44,21 @@ def worst_in_sight(oldest, records, far, direct, top, near, best, record_at, rec
     """
     for group in range((records - 1) // RECORD_GROUP, oldest // RECORD_GROUP - 1, -1):
         start = group * RECORD_GROUP
-        until = start + RECORD_GROUP
-        if not _promising(start, until - 1, far, direct, top, near, best, record_at, record_slope):
+        behind = start + RECORD_GROUP
+        if not _promising(start, behind - 1, far, until, direct, top, near, best, record_at, record_slope):
             continue
-        newest = min(until, records) - 1
+        newest = min(behind, records) - 1
         for block in range(newest // RECORD_BLOCK, max(start, oldest) // RECORD_BLOCK - 1, -1):
             begin = block * RECORD_BLOCK
             end = begin + RECORD_BLOCK
-            if _promising(begin, end - 1, far, direct, top, near, best, record_at, record_slope):
+            if _promising(begin, end - 1, far, until, direct, top, near, best, record_at, record_slope):
                 for r in range(begin, end):
                     d = record_at[np.uint64(r)]
                     a = record_slope[np.uint64(r)]
                     for i in range(LANES):
                         u = direct[i] - a
                         value = u * u * d / (far[i] - d)
-                        best[i] = value if far[i] > d and value < best[i] else best[i]
+                        best[i] = value if until[i] > d and value < best[i] else best[i]
 
 
 @njit(error_model="numpy", fastmath={"nnan", "nsz"})

@@ -24,9 +24,9 @@ RECORD_GROUP = 128  # whole blocks
 LANES = 32  # receivers looked at together; fewer, and the compiler unrolls the loops before it can vectorise
 
 (
-    SKY_MOST, GROUND_MOST, TOTAL, MOMENT, RECORDS, DEAD, BARE_MOST, BARE_NEWEST,
-) = range(8)  # fmt: skip
-STATES = 8
+    SKY_MOST, GROUND_MOST, TOTAL, MOMENT, RECORDS, DEAD, BARE_MOST, BARE_NEWEST, NEAR_MOST, NEAR_RECORDS,
+) = range(10)  # fmt: skip
+STATES = 10
 
 
 def apart(function):
@@ -76,7 +76,7 @@ class Fan(NamedTuple):
     radius_cells: int
 
 
-EVEN, COVERED, MIXED = range(3)  # how what stands on the ground is looked at, see `Link`
+EVEN, COVERED, MIXED, HIGHER = range(4)  # how what stands on the ground is looked at, see `Link`
 
 
 class Link(NamedTuple):
@@ -87,7 +87,8 @@ class Link(NamedTuple):
     round them, at least, and pay an end term for it (Rec. ITU-R P.2108-1, 3.1).
     look : EVEN: cover of lift_m on all ground between the ends, whose antennas stand at or above it;
     COVERED: the raster's, or lift_m of it everywhere but within open_m of the site; MIXED: that of
-    `usual_cover_m` with near_land_m in the site's half and far_land_m in the other.
+    `usual_cover_m` with near_land_m in the site's half and far_land_m in the other; HIGHER: the same, where
+    neither end is open and near_land_m is the higher one, lift_m the other.
     clear_limit : nu^2 from which a path in sight loses nothing and its worst point is not looked for.
     free_space_db : at 1 km. x_factor, y_factor : of P.526-15, 3.1, with the frequency in them;
     log_admittance : log2 of K at 1 km radius; beta_by_formula : beta of eq. (30) is not taken as 1.
@@ -219,15 +220,21 @@ class Look(NamedTuple):
 
 class Seek(NamedTuple):
     """Receivers in sight whose worst point is looked for: their place in Look and the first record that
-    counts; columns, direct slope, largest slope before, tangent point, and the best so far."""
+    counts; columns, direct slope, largest slope before, tangent point, and the best so far. until : the
+    column from which on no point counts. near_... : the same among the points of the site's half alone."""
 
     of: Int32
     oldest: Int32
     far: Float32
+    until: Float32
     direct: Float32
     top: Float32
     near: Float32
     best: Float32
+    near_oldest: Int32
+    near_until: Float32
+    near_top: Float32
+    near_near: Float32
 
 
 class Result(NamedTuple):
@@ -242,7 +249,8 @@ class Result(NamedTuple):
 class Scratch(NamedTuple):
     """Everything one task writes on the way. bent, flat : bare ground; top : with what stands on it.
 
-    raised : room for `mixed_product`. highest : columns of the cover that none nearer to the receiver
+    raised : room for `mixed_product`. near_records : of the site's half with what stands there, whose hull
+    is top then (`HIGHER`). highest : columns of the cover that none nearer to the receiver
     overtops, in order.
     """
 
@@ -254,6 +262,7 @@ class Scratch(NamedTuple):
     flat: Hull
     top: Hull
     records: Records
+    near_records: Records
     owned: Owned
     look: Look
     seek: Seek
@@ -285,6 +294,16 @@ def new_hull(size):
 
 
 @njit(error_model="numpy")
+def new_records(size):
+    """Room for records of columns below size, and a block of none behind the last."""
+    return Records(
+        np.empty(size + RECORD_GROUP, np.float32),
+        np.empty(size + RECORD_GROUP, np.float32),
+        np.zeros(size + 1, np.int32),
+    )
+
+
+@njit(error_model="numpy")
 def new_scratch(reach, levels):
     """Scratch for radials of up to `reach` columns."""
     n = reach + 2
@@ -293,7 +312,7 @@ def new_scratch(reach, levels):
     for k in range(1, n):
         inverse[k] = np.float32(1.0 / k)
     room = 2 * n + LANES
-    row = np.empty((24, room), np.float32)
+    row = np.empty((27, room), np.float32)
     return Scratch(
         inverse,
         np.zeros(n, np.float32),
@@ -302,18 +321,18 @@ def new_scratch(reach, levels):
         new_hull(n),
         new_hull(n),
         new_hull(n),
-        Records(
-            np.empty(n + RECORD_GROUP, np.float32),
-            np.empty(n + RECORD_GROUP, np.float32),
-            np.zeros(n + 1, np.int32),
-        ),
+        new_records(n),
+        new_records(n),
         Owned(np.empty(n, np.int32), np.empty(n, np.int64), np.empty(n, np.float32)),
         Look(
             np.zeros(room, np.int32), row[0], row[1], row[2], row[3], row[4], row[5], row[6], row[7], row[8],
             row[9], row[10], row[11], row[12], row[13], row[14],
         ),
-        Seek(np.empty(room, np.int32), np.empty(room, np.int32), row[15], row[16], row[17], row[18], row[19]),
-        Result(row[20], row[21], row[22], np.zeros(room, np.int32)),
+        Seek(
+            np.empty(room, np.int32), np.empty(room, np.int32), row[15], row[16], row[17], row[18], row[19],
+            row[20], np.empty(room, np.int32), row[21], row[22], row[23],
+        ),
+        Result(row[24], row[25], row[26], np.zeros(room, np.int32)),
         np.zeros((levels + 2, STATES), np.float64),
     )  # fmt: skip
 

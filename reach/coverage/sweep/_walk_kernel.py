@@ -26,9 +26,12 @@ from reach.coverage.sweep._tuples_kernel import (
     COVERED,
     EVEN,
     GROUND_MOST,
+    HIGHER,
     LANES,
     MIXED,
     MOMENT,
+    NEAR_MOST,
+    NEAR_RECORDS,
     RECORD_GROUP,
     RECORDS,
     SKY_MOST,
@@ -209,12 +212,21 @@ def first_column(tx_m, link, scratch, state):
     records.slope[0] = sky
     records.count[1] = 0
     records.count[2] = 1
+    if link.look == HIGHER:
+        near = scratch.near_records
+        top.height[1] = bent.height[1] + np.float32(link.near_land_m)
+        state[NEAR_MOST] = top.height[1] - tx_m
+        state[NEAR_RECORDS] = 1
+        near.at[0] = 1
+        near.slope[0] = top.height[1] - tx_m
+        near.count[1] = 0
+        near.count[2] = 1
 
 
 @njit(error_model="numpy", inline="always")
 def lift_of(link):
     """How much lower both antennas look over bare ground than they stand."""
-    return link.lift_m if link.look == EVEN else _F0
+    return link.lift_m if link.look == EVEN or link.look == HIGHER else _F0
 
 
 @apart
@@ -229,21 +241,32 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
     through memory. Two pairs of ends look along it: (tx, rx) over bare ground for horizons and smooth
     surfaces; and for Bullington's edge the same over what stands on the ground, or, where that is equally
     high everywhere, both lowered by that height over bare ground, which is the same picture.
+
+    Where the site's half carries more than the other (HIGHER), a point of that half with the less of the
+    other lies below itself, so of both pictures, the less over the whole path and the more over the half,
+    the one that hides more is the path's: the half has a hull and records of its own, which grow by a column
+    every two columns.
     """
     inverse, cover, raised, highest = scratch.inverse, scratch.cover, scratch.raised, scratch.highest
     bent, bent_edge, bent_previous, bent_following = scratch.bent
     flat, flat_edge, flat_previous, flat_following = scratch.flat
     top, top_edge, top_previous, top_following = scratch.top
     record_at, record_slope, record_count = scratch.records
+    near_at, near_slope, near_count = scratch.near_records
     owned_column, owned_cell, owned_square = scratch.owned
     (
         look_of, look_column, look_square, look_rx_m, look_ends_db, look_ground, look_product, look_from_tx,
         look_from_rx, look_obstruction, look_sum_one, look_sum_two, look_tx_slope, look_rx_slope,
         look_tx_columns, look_rx_columns,
     ) = scratch.look  # fmt: skip
-    seek_of, seek_oldest, seek_far, seek_direct, seek_top, seek_near, seek_best = scratch.seek
+    (
+        seek_of, seek_oldest, seek_far, seek_until, seek_direct, seek_top, seek_near, seek_best,
+        seek_near_oldest, seek_near_until, seek_near_top, seek_near_near,
+    ) = scratch.seek  # fmt: skip
     covered = link.look == COVERED
     mixed = link.look == MIXED
+    higher = link.look == HIGHER
+    near_more_m = np.float32(link.near_land_m)
     # round an open site: until its open land ends in its own half, the far half carries more than it
     split_columns = 2.0 * link.open_m / column_m if covered and cell_cover.size == 1 else 0.0
     lift_m = lift_of(link)
@@ -260,12 +283,18 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
     total = state[TOTAL]
     moment = state[MOMENT]
     number = np.int64(state[RECORDS])
+    near_most = np.float32(state[NEAR_MOST])
+    near_number = np.int64(state[NEAR_RECORDS])
     bare_newest = np.int64(state[BARE_NEWEST])
     before = first - 1
     _rebuild(bent_previous, bent_following, before)
     _rebuild(flat_previous, flat_following, before)
     if covered:
         _rebuild(top_previous, top_following, before)
+    half = max(before // 2, 1)
+    half_at = half
+    if higher:
+        _rebuild(top_previous, top_following, half)
     head = 0
     tail = 0
     if watch:
@@ -296,6 +325,18 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
         if not covered:
             sky_at = min(sky_at, j)
         record_count[k] = number
+        if higher and k // 2 > half:  # a column more of the site's half
+            half += 1
+            top[half] = bent[half] + near_more_m
+            t = _put(top, top_edge, top_previous, top_following, half, half - 1, inverse)
+            half_at = min(half_at, t)
+            slope = (top[half] - tx_m) * inverse[half]
+            if slope > near_most:
+                near_most = slope
+                near_at[near_number] = np.float32(half)
+                near_slope[near_number] = slope
+                near_number += 1
+            near_count[half + 1] = near_number
         total += ground_k
         moment += np.float64(k) * ground_k
         if k == next_owned:
@@ -375,7 +416,12 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
                 look_tx_columns[looks] = np.float32(bare_newest) if beyond else np.float32(k)
                 look_rx_columns[looks] = np.float32(k - bare_at) if beyond else _F0
                 # Bullington's edge, or the worst point in sight
-                margin = sky_direct - sky_most
+                most = sky_most
+                if higher:
+                    half_at = _tangent(top, top_edge, top_previous, top_following, half_at, half, k, receiver)
+                    sky_back = max(sky_back, (top[half_at] - receiver) * inverse[k - half_at])
+                    most = max(sky_most, near_most)
+                margin = sky_direct - most
                 if mixed or k < split_columns:
                     look_product[looks] = mixed_product(
                         k, tx_m, rx_m, np.float32(column_m), link, bent, inverse, raised
@@ -387,13 +433,25 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
                         crest = top[sky_at] if covered else bent[sky_at]
                         own = sky_direct - (crest - tx_sky) * inverse[sky_at]
                         newest = record_at[number - 1]
+                        off = sky_direct - sky_most
                         best = min(
                             own * own * np.float32(sky_at) * inverse[k - sky_at],
-                            margin * margin * newest * inverse[k - np.int64(newest)],
+                            off * off * newest * inverse[k - np.int64(newest)],
                         )
+                        if higher:
+                            own = direct - (top[half_at] - tx_m) * inverse[half_at]
+                            best = min(best, own * own * np.float32(half_at) * inverse[k - half_at])
+                            newest = near_at[near_number - 1]
+                            off = direct - near_most
+                            best = min(best, off * off * newest * inverse[k - np.int64(newest)])
+                            seek_near_oldest[seeking] = near_count[half_at + 1]
+                            seek_near_until[seeking] = np.float32(half + 1)
+                            seek_near_top[seeking] = near_most
+                            seek_near_near[seeking] = np.float32(half_at)
                         seek_of[seeking] = looks
                         seek_oldest[seeking] = record_count[sky_at + 1]
                         seek_far[seeking] = np.float32(k)
+                        seek_until[seeking] = np.float32(k)
                         seek_direct[seeking] = sky_direct
                         seek_top[seeking] = sky_most
                         seek_near[seeking] = np.float32(sky_at)
@@ -433,6 +491,12 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
     for r in range(number, number + RECORD_GROUP):
         record_at[r] = _FAR
         record_slope[r] = _FAR
+    if higher:
+        for r in range(near_number, near_number + RECORD_GROUP):
+            near_at[r] = _FAR
+            near_slope[r] = _FAR
+    state[NEAR_MOST] = near_most
+    state[NEAR_RECORDS] = near_number
     state[SKY_MOST] = sky_most
     state[GROUND_MOST] = ground_most
     state[BARE_MOST] = bare_most
@@ -440,20 +504,28 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
     state[TOTAL] = total
     state[MOMENT] = moment
     state[RECORDS] = number
-    _worst_points(seeking, scratch)
+    _worst_points(seeking, scratch.records, scratch)
+    if higher:
+        for c in range(seeking):
+            seek_until[c] = seek_near_until[c]
+            seek_oldest[c] = seek_near_oldest[c]
+            seek_top[c] = seek_near_top[c]
+            seek_near[c] = seek_near_near[c]
+        _worst_points(seeking, scratch.near_records, scratch)
     return looks
 
 
 @apart
-def _worst_points(seeking, scratch):
-    """Look for the worst points of the receivers in `seek` and put them into `look.product`."""
-    seek, records, product = scratch.seek, scratch.records, scratch.look.product
+def _worst_points(seeking, records, scratch):
+    """Look for the worst points of the receivers in `seek` among records and put them into `look.product`."""
+    seek, product = scratch.seek, scratch.look.product
     if seeking == 0:
         return
     for c in range(seeking, seeking + LANES):  # the last again, to fill the lanes
         seek.of[c] = seek.of[seeking - 1]
         seek.oldest[c] = seek.oldest[seeking - 1]
         seek.far[c] = seek.far[seeking - 1]
+        seek.until[c] = seek.until[seeking - 1]
         seek.direct[c] = seek.direct[seeking - 1]
         seek.top[c] = seek.top[seeking - 1]
         seek.near[c] = seek.near[seeking - 1]
@@ -463,10 +535,10 @@ def _worst_points(seeking, scratch):
         oldest = seek.oldest[c]
         for i in range(c, end):
             oldest = min(oldest, seek.oldest[i])
-        before = records.count[np.int64(seek.far[end - 1])]
+        before = records.count[np.int64(seek.until[end - 1])]
         worst_in_sight(
-            np.int64(oldest), np.int64(before), seek.far[c:end], seek.direct[c:end], seek.top[c:end],
-            seek.near[c:end], seek.best[c:end], records.at, records.slope,
+            np.int64(oldest), np.int64(before), seek.far[c:end], seek.until[c:end], seek.direct[c:end],
+            seek.top[c:end], seek.near[c:end], seek.best[c:end], records.at, records.slope,
         )  # fmt: skip
         for i in range(c, end):
             product[seek.of[i]] = -seek.best[i]

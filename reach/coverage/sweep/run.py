@@ -232,7 +232,7 @@ def _sees_raster(path: AreaPath) -> bool:
 
 def _link(path: AreaPath, *, given: bool, clear_nu: float) -> Link:
     """Both ends and what lies between them, as the compiled loops take it. given : a raster counts."""
-    from reach.coverage.sweep._tuples_kernel import COVERED, EVEN, MIXED, Link
+    from reach.coverage.sweep._tuples_kernel import COVERED, EVEN, HIGHER, MIXED, Link
 
     frequency_ghz = path.frequency_mhz * 1e-3
     constants = P1812 if path.complete else P526
@@ -254,6 +254,8 @@ def _link(path: AreaPath, *, given: bool, clear_nu: float) -> Link:
         lift_m = far_land_m or 0.0
         if path.site_land_m == 0.0 and far_land_m == USUAL_HEIGHT_M:
             look = COVERED
+        elif far_land_m and (path.site_land_m or 0.0) > far_land_m:
+            look = HIGHER
         elif path.site_land_m != far_land_m or far_land_m == 0.0:
             look = MIXED
     if far_land_m is None:

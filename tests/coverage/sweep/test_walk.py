@@ -10,7 +10,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from reach.coverage.sweep._tuples_kernel import COVERED, EVEN, MIXED, Link, Look, Turn, new_scratch
+from reach.coverage.sweep._tuples_kernel import (
+    COVERED,
+    EVEN,
+    HIGHER,
+    MIXED,
+    STATES,
+    Link,
+    Look,
+    Turn,
+    new_scratch,
+)
 from reach.coverage.sweep._walk_kernel import first_column, push_look, sample_stretch
 from reach.propagation.typical_land.rule import OPEN_LAND_M, USUAL_HEIGHT_M, usual_cover_m
 
@@ -32,6 +42,13 @@ class Ends:
     far_land_m: float = 0.0
     mixed: bool = False
 
+    @property
+    def look(self) -> int:
+        """How the walk looks at it."""
+        if self.mixed:
+            return HIGHER if self.near_land_m > self.far_land_m > 0.0 else MIXED
+        return EVEN if self.cover_m is None else COVERED
+
 
 def walk(ground: Floats, ends: Ends, *, cuts: tuple[int, ...] = ()) -> dict[str, Floats]:
     """Run the kernel over a radial in stretches cut at `cuts`; results at column k, element 0 the site."""
@@ -40,18 +57,17 @@ def walk(ground: Floats, ends: Ends, *, cuts: tuple[int, ...] = ()) -> dict[str,
     scratch = new_scratch(n, 0)
     scratch.flat.height[:n] = ground
     scratch.bent.height[:n] = ground - BEND * np.arange(n) ** 2
-    look = MIXED if ends.mixed else EVEN if ends.cover_m is None else COVERED
     if ends.cover_m is not None:
         scratch.cover[:n] = ends.cover_m
         scratch.top.height[:n] = scratch.bent.height[:n] + scratch.cover[:n]
     link = Link(
-        far_height_m=ends.rx_m, far_land_m=ends.far_land_m, worked=False, look=look,
+        far_height_m=ends.rx_m, far_land_m=ends.far_land_m, worked=False, look=ends.look,
         lift_m=f32(ends.lift_m), open_m=OPEN_LAND_M + 1e-3, near_land_m=ends.near_land_m, frequency_ghz=0.146,
         radius_m=8.5e6, wavelength_m=2.0, clear_limit=f32(np.inf), free_space_db=f32(0.0),
         x_factor=f32(1.0), y_factor=f32(1.0), log_admittance=f32(0.0), beta_by_formula=False,
     )  # fmt: skip
     turn = Turn(f32(ends.tx_m), 0.0, True, False, 0, 0, False)
-    state = np.zeros(8)
+    state = np.zeros(STATES)
     first_column(turn.tx_m, link, scratch, state)
     found = {name: np.full(n, np.nan) for name in Look._fields}
     raster = np.zeros(2, np.float32)  # a raster: so the open land round a site is not looked at twice
@@ -157,27 +173,62 @@ def test_walk_with_cover_stands_the_receiver_on_bare_ground(rx_m: float) -> None
     compare(ground, Ends(25.0, rx_m, cover_m=cover), cuts=(70,))
 
 
-@pytest.mark.parametrize(("near_land_m", "far_land_m"), [(10.0, 15.0), (15.0, 0.0), (10.0, 0.0), (0.0, 15.0)])
+@pytest.mark.parametrize(
+    ("near_land_m", "far_land_m"), [(10.0, 15.0), (15.0, 10.0), (15.0, 0.0), (10.0, 0.0), (0.0, 15.0)]
+)
 def test_walk_with_halves_of_their_own_takes_the_cover_of_either(
     near_land_m: float, far_land_m: float
 ) -> None:
     ground = steps_of(7, step_m=4.0, trend_m=0.0, columns=120)
     tx_m, rx_m = max(20.0, near_land_m), max(1.5, far_land_m)
-    ends = Ends(tx_m, rx_m, USUAL_HEIGHT_M, None, near_land_m, far_land_m, mixed=True)
+    lift_m = far_land_m or USUAL_HEIGHT_M
+    ends = Ends(tx_m, rx_m, lift_m, None, near_land_m, far_land_m, mixed=True)
     compare(ground, ends)
 
 
-def test_a_sibling_that_wrote_over_the_hull_changes_nothing() -> None:
+@settings(max_examples=40, deadline=None)
+@given(
+    seed=st.integers(0, 10**6),
+    step_m=st.sampled_from([0.3, 3.0, 20.0]),
+    trend_m=st.sampled_from([-2.0, 0.0, 2.0]),
+    tx_m=st.sampled_from([15.0, 22.0, 80.0, 400.0]),
+    rx_m=st.sampled_from([10.0, 13.0, 60.0]),
+    near_land_m=st.sampled_from([11.0, 15.0]),
+    cuts=st.lists(st.integers(3, 230), max_size=3, unique=True).map(lambda c: tuple(sorted(c))),
+)
+def test_walk_with_more_in_the_sites_half(
+    seed: int,
+    step_m: float,
+    trend_m: float,
+    tx_m: float,
+    rx_m: float,
+    near_land_m: float,
+    cuts: tuple[int, ...],
+) -> None:
+    ground = steps_of(seed, step_m=step_m, trend_m=trend_m)
+    ends = Ends(tx_m, rx_m, USUAL_HEIGHT_M, None, near_land_m, USUAL_HEIGHT_M, mixed=True)
+    assert ends.look == HIGHER
+    compare(ground, ends, cuts=cuts)
+
+
+@pytest.mark.parametrize("look", [EVEN, HIGHER])
+def test_a_sibling_that_wrote_over_the_hull_changes_nothing(look: int) -> None:
     """Two radials that share their first columns: the second sees what it would see alone."""
+    ends = Ends(10.0, 1.5)
+    if look == HIGHER:
+        ends = Ends(20.0, 11.0, USUAL_HEIGHT_M, None, 15.0, USUAL_HEIGHT_M, mixed=True)
     shared = steps_of(8, step_m=8.0, trend_m=0.0, columns=100)
     tails = [steps_of(seed, step_m=8.0, trend_m=0.0, columns=120) + shared[-1] for seed in (9, 10)]
-    alone = walk(np.concatenate([shared, tails[1]]), Ends(10.0, 1.5))
+    alone = walk(np.concatenate([shared, tails[1]]), ends)
     n = 220
     f32 = np.float32
     scratch = new_scratch(n, 0)
-    link = Link(1.5, 0.0, False, EVEN, f32(0), 0.0, 0.0, 0.146, 8.5e6, 2.0, f32(np.inf), *[f32(1)] * 4, False)
-    turn = Turn(f32(10.0), 0.0, True, False, 0, 0, False)
-    state = np.zeros(8)
+    link = Link(
+        ends.rx_m, ends.far_land_m, False, look, f32(ends.lift_m), 0.0, ends.near_land_m, 0.146, 8.5e6, 2.0,
+        f32(np.inf), *[f32(1)] * 4, False,
+    )  # fmt: skip
+    turn = Turn(f32(ends.tx_m), 0.0, True, False, 0, 0, False)
+    state = np.zeros(STATES)
     for number, part in enumerate((shared, *tails)):
         first = 1 if number == 0 else 100
         columns = np.arange(first, first + part.size - (number == 0))
