@@ -54,7 +54,7 @@ def sites_basis(
     """What the answer rests on and what it does not know."""
     return (
         f"The relay: {relay_words(relay)}; {channels.words}; a link counts at {threshold}.",
-        f"Searched {plan.candidates:,} cells of {cell_m:g} m: {search_words(net)}; "
+        f"Searched {plan.candidates:,} cells of {cell_m:,.10g} m: {search_words(net)}; "
         "the sites shown were then worked path by path. "
         "Sea is left out, lakes are not known.",
         VISIT,

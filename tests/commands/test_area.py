@@ -76,8 +76,16 @@ def test_several_sites_together_and_kept_between_runs(club: Path, reach_here: Ru
     kept = {path: path.stat().st_mtime_ns for path in keep.iterdir()}
     assert len(kept) == 2
     with rasterio.open(target) as raster:
-        assert raster.descriptions == ("best_margin", "best_chance", "served_by", "best_site")
+        assert raster.descriptions == ("best_margin", "best_chance", "served_by", "best_site", "land")
         assert raster.tags()["SITES"] == "QK3RA QK3RB"
+        served_by, land = raster.read(3), raster.read(5)
+        cell_km2 = raster.transform.a * -raster.transform.e / 1e6
+    ashore = land == 1.0  # what the answer says, from the file alone
+    said = [float(text.replace(",", "")) for text in re.findall(r"([\d,]+) km²", done.stdout.split(".")[0])]
+    assert said == [
+        round(np.count_nonzero(ashore & of) * cell_km2)
+        for of in (served_by >= 1.0, served_by >= 2.0, served_by == 0.0)
+    ]
     again = reach_here("area", club, "QK3RA", "QK3RB", *QUICK, "--kind", "mobile", "--keep", keep)
     assert again.returncode == 0
     assert {path: path.stat().st_mtime_ns for path in keep.iterdir()} == kept

@@ -8,13 +8,15 @@ import numpy as np
 
 from reach.answers.area import AreaAnswer
 from reach.coverage.area.raster import Layer, write_cog
+from reach.coverage.area.sites import LAND
 from reach.files import Existing
 
 OF_ONE_SITE = ("SITE", "TALK_IN_MHZ", "TALK_OUT_MHZ", "PATH_MHZ", "UNKNOWN_SHARE")  # tags
 
 
 def write_geotiff(found: AreaAnswer, path: Path, *, existing: Existing = Existing.KEEP) -> None:
-    """One site: its own raster, every layer of it. Several: best margin, best chance, count, best server.
+    """One site: its own raster, every layer of it. Several: best margin, best chance, count, best server and what
+    is land, from which the answer's figures can be worked out again: cells of known land by count.
 
     Raises : OutputProblem.
     """
@@ -32,6 +34,7 @@ def write_geotiff(found: AreaAnswer, path: Path, *, existing: Existing = Existin
             "number in SITES from 0, -1 none",
             np.where(region.known, region.best_site, np.nan).astype(np.float32),
         ),
+        Layer(LAND, "1 land, 0 sea", np.where(region.known, region.land, np.nan).astype(np.float32)),
     )
     of_first = found.sites[0].raster.tags
     tags = {name: value for name, value in of_first.items() if not name.startswith(OF_ONE_SITE)}

@@ -32,6 +32,15 @@ def geojson_text(polygons: Sequence[GradePolygon], *, title: str) -> str:
     return json.dumps({"type": "FeatureCollection", "features": features}, ensure_ascii=False) + "\n"
 
 
+def _size(polygon: GradePolygon) -> str:
+    """How large it is; land, and the sea beside it, apart where that is known."""
+    if polygon.land_km2 is None:
+        return f"{polygon.area_km2:.1f} km\u00b2"
+    sea_km2 = max(polygon.area_km2 - polygon.land_km2, 0.0)
+    land = f"{polygon.land_km2:.1f} km\u00b2 of land"
+    return land if sea_km2 < 0.05 else f"{land}, {sea_km2:.1f} km\u00b2 of sea"
+
+
 def kml_text(polygons: Sequence[GradePolygon], *, title: str) -> str:
     """A KML 2.2 document, a placemark a grade in its own colour."""
     parts = [
@@ -42,7 +51,7 @@ def kml_text(polygons: Sequence[GradePolygon], *, title: str) -> str:
     for polygon in polygons:
         colour = GRADE_LINES[polygon.grade].colour.lstrip("#")
         blue_first = f"99{colour[4:6]}{colour[2:4]}{colour[0:2]}"
-        words = f"{polygon.grade.word}, R{polygon.grade.readability}: {polygon.area_km2:.1f} km\u00b2"
+        words = f"{polygon.grade.word}, R{polygon.grade.readability}: {_size(polygon)}"
         parts.append(
             f"<Placemark><name>{escape(words)}</name><Style><PolyStyle><color>{blue_first}</color>"
             "<outline>0</outline></PolyStyle></Style><MultiGeometry>"

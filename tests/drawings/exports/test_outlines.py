@@ -49,7 +49,9 @@ def test_kml_holds_shapes_grades_and_colours(outlines: tuple[GradePolygon, ...])
     assert root.findtext("k:Document/k:name", namespaces=KML) == TITLE
     assert root.findtext("k:Document/k:description", namespaces=KML) == CAUTION
     clear, weak = root.findall("k:Document/k:Placemark", KML)
-    assert clear.findtext("k:name", namespaces=KML) == "clear, R5: 12.3 km\u00b2"
+    assert clear.findtext("k:name", namespaces=KML) == (
+        "clear, R5: 10.0 km\u00b2 of land, 2.3 km\u00b2 of sea"
+    )
     assert weak.findtext("k:name", namespaces=KML) == "weak, R2: 80.0 km\u00b2"
     assert len(clear.findall("k:MultiGeometry/k:Polygon", KML)) == 2
     (polygon,) = weak.findall("k:MultiGeometry/k:Polygon", KML)
