@@ -61,7 +61,7 @@ def audience_words(net: Net) -> str:
     if not net.shared_square_m:
         return "For the planner only: it shows where members live and what they have."
     square = net.shared_square_m
-    size = f"{square / 1000:g} km" if square >= 1000.0 else f"{square:,.10g} m"
+    size = f"{square / 1000:g} km" if square >= 1000.0 else f"{square:.10g} m"
     return (
         f"Made to be shared: every station stands somewhere in its square of {size}, not where it really is;"
         " the plan was made from the real places."

@@ -10,7 +10,7 @@ from reach.coverage.search.member_layer import SearchModel, SiteChannels
 from reach.inputs.locators import coordinates_and_locator
 from reach.inputs.portable_kit import relay_words
 from reach.plans.sites.cautions import PORTABLE_MAST, VISIT
-from reach.plans.sites.portable_sites import Goal, LinkTask, SitePlan
+from reach.plans.sites.portable_sites import EVERY_CELL, Goal, LinkTask, SitePlan
 from reach.plans.sites.site_links import SiteLinks
 from reach.plans.sites.strongest import expected_heard
 from reach.stations import Net, Station
@@ -54,11 +54,20 @@ def sites_basis(
     """What the answer rests on and what it does not know."""
     return (
         f"The relay: {relay_words(relay)}; {channels.words}; a link counts at {threshold}.",
-        f"Searched {plan.candidates:,} cells of {cell_m:,.10g} m: {search_words(net)}; "
-        "the sites shown were then worked path by path. "
+        f"Searched {plan.candidates:,} cells of {cell_m:.10g} m: {search_words(net)}; {_worked(plan)} "
         "Sea is left out, lakes are not known.",
         VISIT,
         PORTABLE_MAST,
+    )
+
+
+def _worked(plan: SitePlan) -> str:
+    """How far the choice holds by the net's own model, path by path."""
+    if plan.candidates <= EVERY_CELL and not plan.together:
+        return "every one of them was then worked path by path."
+    return (
+        "the strongest of them were then worked path by path, and the best of those are shown: "
+        "a cell the search puts a little lower may be as good."
     )
 
 

@@ -280,7 +280,7 @@ def _basis(net: Net, kit: Station, threshold: str, cell_m: float) -> tuple[str, 
     return (
         f"With {kit_words(kit)}, standing still outdoors; a link counts at {threshold}. Distances "
         "are straight lines: the way by road is longer.",
-        f"Cells of {cell_m:,.10g} m; {search_words(net)}. Where there is a choice take the spot with 6 dB to "
+        f"Cells of {cell_m:.10g} m; {search_words(net)}. Where there is a choice take the spot with 6 dB to "
         "spare.",
         f"{VISIT} {STOPPING}",
     )

@@ -221,11 +221,11 @@ def _fault_of(distance_m: FloatArray, ground_m: FloatArray, clutter_m: FloatArra
         bad = np.flatnonzero(~((values >= lowest) & (values <= highest)))
         if bad.size:
             valid = "finite and not negative" if name == "distance" else f"{lowest:g} to {highest:g} m"
-            return f"{name} at point {bad[0]} is {values[bad[0]]:,.10g} m; the valid range is {valid}"
+            return f"{name} at point {bad[0]} is {values[bad[0]]:.10g} m; the valid range is {valid}"
     if distance_m[0] != 0.0:
-        return f"the first distance is {distance_m[0]:,.10g} m; a profile starts at 0 at the transmitter"
+        return f"the first distance is {distance_m[0]:.10g} m; a profile starts at 0 at the transmitter"
     point = int(np.flatnonzero(~(np.diff(distance_m) > 0.0))[0]) + 1
     return (
-        f"distance at point {point} is {distance_m[point]:,.10g} m after {distance_m[point - 1]:,.10g} m; "
+        f"distance at point {point} is {distance_m[point]:.10g} m after {distance_m[point - 1]:.10g} m; "
         "distances must ascend"
     )

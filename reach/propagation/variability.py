@@ -294,7 +294,7 @@ def location_sigma_db(
     Source : Rec. ITU-R P.1812-7, 4.7: sigma = u (0.52 + 0.024 f[GHz]) w^0.28.
     """
     if not 50.0 <= cell_m <= 1000.0:
-        raise OutOfRange(f"cell side is {cell_m:,.10g} m; location variability is valid from 50 to 1000 m")
+        raise OutOfRange(f"cell side is {cell_m:.10g} m; location variability is valid from 50 to 1000 m")
     frequency_ghz = np.asarray(frequency_mhz, dtype=np.float64) / 1000.0
     above_m = np.asarray(antenna_height_m, dtype=np.float64) - np.asarray(clutter_height_m, dtype=np.float64)
     u = np.clip(1.0 - above_m / 10.0, 0.0, 1.0)

@@ -155,7 +155,7 @@ def class_table(overrides: Iterable[tuple[str | int, float]] = ()) -> dict[int, 
         elif not 0.0 <= height_m <= 200.0:
             faults.append(
                 Fault(
-                    f"{height_m:,.10g} m for class {code} is outside 0 to 200 m",
+                    f"{height_m:.10g} m for class {code} is outside 0 to 200 m",
                     "give a height in metres",
                     file="net.toml",
                     column="terrain.clutter_heights_m",

@@ -221,6 +221,25 @@ def test_a_cell_costs_the_same_by_every_model_and_at_every_radius(
     assert given / ns["typical land"][RADII_M[0]] <= 1.6
 
 
+@pytest.mark.parametrize("kind", ["rough", "smooth", "coastal"])
+def test_a_member_among_trees_costs_what_others_do(benchmark: Any, report: dict[str, Any], kind: str) -> None:
+    """More in the site's half than beyond it, against the same everywhere; at 25 and 50 km."""
+    trees = replace(HANDHELD, site_land_m=15.0)
+    area_loss(grid_over(kind, 2_000.0), trees, threads=1)
+    ratios = {}
+    for radius_m in RADII_M[:2]:
+        grid = grid_over(kind, radius_m)
+        even, higher = (least_ns(grid, path, 4) for path in (HANDHELD, trees))
+        report[f"{kind}, {radius_m / 1000:g} km: ns a cell, even and with trees"] = (
+            round(even),
+            round(higher),
+        )
+        ratios[radius_m] = higher / even
+    report[f"{kind}: with trees to even"] = [round(value, 2) for value in ratios.values()]
+    finish(benchmark, report)
+    assert max(ratios.values()) <= 1.6
+
+
 def test_a_cell_against_pycraf_on_a_radial(benchmark: Any, report: dict[str, Any], tmp_path: Path) -> None:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")

@@ -62,6 +62,8 @@ class Ran:
 
 @pytest.fixture
 def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]):  # type: ignore[no-untyped-def]
+    monkeypatch.setenv("COLUMNS", "100")
+
     def run(*arguments: object) -> Ran:
         monkeypatch.setattr(sys, "argv", ["reach", *map(str, arguments)])
         with pytest.raises(SystemExit) as end:

@@ -87,12 +87,12 @@ def check_memory(sites: Sequence[Position], *, radius_m: float, cell_m: float, w
     fix = "free some first: the program alone takes most of that"
     if left > 0.0:
         larger_m = _rounded_up(cell_m * (cells / left) ** 0.5)
-        fix = f"take cells of {larger_m:,.10g} m"
+        fix = f"take cells of {larger_m:.10g} m"
         nearer_m = _radius_that_fits_m(sites, left, radius_m=radius_m, cell_m=cell_m, workers=workers)
         if nearer_m is not None:
             fix += f", or a radius of {nearer_m / 1000.0:g} km"
     raise ReachError(
-        f"{radius_m / 1000.0:g} km on {cell_m:,.10g} m cells takes about {megabytes(needed)}, and "
+        f"{radius_m / 1000.0:g} km on {cell_m:.10g} m cells takes about {megabytes(needed)}, and "
         f"{megabytes(available)} is free; {fix}."
     )
 

@@ -160,7 +160,7 @@ def search_grid(
         cell size that would.
     """
     if not SMALLEST_CELL_M <= cell_m <= LARGEST_CELL_M:
-        raise OutOfRange(f"a cell of {cell_m:,.10g} m; valid: {SMALLEST_CELL_M:g} to {LARGEST_CELL_M:g} m")
+        raise OutOfRange(f"a cell of {cell_m:.10g} m; valid: {SMALLEST_CELL_M:g} to {LARGEST_CELL_M:g} m")
     latitudes = [p.latitude_deg for p in outline]
     longitudes = [p.longitude_deg for p in outline]
     centre = Position((min(latitudes) + max(latitudes)) / 2.0, (min(longitudes) + max(longitudes)) / 2.0)
@@ -201,8 +201,8 @@ def _check_memory(cells: int, cell_m: float) -> None:
     if available is not None and needed > available * SHARE_USED:
         fits_m = math.ceil(cell_m * math.sqrt(needed / (available * SHARE_USED)))
         raise ReachError(
-            f"the search area on {cell_m:,.10g} m cells takes about {megabytes(needed)}, and "
-            f"{megabytes(available)} is free; take cells of {fits_m:,.10g} m, or a smaller area."
+            f"the search area on {cell_m:.10g} m cells takes about {megabytes(needed)}, and "
+            f"{megabytes(available)} is free; take cells of {fits_m:.10g} m, or a smaller area."
         )
 
 
@@ -247,9 +247,9 @@ def candidate_cells(grid: SearchGrid, limits: SiteLimits) -> Candidates:
         )
     tests += [("on known ground", known), ("out of the sea", ~sea_cells(elevation))]
     if limits.lowest_m is not None:
-        tests.append((f"at {limits.lowest_m:,.10g} m or higher", elevation >= limits.lowest_m))
+        tests.append((f"at {limits.lowest_m:.10g} m or higher", elevation >= limits.lowest_m))
     if limits.highest_m is not None:
-        tests.append((f"at {limits.highest_m:,.10g} m or lower", elevation <= limits.highest_m))
+        tests.append((f"at {limits.highest_m:.10g} m or lower", elevation <= limits.highest_m))
     if limits.steepest_deg is not None:
         tests.append(
             (f"no steeper than {limits.steepest_deg:g} degrees", slope_deg(grid) <= limits.steepest_deg)

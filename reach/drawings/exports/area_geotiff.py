@@ -15,8 +15,8 @@ OF_ONE_SITE = ("SITE", "TALK_IN_MHZ", "TALK_OUT_MHZ", "PATH_MHZ", "UNKNOWN_SHARE
 
 
 def write_geotiff(found: AreaAnswer, path: Path, *, existing: Existing = Existing.KEEP) -> None:
-    """One site: its own raster, every layer of it. Several: best margin, best chance, count, best server and what
-    is land, from which the answer's figures can be worked out again: cells of known land by count.
+    """One site: its own raster, every layer of it. Several: best margin, best chance, count, best server, and
+    what is land, from which the answer's figures can be worked out again: cells of known land by count.
 
     Raises : OutputProblem.
     """
