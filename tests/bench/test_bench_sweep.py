@@ -229,15 +229,20 @@ def test_a_member_among_trees_costs_what_others_do(benchmark: Any, report: dict[
     ratios = {}
     for radius_m in RADII_M[:2]:
         grid = grid_over(kind, radius_m)
-        even, higher = (least_ns(grid, path, 4) for path in (HANDHELD, trees))
+        calls: dict[str, Callable[[], object]] = {
+            "even": lambda grid=grid: area_loss(grid, HANDHELD, threads=1),  # type: ignore[misc]
+            "trees": lambda grid=grid: area_loss(grid, trees, threads=1),  # type: ignore[misc]
+        }
+        per_cell = 1e9 / np.count_nonzero(grid.inside())
+        even, higher = (processor_s * per_cell for _, processor_s in best(calls, rounds=6).values())
         report[f"{kind}, {radius_m / 1000:g} km: ns a cell, even and with trees"] = (
             round(even),
             round(higher),
         )
         ratios[radius_m] = higher / even
-    report[f"{kind}: with trees to even"] = [round(value, 2) for value in ratios.values()]
+    report[f"{kind}: with trees to even"] = [round(float(value), 2) for value in ratios.values()]
     finish(benchmark, report)
-    assert max(ratios.values()) <= 1.6
+    assert max(ratios.values()) <= 1.4
 
 
 def test_a_cell_against_pycraf_on_a_radial(benchmark: Any, report: dict[str, Any], tmp_path: Path) -> None:
