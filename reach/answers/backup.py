@@ -13,7 +13,7 @@ from reach.answers.outages import NOTHING_LOST, Case, basis_note, case_of, case_
 from reach.answers.record import Answer
 from reach.answers.rules import chosen_rules
 from reach.answers.sites import SiteAim, sites
-from reach.answers.surveys import survey_net
+from reach.answers.surveys import survey_net, varied_survey
 from reach.answers.tonight import tonight_headline
 from reach.errors import Fault, InputProblem
 from reach.inputs.changes import changed_net
@@ -295,8 +295,7 @@ def _remedies(
         if key not in made:
             net = opened.net
             stations = tuple(deed.station if s.call_sign == key[0] else s for s in net.stations)
-            changed = replace(opened, folder=replace(opened.folder, net=replace(net, stations=stations)))
-            made[key] = survey_net(changed, channel, watch=unwatched)
+            made[key] = varied_survey(opened, replace(net, stations=stations), channel, watch=unwatched)
         return made[key]
 
     by_hand = survey_with if len(survey.call_signs) <= MOST_SURVEYED else None

@@ -53,6 +53,8 @@ class Learned:
         self._standing = tuple(stored.report for stored in standing(reports))
         self._simplex: dict[Channel, SimplexNetwork] = {}
         self._repeaters: dict[Repeater, RepeaterNetwork] = {}
+        self._others: dict[Channel, SimplexNetwork] = {}
+        self._other_hubs: dict[Repeater, RepeaterNetwork] = {}
         self._bands: dict[str, BandLearned | None] = {}
 
     @property
@@ -105,6 +107,21 @@ class Learned:
                     self.net, self.terrain, repeater, progress=progress
                 )
         return self._repeaters[repeater]
+
+    def surveyed(self, channel: Channel) -> SimplexNetwork | None:
+        """A predicted network on this channel, of the net or of most of its stations, where there is one."""
+        return self._simplex.get(channel) or self._others.get(channel)
+
+    def surveyed_repeater(self, repeater: Repeater) -> RepeaterNetwork | None:
+        """The same of a repeater."""
+        return self._repeaters.get(repeater) or self._other_hubs.get(repeater)
+
+    def keep(self, network: SimplexNetwork | RepeaterNetwork) -> None:
+        """Remember the first network of a channel or repeater that is not of the net as it is."""
+        if isinstance(network, SimplexNetwork):
+            self._others.setdefault(network.channel, network)
+        else:
+            self._other_hubs.setdefault(network.repeater, network)
 
     def band(self, name: str, *, watch: Watch) -> BandLearned | None:
         """What the band's reports teach; None without any, or where predictions are to stand.

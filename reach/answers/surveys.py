@@ -25,41 +25,59 @@ def simplex_paths(
     """Every pair on a simplex channel, corrected by what was heard.
 
     changed : the net with changes nobody has heard yet, in place of the net as it is; what was learned of its
-    stations and paths goes with it. Raises : MissingTerrain, OutOfRange.
+    stations and paths goes with it, and paths the changes leave alone are not worked again: what there is to
+    say of those was said of the net. Raises : MissingTerrain, OutOfRange.
     """
+    learned_here = opened.learned
     net = opened.net if changed is None else changed
-    if net == opened.learned.net:
-        network = opened.learned.simplex(channel, watch=watch)
+    if net == learned_here.net:
+        network = learned_here.simplex(channel, watch=watch)
     else:
+        known = None if changed is None else learned_here.surveyed(channel)
         with watch(f"paths on {channel.frequency_mhz:g} MHz") as progress:
-            network = survey_simplex(net, opened.terrain, channel, progress=progress)
-    learned = opened.learned.band(band_of_channel(channel), watch=watch)
+            network = survey_simplex(net, opened.terrain, channel, known=known, progress=progress)
+        if changed is None:
+            learned_here.keep(network)
+    learned = learned_here.band(band_of_channel(channel), watch=watch)
     if learned is not None:
         return corrected_simplex(network, learned)
-    return replace(network, warnings=(*opened.learned.left_aside, *network.warnings))
+    return replace(network, warnings=(*learned_here.left_aside, *network.warnings))
 
 
 def repeater_paths(
-    opened: OpenNet, repeaters: Sequence[Repeater], *, watch: Watch
+    opened: OpenNet, repeaters: Sequence[Repeater], *, changed: Net | None = None, watch: Watch
 ) -> tuple[RepeaterNetwork, ...]:
     """Every member against each of these repeaters, corrected by what was heard.
 
-    Raises : MissingTerrain, OutOfRange.
+    changed : as in `simplex_paths`. Raises : MissingTerrain, OutOfRange.
     """
+    learned_here = opened.learned
+    net = opened.net if changed is None else changed
     found = []
     for repeater in repeaters:
-        if opened.net == opened.learned.net:
-            network = opened.learned.repeater(repeater, watch=watch)
+        if net == learned_here.net:
+            network = learned_here.repeater(repeater, watch=watch)
         else:
+            known = None if changed is None else learned_here.surveyed_repeater(repeater)
             with watch(f"paths to {repeater.call_sign}") as progress:
-                network = survey_repeater(opened.net, opened.terrain, repeater, progress=progress)
-        learned = opened.learned.band(band_of_repeater(repeater), watch=watch)
+                network = survey_repeater(net, opened.terrain, repeater, known=known, progress=progress)
+            if changed is None:
+                learned_here.keep(network)
+        learned = learned_here.band(band_of_repeater(repeater), watch=watch)
         if learned is not None:
             found.append(corrected_repeater(network, learned))
         else:
-            aside = opened.learned.left_aside
+            aside = learned_here.left_aside
             found.append(replace(network, warnings=(*aside, *network.warnings)))
     return tuple(found)
+
+
+def varied_survey(opened: OpenNet, changed: Net, channel: Channel, *, watch: Watch) -> NetSurvey:
+    """`survey_net` of the net with changes, as in `simplex_paths`. Raises : MissingTerrain, OutOfRange."""
+    return NetSurvey(
+        simplex_paths(opened, channel, changed=changed, watch=watch),
+        repeater_paths(opened, changed.repeaters, changed=changed, watch=watch),
+    )
 
 
 def survey_net(opened: OpenNet, channel: Channel, *, watch: Watch) -> NetSurvey:

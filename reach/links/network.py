@@ -98,7 +98,8 @@ class SimplexNetwork:
     path_kind : codes of `PathKind`; models_apart_db : ITM's loss over P.1812's, both over bare ground.
     pair_chance : of both directions, where it does not follow from the parts (see `chance_both_ways`).
     model : name of the path-loss model behind path_loss_db.
-    elevation_deg : how steeply the path leaves tx towards rx; None in a network built without.
+    elevation_deg : how steeply the path leaves tx towards rx; effective_height_m : of tx above the ground
+        that counts on its path to rx; None in a network built without.
     lasting : what is left unknown once reports have come, in place of the path's, station's and noise's
     parts;
         None while there are none.
@@ -128,6 +129,7 @@ class SimplexNetwork:
     pair_chance: FloatArray | None = None
     model: str = ""
     elevation_deg: FloatArray | None = None
+    effective_height_m: FloatArray | None = None
     lasting: LastingDoubt | None = None
 
     @property

@@ -28,17 +28,29 @@ FloatArray = NDArray[np.float64]
 
 
 def survey_repeater(
-    net: Net, terrain: Terrain, repeater: Repeater, *, progress: Progress | None = None
+    net: Net,
+    terrain: Terrain,
+    repeater: Repeater,
+    *,
+    known: RepeaterNetwork | None = None,
+    progress: Progress | None = None,
 ) -> RepeaterNetwork:
     """Every member against one repeater, both ways: talk-in on its input frequency, talk-out on its output.
 
     Members come in the net's order; internet-linked ones are named apart, and those without a radio for its
     bands have NaN levels and chance 0.
+    known : the same repeater surveyed with other members or members changed; those as they were in it are
+    taken from it, and its warnings are not said again.
     Raises : MissingTerrain, OutOfRange, naming both ends.
     """
     model = net_model(net, min(repeater.input_mhz, repeater.output_mhz))
     hub = counted_once(repeater, model.sees)
-    stations = tuple(counted_once(station, model.sees) for station in net.stations if station.has_radio_path)
+    there = {} if known is None else _unchanged(known, net, repeater)
+    stations = tuple(
+        counted_once(station, model.sees)
+        for station in net.stations
+        if station.has_radio_path and station.call_sign not in there
+    )
     paths = survey_net_paths(
         net,
         terrain,
@@ -50,17 +62,27 @@ def survey_repeater(
     )
     talk = _Talk(net, hub, stations, paths)
     way_in, way_out = talk.links(0, inward=True), talk.links(1, inward=False)
+    found = there | {
+        station.call_sign: RepeaterMember(call_sign=station.call_sign, talk_in=talk_in, talk_out=talk_out)
+        for station, talk_in, talk_out in zip(stations, way_in, way_out)
+    }
     return RepeaterNetwork(
         net=net,
         repeater=repeater,
-        members=tuple(
-            RepeaterMember(call_sign=station.call_sign, talk_in=talk_in, talk_out=talk_out)
-            for station, talk_in, talk_out in zip(stations, way_in, way_out)
-        ),
+        members=tuple(found[station.call_sign] for station in net.stations if station.has_radio_path),
         no_radio=tuple(station.call_sign for station in net.stations if not station.has_radio_path),
         warnings=(*repeater_doubts(net, repeater, stations), *paths.warnings),
         model=model.name,
     )
+
+
+def _unchanged(known: RepeaterNetwork, net: Net, repeater: Repeater) -> dict[str, RepeaterMember]:
+    """Members of a network that are the same in this net, by call sign; none where anything else differs."""
+    if known.repeater != repeater or replace(known.net, stations=()) != replace(net, stations=()):
+        return {}
+    same = set(known.net.stations) & set(net.stations)
+    calls = {station.call_sign for station in same}
+    return {member.call_sign: member for member in known.members if member.call_sign in calls}
 
 
 @dataclass(frozen=True)

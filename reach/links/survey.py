@@ -14,6 +14,7 @@ from reach.links.budget import received_levels_dbm, required_levels_dbm
 from reach.links.cover_doubts import cover_doubts
 from reach.links.doubts import simplex_doubts
 from reach.links.ends import RadioEnds, channel_end
+from reach.links.known_paths import known_paths
 from reach.links.land import counted_once, net_cover
 from reach.links.network import SimplexNetwork
 from reach.links.paths import PathEnd, SurveyedPaths, path_end, survey_paths
@@ -36,9 +37,17 @@ FloatArray = NDArray[np.float64]
 
 
 def survey_simplex(
-    net: Net, terrain: Terrain, channel: Channel, *, progress: Progress | None = None
+    net: Net,
+    terrain: Terrain,
+    channel: Channel,
+    *,
+    known: SimplexNetwork | None = None,
+    progress: Progress | None = None,
 ) -> SimplexNetwork:
     """Every pair of stations both ways on a simplex channel.
+
+    known : a network on this channel surveyed on the same terrain, of this net with other stations or with
+    stations changed; paths it holds are taken from it, and its warnings are not said again.
 
     One path loss per pair serves both directions (the models are reciprocal); all else differs.
     Internet-linked members, and those without a radio for the band, stay in the order with NaN levels and
@@ -53,15 +62,19 @@ def survey_simplex(
     on_air = [i for i, s in enumerate(stations) if s.has_radio_path and works_on(s, channel.frequency_mhz)]
     pairs = [(i, j) for k, i in enumerate(on_air) for j in on_air[k + 1 :]]
     path_ends = [path_end(station) for station in stations]
+    held = known_paths(known, net, channel, model, path_ends, pairs)
+    wanted = pairs if held is None else [pairs[at] for at in held.to_survey.tolist()]
     paths = survey_net_paths(
         net,
         terrain,
         model,
-        [(path_ends[i], path_ends[j]) for i, j in pairs],
+        [(path_ends[i], path_ends[j]) for i, j in wanted],
         frequencies_mhz=[channel.frequency_mhz],
         polarisation=channel.polarisation,
         progress=progress,
     )
+    if held is not None:
+        paths = held.joined(paths)
     first = np.array([i for i, _ in pairs], dtype=np.intp)
     second = np.array([j for _, j in pairs], dtype=np.intp)
 
@@ -141,6 +154,7 @@ def survey_simplex(
         models_apart_db=both_ways(paths.models_apart_db[:, 0], paths.models_apart_db[:, 0]),
         model=model.name,
         elevation_deg=elevation_deg,
+        effective_height_m=effective_m,
     )
 
 
