@@ -286,7 +286,7 @@ def _remedies(
 ) -> tuple[tuple[Remedy, ...], ...]:
     """What brings cut-off members in, case by case; each thing a member can do is surveyed once.
 
-    In a net of more than MOST_SURVEYED stations only the figures are computed.
+    In a net of more than MOST_SURVEYED stations only the figures that need no new path are computed.
     """
     made: dict[tuple[str, str], NetSurvey] = {}
 
@@ -298,11 +298,12 @@ def _remedies(
             made[key] = varied_survey(opened, replace(net, stations=stations), channel, watch=unwatched)
         return made[key]
 
-    by_hand = survey_with if len(survey.call_signs) <= MOST_SURVEYED else None
+    few = len(survey.call_signs) <= MOST_SURVEYED
+    by_hand, terrain = (survey_with, opened.terrain) if few else (None, None)
     with watch("what would help") as progress:
         found = []
         for done, plan in enumerate(plans, start=1):
-            found.append(remedies(survey, plan, rules, terrain=opened.terrain, survey_with=by_hand))
+            found.append(remedies(survey, plan, rules, terrain=terrain, survey_with=by_hand))
             progress(done, len(plans))
     return tuple(found)
 

@@ -204,6 +204,7 @@ class _Sharing:
             distance_m=np.round(distance_m, -2),
             bearing_deg=np.round(bearing_deg),
             elevation_deg=None,
+            effective_height_m=None,
         )
 
     def _link(self, link: DirectedLink) -> DirectedLink:

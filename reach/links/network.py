@@ -6,7 +6,7 @@ Matrices are indexed [tx, rx]: element [i, j] says how j hears i. Where there is
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -152,12 +152,33 @@ class SimplexNetwork:
         """
         if self.pair_chance is not None:
             return self.pair_chance
-        spread = self.spread
-        if spread is None:
+        if self.spread is None:
             return np.asarray(np.minimum(self.chance, self.chance.T))
+        one, other = np.triu_indices(len(self.call_signs), 1)
+        both = np.zeros_like(self.chance)
+        both[one, other] = self._both_ways(one, other)
+        return both + both.T
+
+    def with_pairs_of(self, call_sign: str, before: SimplexNetwork) -> SimplexNetwork:
+        """This network with `chance_both_ways` worked for one station's pairs only, all others as before.
+
+        before : the same network but for what this one says of that station.
+        """
+        if self.spread is None:
+            return replace(self, pair_chance=np.minimum(self.chance, self.chance.T))
+        at, n = self.index(call_sign), len(self.call_signs)
+        both = before.chance_both_ways.copy()
+        rest = np.delete(np.arange(n), at)
+        one, other = np.minimum(rest, at), np.maximum(rest, at)
+        both[one, other] = both[other, one] = self._both_ways(one, other)
+        return replace(self, pair_chance=both)
+
+    def _both_ways(self, one: NDArray[np.intp], other: NDArray[np.intp]) -> FloatArray:
+        """The chance that each of these pairs works both ways, from the parts of its spread."""
+        spread = self.spread
+        assert spread is not None
         with np.errstate(invalid="ignore", divide="ignore"):  # no path has no spread
             there = self.margin_db / self.sigma_db
-        one, other = np.triu_indices(len(self.call_signs), 1)
         back = SigmaParts(
             np.asarray(spread.path_db).T,
             spread.rx_station_db,
@@ -166,11 +187,11 @@ class SimplexNetwork:
             np.broadcast_to(spread.rx_noise_db, self.margin_db.shape).T,
         )
         correlation = spread.correlation_with_reverse(back)
-        both = np.zeros_like(self.chance)
-        both[one, other] = np.nan_to_num(
-            chance_of_both(there[one, other], there[other, one], correlation[one, other]), nan=0.0
+        return np.asarray(
+            np.nan_to_num(
+                chance_of_both(there[one, other], there[other, one], correlation[one, other]), nan=0.0
+            )
         )
-        return both + both.T
 
     def index(self, call_sign: str) -> int:
         """Position of a call sign; KeyError when absent."""
@@ -266,7 +287,9 @@ class RepeaterNetwork:
 
     def member(self, call_sign: str) -> RepeaterMember:
         """The member with that call sign, any case; KeyError when it is unknown or has no radio path."""
-        for member in self.members:
-            if member.call_sign == call_sign.upper():
-                return member
-        raise KeyError(call_sign)
+        return self._by_call_sign[call_sign.upper()]
+
+    @cached_property
+    def _by_call_sign(self) -> dict[str, RepeaterMember]:
+        """Plans ask by the hundred thousand; of two of a name, the first."""
+        return {member.call_sign: member for member in reversed(self.members)}

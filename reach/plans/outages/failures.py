@@ -157,8 +157,9 @@ def without_stations(network: SimplexNetwork, gone: Collection[str]) -> SimplexN
         land_loss_db=matrix(network.land_loss_db),
         path_kind=None if network.path_kind is None else network.path_kind[pick],
         models_apart_db=matrix(network.models_apart_db),
-        pair_chance=matrix(network.pair_chance),
+        pair_chance=network.chance_both_ways[pick],
         elevation_deg=matrix(network.elevation_deg),
+        effective_height_m=matrix(network.effective_height_m),
         lasting=None if network.lasting is None else network.lasting.of(np.array(keep)),
     )
 
@@ -220,6 +221,7 @@ def joined(survey: NetSurvey, left: Standing, rules: RelayRules, *, hub: str) ->
         land_loss_db=None,
         path_kind=None,
         models_apart_db=None,
+        effective_height_m=None,
         pair_chance=pair_chance,
         lasting=None,
     )

@@ -6,7 +6,7 @@ together is the best-placed of all the others looked for, who has to agree befor
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -59,9 +59,21 @@ def best_gathering(survey: NetSurvey, outage: Outage, rules: RelayRules) -> Gath
 
 def willing_gathering(survey: NetSurvey, outage: Outage, rules: RelayRules) -> Gathering | None:
     """The same with those willing alone."""
-    left = standing(survey, outage)
-    hubs = [hub for hub in every_gathering(survey, left, rules) if len(hub.members) > 1]
-    return min(hubs, key=lambda hub: hub.order) if hubs else None
+    return best_of(meeting_graphs(survey, standing(survey, outage), rules), rules)
+
+
+def best_of(graphs: Iterable[MeetingGraph], rules: RelayRules) -> Gathering | None:
+    """The best of all gatherings on these; None when no two stations can be brought together."""
+    best: tuple[tuple[int, bool, float, str], MeetingGraph, int, str] | None = None
+    for meeting in graphs:
+        for at, control in meeting.centres():
+            found = _Around(meeting, at, rules)
+            if found.count > 1:
+                centre = meeting.repeater or control
+                order = (-found.count, not meeting.repeater, -round(found.score, 6), centre)
+                if best is None or order < best[0]:
+                    best = order, meeting, at, control
+    return None if best is None else _Around(best[1], best[2], rules).gathering(best[3])
 
 
 def asked_gathering(survey: NetSurvey, outage: Outage, rules: RelayRules) -> Gathering | None:
@@ -85,44 +97,92 @@ def is_willing(survey: NetSurvey, call_sign: str, rules: RelayRules) -> bool:
 
 
 def controls_on(network: JoinedNetwork, rules: RelayRules) -> tuple[str, ...]:
-    """Who may be net control on a hub, best first: they work it both ways and are willing.
+    """Who may be net control on a hub, best first (`MeetingGraph.controls`)."""
+    return meeting_graph(network, rules).controls
 
-    Sure of getting in before those who are not, on battery before mains only, then by chance and call sign.
+
+@dataclass(frozen=True)
+class MeetingGraph:
+    """What is left of a net as a graph: with a repeater as one more station of it, or on simplex.
+
+    repeater : '' on simplex. relays, willing : (n,) in the graph's order: may relay, may be net control.
+    mains_only : (n,) without a battery, so later in the order of controls on a repeater.
     """
+
+    repeater: str
+    graph: ReachGraph
+    relays: BoolArray
+    willing: BoolArray
+    mains_only: BoolArray
+
+    def without(self, call_sign: str) -> MeetingGraph:
+        """The same when that station is gone too."""
+        at = self.graph.index(call_sign)
+        return MeetingGraph(
+            self.repeater,
+            self.graph.without(at),
+            np.delete(self.relays, at),
+            np.delete(self.willing, at),
+            np.delete(self.mains_only, at),
+        )
+
+    @property
+    def controls(self) -> tuple[str, ...]:
+        """Who may be net control on the repeater, best first: they work it both ways and are willing.
+
+        Sure of getting in before those who are not, on battery before mains only, then by chance and call.
+        """
+        graph = self.graph
+        at = graph.index(self.repeater)
+        fit = self.willing & graph.two_way[at]
+        fit[at] = False
+
+        def unfit(candidate: int) -> tuple[bool, bool, float, int]:
+            chance = float(graph.pair_chance[at, candidate])
+            return (chance < SURE, bool(self.mains_only[candidate]), -round(chance, 6), candidate)
+
+        return tuple(graph.call_signs[c] for c in sorted((int(c) for c in np.flatnonzero(fit)), key=unfit))
+
+    def centres(self) -> Iterator[tuple[int, str]]:
+        """Place of each centre a net may gather round, and its net control."""
+        if not self.repeater:
+            for at in np.flatnonzero(self.willing):
+                yield int(at), self.graph.call_signs[at]
+        elif controls := self.controls:
+            yield self.graph.index(self.repeater), controls[0]
+
+
+def meeting_graph(network: JoinedNetwork, rules: RelayRules) -> MeetingGraph:
+    """What is left of a net as a graph."""
     graph = reach_graph(network.network, rules.threshold)
-    at = graph.index(network.hub)
-    willing = may_control(network.network, graph, rules)
-    willing[at] = False
+    stations = [network.network.net.station(call) for call in graph.call_signs]
+    return MeetingGraph(
+        network.hub,
+        graph,
+        may_relay(network.network, graph, rules),
+        may_control(network.network, graph, rules),
+        np.array([not runs_without_mains(station) for station in stations], dtype=np.bool_),
+    )
 
-    def unfit(candidate: int) -> tuple[bool, bool, float, int]:
-        chance = float(graph.pair_chance[at, candidate])
-        mains_only = not runs_without_mains(network.network.net.station(graph.call_signs[candidate]))
-        return (chance < SURE, mains_only, -round(chance, 6), candidate)
 
-    fit = sorted((int(c) for c in np.flatnonzero(willing & graph.two_way[at])), key=unfit)
-    return tuple(graph.call_signs[c] for c in fit)
+def meeting_graphs(survey: NetSurvey, left: Standing, rules: RelayRules) -> Iterator[MeetingGraph]:
+    """Round every repeater left, then on simplex; nothing with nobody left."""
+    if left.members:
+        for repeater in (*left.repeaters, ""):
+            yield meeting_graph(joined(survey, left, rules, hub=repeater), rules)
 
 
 def every_gathering(survey: NetSurvey, left: Standing, rules: RelayRules) -> Iterator[Gathering]:
     """All ways to go on, repeaters first, each in order."""
-    if not left.members:
-        return
-    for repeater in left.repeaters:
-        hub = _on_repeater(joined(survey, left, rules, hub=repeater), rules)
-        if hub is not None:
-            yield hub
-    network = joined(survey, left, rules, hub="")
-    graph = reach_graph(network.network, rules.threshold)
-    relays = may_relay(network.network, graph, rules)
-    for at in np.flatnonzero(may_control(network.network, graph, rules)):
-        yield _around(network, graph, relays, int(at), rules, control=graph.call_signs[at])
+    for meeting in meeting_graphs(survey, left, rules):
+        for at, control in meeting.centres():
+            yield _Around(meeting, at, rules).gathering(control)
 
 
 def reaches(network: JoinedNetwork, rules: RelayRules, *, centre: str) -> tuple[str, ...]:
     """Stations in the net around a centre, a repeater not counted, by call sign."""
-    graph = reach_graph(network.network, rules.threshold)
-    relays = may_relay(network.network, graph, rules)
-    return _around(network, graph, relays, graph.index(centre), rules, control=centre).members
+    meeting = meeting_graph(network, rules)
+    return _Around(meeting, meeting.graph.index(centre), rules).gathering(centre).members
 
 
 def centre_rules(rules: RelayRules, *, repeater: str) -> RelayRules:
@@ -130,36 +190,35 @@ def centre_rules(rules: RelayRules, *, repeater: str) -> RelayRules:
     return replace(rules, reach_at_least=0.0, control_candidates=() if repeater else rules.control_candidates)
 
 
-def _on_repeater(network: JoinedNetwork, rules: RelayRules) -> Gathering | None:
-    """None when nobody who works the repeater is willing to be net control."""
-    controls = controls_on(network, rules)
-    if not controls:
-        return None
-    graph = reach_graph(network.network, rules.threshold)
-    relays = may_relay(network.network, graph, rules)
-    at = graph.index(network.hub)
-    return _around(network, graph, relays, at, rules, control=controls[0])
+class _Around:
+    """The net around one centre. count : stations in it, a repeater not counted; score : see `Gathering`."""
 
+    def __init__(self, meeting: MeetingGraph, at: int, rules: RelayRules) -> None:
+        graph, relays = meeting.graph, taken_out(meeting.relays, at)
+        self.meeting, self.at = meeting, at
+        self.reached = (
+            relays_needed(graph.two_way, control=at, relays=relays, limit=rules.chain_limit) != UNREACHED
+        )
+        self.directly = graph.two_way[at]
+        chances = best_chances(graph, control=at, relays=relays, limit=rules.chain_limit)
+        others = np.arange(len(graph)) != at
+        self.score = float(graph.pair_chance[at][self.directly].sum() + chances[others].sum()) / 2.0
+        self.count = int(np.count_nonzero(self.reached)) - (bool(meeting.repeater) and bool(self.reached[at]))
 
-def _around(
-    network: JoinedNetwork, graph: ReachGraph, willing: BoolArray, at: int, rules: RelayRules, *, control: str
-) -> Gathering:
-    relays = taken_out(willing, at)
-    needed = relays_needed(graph.two_way, control=at, relays=relays, limit=rules.chain_limit)
-    chances = best_chances(graph, control=at, relays=relays, limit=rules.chain_limit)
-    counted = np.ones(len(graph), dtype=np.bool_)
-    if network.hub:
-        counted[at] = False
+    def gathering(self, control: str) -> Gathering:
+        """The same with its stations named."""
+        meeting = self.meeting
+        counted = np.ones(len(meeting.graph), dtype=np.bool_)
+        if meeting.repeater:
+            counted[self.at] = False
 
-    def names(mask: BoolArray) -> tuple[str, ...]:
-        return tuple(graph.call_signs[k] for k in np.flatnonzero(mask & counted))
+        def names(mask: BoolArray) -> tuple[str, ...]:
+            return tuple(meeting.graph.call_signs[k] for k in np.flatnonzero(mask & counted))
 
-    directly = graph.two_way[at].copy()
-    others = np.arange(len(graph)) != at
-    return Gathering(
-        repeater=network.hub,
-        control=control,
-        members=names(needed != UNREACHED),
-        direct=names(directly),
-        score=float(graph.pair_chance[at][directly].sum() + chances[others].sum()) / 2.0,
-    )
+        return Gathering(
+            repeater=meeting.repeater,
+            control=control,
+            members=names(self.reached),
+            direct=names(self.directly),
+            score=self.score,
+        )

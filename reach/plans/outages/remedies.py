@@ -183,7 +183,8 @@ def shifted(
         margin_db=margin_db,
         received_dbm=simplex.received_dbm + more_db,
         chance=np.nan_to_num(chance_of_working(margin_db, simplex.sigma_db), nan=0.0),
-    )
+        pair_chance=None,
+    ).with_pairs_of(call_sign, simplex)
     hubs = tuple(_shifted_repeater(n, call_sign, transmit_db, receive_db) for n in survey.repeaters)
     return NetSurvey(changed, hubs)
 

@@ -4,11 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from reach.machinery.progress import Progress
 from reach.plans.outages.backup import OutagePlan, Part
 from reach.plans.outages.failures import NetSurvey, Outage, standing
-from reach.plans.outages.gatherings import best_gathering
+from reach.plans.outages.gatherings import (
+    Gathering,
+    MeetingGraph,
+    all_willing,
+    best_gathering,
+    best_of,
+    is_willing,
+    meeting_graphs,
+)
 from reach.plans.relays.rules import RelayRules
 
 
@@ -59,15 +68,46 @@ def single_points(
     repeaters = [network.repeater.call_sign for network in survey.repeaters]
     calls = [*repeaters, *survey.call_signs]
     points = []
+    standings = [_Left(survey, plan.outage, rules) for plan in plans]
     for done, call in enumerate(calls, start=1):
-        points.append(SinglePoint(call, tuple(_cost(survey, plan, call, rules) for plan in plans)))
+        costs = tuple(_cost(survey, plan, call, rules, left) for plan, left in zip(plans, standings))
+        points.append(SinglePoint(call, costs))
         if progress is not None:
             progress(done, len(calls))
     return tuple(sorted(points, key=lambda p: (-p.worst, p.call_sign not in repeaters, p.call_sign)))
 
 
-def _cost(survey: NetSurvey, plan: OutagePlan, call: str, rules: RelayRules) -> LossCost:
-    left = standing(survey, plan.outage)
+class _Left:
+    """What an outage leaves, as graphs that stand for it and for one station less."""
+
+    def __init__(self, survey: NetSurvey, outage: Outage, rules: RelayRules) -> None:
+        self.survey, self.rules = survey, rules
+        self.left = standing(survey, outage)
+
+    @cached_property
+    def _willing(self) -> tuple[MeetingGraph, ...]:
+        return tuple(meeting_graphs(self.survey, self.left, self.rules))
+
+    @cached_property
+    def _asked(self) -> tuple[MeetingGraph, ...]:
+        anybody = replace(self.rules, control_candidates=())
+        return tuple(meeting_graphs(all_willing(self.survey), self.left, anybody))
+
+    def without(self, call: str) -> Gathering | None:
+        """As `best_gathering` when that station is lost too."""
+        if len(self.left.members) < 2:
+            return None
+        found = best_of((graph.without(call) for graph in self._willing), self.rules)
+        if found is not None:
+            return found
+        found = best_of((graph.without(call) for graph in self._asked), self.rules)
+        if found is None:
+            return None
+        return replace(found, willing=is_willing(self.survey, found.control, self.rules))
+
+
+def _cost(survey: NetSurvey, plan: OutagePlan, call: str, rules: RelayRules, standing_: _Left) -> LossCost:
+    left = standing_.left
     is_repeater = call in {network.repeater.call_sign for network in survey.repeaters}
     if call not in (left.repeaters if is_repeater else left.members):
         return LossCost(plan.outage, "", (), None, plan.control)
@@ -75,12 +115,12 @@ def _cost(survey: NetSurvey, plan: OutagePlan, call: str, rules: RelayRules) -> 
         more = replace(plan.outage, repeaters=plan.outage.repeaters | {call})
         on_it = tuple(w.call_sign for w in plan.ways if w.over == call and w.chance > 0.0)
         part, passed = ("repeater" if on_it else "repeater, not used"), on_it
+        hub = best_gathering(survey, more, rules)
     else:
-        more = replace(plan.outage, stations=plan.outage.stations | {call})
         way = plan.way(call)
         part = f"{way.part.value} and relay" if way.part is Part.CONTROL and way.serves else way.part.value
         passed = way.serves
-    hub = best_gathering(survey, more, rules)
+        hub = standing_.without(call)
     after = set(hub.members) if hub else set()
     loses = tuple(sorted(set(plan.in_net) - after - {call}))
     control, willing = (hub.control, hub.willing) if hub else ("", True)
