@@ -221,52 +221,96 @@ function drawNet(map, pictures, data) {
   rankNames();
   const places = [[1, 0], [-1, 0], [0, -1], [0, 1], [0.9, -0.8], [0.9, 0.8], [-0.9, -0.8], [-0.9, 0.8]];
 
+  /* a name's size is the same at every zoom: all are measured at once, so that the page is laid out once */
+  let sizes = null;
+  function nameSizes() {
+    if (sizes === null) {
+      for (const label of names) label.style.display = "block";
+      sizes = names.map(function (label) { return [label.offsetWidth, label.offsetHeight]; });
+    }
+    return sizes;
+  }
+
+  /* boxes by the squares they touch, so that a name is held against its neighbours only */
+  const SQUARE = 64;
+  function boxesByPlace() {
+    const squares = new Map(), boxes = [], asked = [];
+    let turn = 0;
+    function each(box, act) {
+      for (let x = Math.floor(box[0] / SQUARE); x <= Math.floor(box[2] / SQUARE); x++)
+        for (let y = Math.floor(box[1] / SQUARE); y <= Math.floor(box[3] / SQUARE); y++) act(x * 1000003 + y);
+    }
+    return {
+      add: function (box) {
+        const number = boxes.push(box) - 1;
+        each(box, function (key) {
+          if (!squares.has(key)) squares.set(key, []);
+          squares.get(key).push(number);
+        });
+      },
+      over: function (spot) {
+        const found = [];
+        turn += 1;
+        each(spot, function (key) {
+          for (const number of squares.get(key) || []) {
+            const box = boxes[number];
+            if (asked[number] === turn || spot[0] >= box[2] || spot[2] <= box[0] || spot[1] >= box[3] || spot[3] <= box[1]) continue;
+            asked[number] = turn;
+            found.push(box);
+          }
+        });
+        return found;
+      },
+    };
+  }
+
   function placeNames() {
     const shownNames = layers.names_on !== false;
+    if (!shownNames) { for (const label of names) label.style.display = "none"; return; }
+    const size = nameSizes(), spots = new Array(names.length).fill(null);
     const points = data.stations.map(function (s) { return map.latLngToLayerPoint([s.lat, s.lon]); });
     const corner = map.containerPointToLayerPoint([0, 0]);
     const view = [corner.x + 3, corner.y + 3, corner.x + map.getSize().x - 3, corner.y + map.getSize().y - 3];
-    const taken = points.map(function (p, i) {
+    const taken = boxesByPlace(), heads = boxesByPlace();
+    points.forEach(function (p, i) {
       const r = data.stations[i].rank > 0 ? 14 : 10;
-      return [p.x - r, p.y - r, p.x + r, p.y + r, i];
+      taken.add([p.x - r, p.y - r, p.x + r, p.y + r, i]);
     });
     /* a name keeps off the arrow heads now in sight where it can */
-    const heads = [];
     for (const entry of drawn) {
       if (!data.styles[entry.link.k].arrow || !map.hasLayer(layers[entry.link.k]) || isFar(entry)) continue;
       const tip = points[entry.b], away = points[entry.a].subtract(tip);
       const length = Math.max(away.distanceTo([0, 0]), 1);
       const spot = tip.add(away.multiplyBy(Math.min(16 / length, 1)));
-      heads.push([spot.x - 7, spot.y - 7, spot.x + 7, spot.y + 7]);
+      heads.add([spot.x - 7, spot.y - 7, spot.x + 7, spot.y + 7]);
     }
     for (const i of order) {
-      const label = names[i];
-      label.style.display = shownNames ? "block" : "none";
-      if (!shownNames) continue;
-      const w = label.offsetWidth, h = label.offsetHeight, p = points[i];
+      const [w, h] = size[i], p = points[i];
       const gap = data.stations[i].rank > 0 ? 16 : 12;
       let best = null, least = Infinity;
       for (const [dx, dy] of places) {
         const cx = p.x + dx * (gap + w / 2), cy = p.y + dy * (gap + h / 2 - 2);
         const spot = [cx - w / 2, cy - h / 2, cx + w / 2, cy + h / 2];
         let cost = 0;
-        for (const t of taken) {
-          if (t[4] === i || spot[0] >= t[2] || spot[2] <= t[0] || spot[1] >= t[3] || spot[3] <= t[1]) continue;
+        for (const t of taken.over(spot)) {
+          if (t[4] === i) continue;
           /* the stations a plan is built on, and those in trouble, may lie over a plain dot but not over a name */
           cost += t[4] >= 0 && data.stations[i].rank > data.stations[t[4]].rank ? 1 : 1000;
         }
-        for (const h of heads) {
-          if (spot[0] < h[2] && spot[2] > h[0] && spot[1] < h[3] && spot[3] > h[1]) cost += 5;
-        }
+        cost += 5 * heads.over(spot).length;
         const cut = spot[0] < view[0] || spot[1] < view[1] || spot[2] > view[2] || spot[3] > view[3];
         if (cut) cost += 100;
         if (cost < 1000 && cost < least) { best = spot; least = cost; }
         if (cost === 0) break;
       }
-      if (best === null) { label.style.display = "none"; continue; }
-      taken.push([best[0] - 2, best[1] - 1, best[2] + 2, best[3] + 1, -1]);
-      L.DomUtil.setPosition(label, L.point(Math.round(best[0]), Math.round(best[1])));
+      if (best === null) continue;
+      taken.add([best[0] - 2, best[1] - 1, best[2] + 2, best[3] + 1, -1]);
+      spots[i] = L.point(Math.round(best[0]), Math.round(best[1]));
     }
+    names.forEach(function (label, i) {
+      label.style.display = spots[i] ? "block" : "none";
+      if (spots[i]) L.DomUtil.setPosition(label, spots[i]);
+    });
   }
   const namePane = map.getPane("names");
   map.on("zoomstart", function () { namePane.style.visibility = "hidden"; });
