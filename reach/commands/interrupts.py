@@ -8,6 +8,7 @@ children and its temporary files.
 
 from __future__ import annotations
 
+import atexit
 import multiprocessing
 import os
 import signal
@@ -46,10 +47,13 @@ class Interrupts:
     ) -> None:
         self._ended.set()
         signal.set_wakeup_fd(-1)
-        sys.unraisablehook = self._before
+        if self.asked:  # what an interrupted library left half built complains until the very end
+            atexit.register(_say_no_more)
+        else:
+            sys.unraisablehook = self._before
 
     def _unraisable(self, unraisable: Any) -> None:
-        if not issubclass(unraisable.exc_type, KeyboardInterrupt):
+        if not self.asked and not issubclass(unraisable.exc_type, KeyboardInterrupt):
             self._before(unraisable)
 
     def _listen(self) -> None:
@@ -60,6 +64,13 @@ class Interrupts:
             if not self._ended.wait(PATIENCE_S):
                 _end()
             return
+
+
+def _say_no_more() -> None:
+    """All has been said; the interpreter, taking itself apart, writes past Python's own hooks."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 2)
+    os.close(nowhere)
 
 
 def _end() -> None:

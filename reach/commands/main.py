@@ -96,6 +96,7 @@ def main() -> None:
         if interrupts.asked and status != STATUS:  # lost on its way by a library
             warn(WORDS)
             status = STATUS
+        interrupts.asked |= status == STATUS  # its thread may not have heard yet
     sys.exit(status)
 
 

@@ -97,6 +97,31 @@ def test_interrupted_while_compiling(net: Path, tmp_path: Path, moment: int) -> 
         os.killpg(process.pid, 0)
 
 
+def test_what_a_library_left_half_built_is_thrown_away_in_silence(tmp_path: Path) -> None:
+    """Interrupted in its constructor, an object of a compiler cannot end itself either, and says so late."""
+    script = (
+        "import os, signal, time\n"
+        "import reach.commands.main as m\n"
+        "class Half:\n"
+        "    def __init__(self):\n"
+        "        os.kill(os.getpid(), signal.SIGINT)\n"
+        "        time.sleep(5)\n"
+        "        self.built = True\n"
+        "    def __del__(self):\n"
+        "        assert self.built\n"
+        "kept = []  # until the interpreter ends\n"
+        "class Late(Half):\n"
+        "    def __init__(self):\n"
+        "        kept.append(self)\n"
+        "        super().__init__()\n"
+        "m.reach = lambda **_: Late()\n"
+        "m.main()\n"
+    )
+    run = subprocess.run([sys.executable, "-c", script], cwd=tmp_path, capture_output=True, text=True)
+    assert (run.returncode, run.stdout) == (130, "")
+    assert run.stderr.strip() == "stopped; nothing half-written is left."
+
+
 def test_an_error_a_library_makes_of_an_interruption_is_one(tmp_path: Path) -> None:
     script = (
         "import os, signal, time\n"
