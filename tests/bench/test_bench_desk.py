@@ -30,7 +30,6 @@ NOTES = 200  # a long net: sixty check-ins and what is said of each
 NOW = datetime.datetime(2026, 12, 1, 19, 30, tzinfo=datetime.UTC)
 
 
-@pytest.fixture(autouse=True)
 def only_when_measured(benchmark: BenchmarkFixture) -> None:
     if benchmark.disabled:
         pytest.skip("a measure; run with --benchmark-enable")
@@ -72,6 +71,7 @@ def evening(folder: Path) -> tuple[Night, Callable[[int], object]]:
 
 
 def test_a_note_costs_little_more_than_its_commit(benchmark: BenchmarkFixture, tmp_path: Path) -> None:
+    only_when_measured(benchmark)
     night, note = evening(made_in(tmp_path))
     ours = spent_s(lambda: [note(number) for number in range(NOTES)]) / NOTES
     bare = bare_commits_s(tmp_path / "bare.db", NOTES) / NOTES
@@ -87,6 +87,7 @@ def test_a_note_costs_little_more_than_its_commit(benchmark: BenchmarkFixture, t
 def test_what_a_page_asks_costs_little_more_than_writing_it(
     benchmark: BenchmarkFixture, tmp_path: Path
 ) -> None:
+    only_when_measured(benchmark)
     night, note = evening(made_in(tmp_path))
     for number in range(NOTES):
         note(number)
