@@ -31,7 +31,7 @@ class ExerciseFigures:
 
 @dataclass(frozen=True, kw_only=True)
 class ExerciseAnswer(Answer):
-    """rounds : in order, no two alike; a small net may have fewer than asked for.
+    """rounds : in order, no two alike nor leaving the same; a small net may have fewer than asked for.
     seed : the same gives the same rounds. basis : what the plans stand on.
     asked : how many rounds were asked for.
     """

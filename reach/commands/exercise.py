@@ -45,8 +45,8 @@ def command(
     """A series of random failures for the club to rehearse, each with how the net would go on.
 
     Repeaters and the mains fail, net control, relays and members do not answer. No round comes twice.
-    --questions is to hand out, --answers for the leader, --form to write results into. The CSV has a row a
-    round.
+    --questions is to hand out, --answers for the leader, --form to write what was heard into, for `reach
+    report`. The form, the JSON and the CSV (a row a round) tell what the answers tell: the leader keeps them.
     """
     from reach.answers.exercise import exercise
     from reach.answers.open_net import open_net

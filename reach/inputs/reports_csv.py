@@ -49,7 +49,9 @@ COLUMNS = (
     Column("number"),  # these three an export adds; they are made anew
     Column("source"),
     Column("came"),
+    Column("round"),  # an exercise's form says in which round
 )  # fmt: skip
+_RESULTS = ("heard", "readability", "s_meter", "dbm")
 _NEEDED = ("date", "station", "hears")
 _NOON = "12:00"
 _USUAL_HEADINGS = "date,time,station,hears,on,heard,readability"
@@ -68,7 +70,8 @@ def parse_reports(text: str, *, file: str, against: Reading) -> ReportFile:
     """The reports in a CSV text with a heading row.
 
     Needed are date, station and hears. on : left out, the net's first channel. list : left out, the
-    lists of a file with a "no" in it are complete, those of another name only those heard.
+    lists of a file with a "no" in it are complete, those of another name only those heard. A call to be
+    listened for ('test') of a file with a column heard is no report until something is written for it.
     Raises : InputProblem where the file as a whole cannot be read; faults of single rows stand in the result.
     """
     broken: list[Fault] = []
@@ -81,6 +84,7 @@ def parse_reports(text: str, *, file: str, against: Reading) -> ReportFile:
     rows: list[ReportRow] = []
     left_open: list[bool] = []
     faults: list[Fault] = []
+    without_result = 0
     read_medium = _remembered(lambda said: parse_medium(said, against.net))
     for row, values in records:
         if len(values) != len(columns):
@@ -93,6 +97,9 @@ def parse_reports(text: str, *, file: str, against: Reading) -> ReportFile:
                 )
             )
             continue
+        if _waits_for_result(columns, values):
+            without_result += 1
+            continue
         found, problems = _cells(columns, values, file, row)
         faults += problems
         if problems:
@@ -104,6 +111,17 @@ def parse_reports(text: str, *, file: str, against: Reading) -> ReportFile:
             continue
         rows.append(ReportRow(row, report))
         left_open.append("list" not in found)
+    if without_result and not rows and not faults and not broken:
+        raise InputProblem(
+            Fault(
+                "no row has a result yet",
+                "write yes or no under heard, or R1 to R5 under readability, and the date beside it",
+                file=file,
+            )
+        )
+    if without_result:
+        many = "s were" if without_result > 1 else " was"
+        warnings.append(f"{file}: {without_result} row{many} passed over, with no result written.")
     if not rows and not faults and not broken:
         raise InputProblem(Fault("has no reports below its headings", "write one report a row", file=file))
     return ReportFile(file, _with_lists(rows, left_open), (*faults, *broken), tuple(warnings))
@@ -142,6 +160,13 @@ def _columns(headings: list[str], place: Place) -> tuple[list[Column | None], li
     if faults:
         raise InputProblem(faults)
     return columns, warnings
+
+
+def _waits_for_result(columns: list[Column | None], values: list[str]) -> bool:
+    """Whether a row is of a form to fill in, and nobody has."""
+    said = {column.name: value.strip() for column, value in zip(columns, values) if column is not None}
+    is_test = said.get("list", "").lower() == ListKind.TEST.value
+    return is_test and "heard" in said and not any(said.get(name) for name in _RESULTS)
 
 
 def _cells(

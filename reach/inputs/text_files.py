@@ -43,7 +43,9 @@ def read_text_file(path: Path, *, largest_bytes: int = LARGEST_FILE_BYTES) -> st
     except FileNotFoundError:
         raise InputProblem(
             Fault(
-                f"there is no such file in {path.parent}",
+                "there is no such file here"
+                if path.parent == Path()
+                else f"there is no such file in {path.parent}",
                 "`reach new FOLDER` writes one to start from"
                 if name in STARTER_FILES
                 else "check how its name is spelt and where it is",

@@ -25,7 +25,8 @@ def exercise_screen(found: ExerciseAnswer) -> list[RenderableType]:
         "",
         "In each round: " + " ".join(QUESTIONS),
         "Work it out from your kit pages, then compare: --answers answers.pdf is for the leader, --questions "
-        "questions.pdf for everyone, --form form.csv for what was heard on the air.",
+        "questions.pdf for everyone. --form form.csv is for what was heard on the air: it lists the contacts "
+        "to try, so it stays with the answers until then; `reach report` reads it when it is filled in.",
         f"Seed {found.seed}: the same seed gives the same rounds as long as the net stays as it is.",
         *fewer,
         *found.warnings,

@@ -11,7 +11,7 @@ import numpy as np
 from reach.errors import OutOfRange
 from reach.machinery.progress import Progress
 from reach.plans.outages.backup import OutagePlan, Part, plan_outage, plan_without_stand_in
-from reach.plans.outages.failures import Mains, NetSurvey, Outage, standing
+from reach.plans.outages.failures import Mains, NetSurvey, Outage, Standing, standing
 from reach.plans.relays.rules import RelayRules
 
 MOST_ROUNDS = 1000
@@ -57,8 +57,8 @@ def exercise(
     rounds: int,
     progress: Progress | None = None,
 ) -> tuple[ExerciseRound, ...]:
-    """The same seed and net give the same rounds; more rounds go on where fewer ended. No round comes twice:
-    a small net may have fewer than were asked for.
+    """The same seed and net give the same rounds; more rounds go on where fewer ended. No round comes twice,
+    nor one that leaves the same as another: a small net may have fewer than were asked for.
 
     One to three kinds of event come together; net control or a relay that is missing is one of the plan as it
     would be after the rest. Raises : OutOfRange for rounds outside 1 to 1000, or a negative seed.
@@ -68,26 +68,31 @@ def exercise(
     if seed < 0:
         raise OutOfRange(f"a seed is zero or more, not {seed}.")
     made: list[ExerciseRound] = []
-    seen = {Outage()}
+    seen = {_left(survey, Outage())}
     for number in range(1, rounds + 1):
         drawn = _new_draw(survey, rules, np.random.default_rng([seed, number]), seen)
         if drawn is None:
             break
         outage, events = drawn
-        seen.add(outage)
+        seen.add(_left(survey, outage))
         made.append(ExerciseRound(number, events, plan_outage(survey, outage, rules)))
         if progress is not None:
             progress(number, rounds)
     return tuple(made)
 
 
+def _left(survey: NetSurvey, outage: Outage) -> Standing:
+    """What an outage leaves, as operators meet it: a silent repeater is silent, failed or without mains."""
+    return replace(standing(survey, outage), dark_repeaters=())
+
+
 def _new_draw(
-    survey: NetSurvey, rules: RelayRules, rng: np.random.Generator, seen: set[Outage]
+    survey: NetSurvey, rules: RelayRules, rng: np.random.Generator, seen: set[Standing]
 ) -> tuple[Outage, tuple[Event, ...]] | None:
     """What is lost in a round that has not been, and by what; None when MOST_TRIES find none."""
     for _ in range(MOST_TRIES):
         outage, events = _draw(survey, rules, rng)
-        if outage not in seen:
+        if _left(survey, outage) not in seen:
             return outage, events
     return None
 

@@ -7,7 +7,7 @@ import pytest
 from reach.errors import OutOfRange
 from reach.plans.outages.backup import plan_outage
 from reach.plans.outages.exercise import Event, exercise, exercise_sentence
-from reach.plans.outages.failures import Mains
+from reach.plans.outages.failures import Mains, standing
 from reach.plans.relays.rules import RelayRules
 from tests.plans.invented_survey import invented_survey, survey_of
 from tests.plans.synthetic import call, linked, station
@@ -73,6 +73,16 @@ def test_no_round_comes_twice_and_a_small_net_runs_out_of_them() -> None:
     # net control missing, the other missing, both missing, and the mains lost, which leaves nobody
     assert len({r.outage for r in few}) == len(few) == 4
     assert [r.number for r in few] == [1, 2, 3, 4]
+
+
+def test_a_repeater_with_no_mains_fails_no_more_than_it_did() -> None:
+    """The repeaters here have no batteries: with the mains lost, one that fails too makes no new round."""
+    survey = invented_survey(12, seed=3)
+    rounds = exercise(survey, RULES, seed=2, rounds=200)
+    left = [standing(survey, r.outage) for r in rounds]
+    met = {(one.members, one.repeaters, one.dark, one.absent) for one in left}
+    assert len(met) == len(rounds) > 100
+    assert any(r.outage.mains is Mains.LOST for r in rounds)
 
 
 @pytest.mark.parametrize(
