@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -63,13 +64,15 @@ class Terrain:
     tiles : what was found, finest first. credits : whose data they are.
     warnings : plain sentences on converted units and surface models.
     Elevation is read in blocks on demand; memory stays within the figure given to `open`, however many tiles.
-    One instance serves one thread.
+    Threads may ask at the same time and are answered one after the other: neither the files nor the blocks
+    can be shared while they are read.
     """
 
     def __init__(self, tiles: Sequence[TileInfo], *, memory_mb: float = DEFAULT_MEMORY_MB) -> None:
         self.tiles = tuple(tiles)
         self.warnings: tuple[str, ...] = _warnings(self.tiles)
         self.credits: tuple[str, ...] = ()
+        self._alone = threading.RLock()
         self._reader = TileReader(self.tiles)
         self._pool = BlockPool(self._reader, memory_mb)
         plain = [i for i, tile in enumerate(self.tiles) if tile.is_plain]
@@ -135,7 +138,8 @@ class Terrain:
         surface = np.array([tile.is_surface_model for tile in self.tiles] + [False])  # the last: outside
         if not surface.any():
             return np.zeros(lat.shape, dtype=np.bool_)
-        tile, _, _ = self._locate(_flat(lat), _flat(lon))
+        with self._alone:
+            tile, _, _ = self._locate(_flat(lat), _flat(lon))
         return surface[tile].reshape(lat.shape)
 
     def sample(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> FloatArray:
@@ -147,8 +151,11 @@ class Terrain:
         lat, lon = np.broadcast_arrays(
             np.asarray(latitude_deg, dtype=np.float64), np.asarray(longitude_deg, dtype=np.float64)
         )
-        shape = lat.shape
-        lat, lon = _flat(lat), _flat(lon)
+        with self._alone:
+            return self._sampled(_flat(lat), _flat(lon)).reshape(lat.shape)
+
+    def _sampled(self, lat: FloatArray, lon: FloatArray) -> FloatArray:
+        """The same of points in a row."""
         tile, col, row = self._locate(lat, lon)
         out = np.full(lat.size, np.nan)
         pool = self._pool
@@ -165,14 +172,15 @@ class Terrain:
             bilinear(
                 tile, col, row, pool.columns, pool.rows, block, pool.slot_of_block, BLOCK_PX, pool.pool, out
             )
-        return out.reshape(shape)
+        return out
 
     def step_m_at(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> FloatArray:
         """Pixel size of the finest tile at each point, m; NaN outside every tile."""
         lat, lon = np.broadcast_arrays(
             np.asarray(latitude_deg, dtype=np.float64), np.asarray(longitude_deg, dtype=np.float64)
         )
-        tile, _, _ = self._locate(_flat(lat), _flat(lon))
+        with self._alone:
+            tile, _, _ = self._locate(_flat(lat), _flat(lon))
         sizes = np.array([t.resolution_m for t in self.tiles] + [np.nan])
         return sizes[tile].reshape(lat.shape)
 

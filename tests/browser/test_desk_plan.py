@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from reach.demo.folder import make_demo_folder
 from tests.answers.small_net import made_in
 from tests.browser.test_desk import Evening, violations
 from tests.desk.running import RunningDesk, running
@@ -123,3 +124,22 @@ def test_nothing_runs_off_the_side(browser, small: RunningDesk, width: int, heig
     assert plan.page.evaluate("document.documentElement.scrollWidth") <= width
     time.sleep(0.1)
     plan.close()
+
+
+def test_names_lie_over_no_other_and_the_plans_own_are_there(browser, tmp_path: Path) -> None:
+    make_demo_folder(tmp_path)
+    with running(tmp_path) as desk:
+        plan = Plan(browser, desk)
+        boxes = plan.page.evaluate(
+            """() => [...document.querySelectorAll(".call-label")]
+            .filter(n => n.style.visibility !== "hidden").map(n => {
+                const b = n.getBoundingClientRect();
+                return [n.innerText, b.left, b.top, b.right, b.bottom];
+            })"""
+        )
+        relays = plan.row("Relays")[1].split(", ")
+        plan.close()
+    assert 12 < len(boxes) <= 26 and {plan_call for plan_call, *_ in boxes} >= {*relays, "QK3ALD"}
+    for number, (one, left, top, right, bottom) in enumerate(boxes):
+        for other, left2, top2, right2, bottom2 in boxes[number + 1 :]:
+            assert left >= right2 or left2 >= right or top >= bottom2 or top2 >= bottom, (one, other)

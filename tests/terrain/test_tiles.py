@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import time
 import zipfile
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -18,7 +20,7 @@ from rasterio.transform import from_origin
 
 from reach.errors import InputProblem, MissingTerrain, OutOfRange
 from reach.stations import Position
-from reach.terrain.blocks import BLOCK_PX
+from reach.terrain.blocks import BLOCK_PX, BlockPool
 from reach.terrain.tiles import Terrain
 
 GeoTiff = Callable[..., Path]
@@ -450,3 +452,26 @@ def test_blocks_agree_with_a_plain_loop(geotiff: GeoTiff, size: int) -> None:
     plain = [plain_bilinear(heights, -72.0, 42.0, 1 / 1200, y, x) for y, x in zip(lat, lon, strict=True)]
     np.testing.assert_allclose(got, plain, atol=1e-3)  # NaN where and only where the plain loop has it
     assert 0.03 < np.isnan(got).mean() < 0.2
+
+
+def test_threads_that_ask_at_once_get_what_one_gets(
+    geotiff: GeoTiff, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With so little memory that each takes the other's blocks out; the desk's two pages ask like this."""
+    bring = BlockPool.bring
+
+    def slowly(pool: BlockPool, blocks: np.ndarray) -> None:
+        bring(pool, blocks)
+        time.sleep(0.002)  # the others come between the blocks and their use
+
+    monkeypatch.setattr(BlockPool, "bring", slowly)
+    for number in range(8):  # more than the four blocks it keeps at least
+        folder = geotiff(f"t{number}.tif", west=-72.0 + 0.5 * number).parent
+    rng = np.random.default_rng(1)
+    lat = rng.uniform(41.6, 41.9, (40, 500))
+    lon = -71.9 + 0.5 * (np.arange(40) % 8)[:, np.newaxis] + rng.uniform(0.0, 0.3, (40, 500))
+    with Terrain.open([folder], memory_mb=0.3) as terrain:
+        alone = [terrain.sample(one, other) for one, other in zip(lat, lon)]
+        with ThreadPoolExecutor(4) as threads:
+            together = list(threads.map(terrain.sample, lat, lon))
+    np.testing.assert_array_equal(together, alone)

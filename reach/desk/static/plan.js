@@ -51,6 +51,26 @@ function showLinks() {
   }
 }
 
+/** Of names that would lie over each other the one the plan needs more is shown; the chosen station's always. */
+function thinNames() {
+  if (!shown) return;
+  const ranks = new Map(shown.map.stations.map((one) => [one.call, one.call === chosen ? 1000 : one.rank]));
+  const names = [];
+  for (const [call, marker] of markers) {
+    const name = marker.getTooltip()?.getElement();
+    if (name) names.push({ call, name, rank: ranks.get(call) || 0 });
+  }
+  const boxes = names.map((one) => one.name.getBoundingClientRect()); // all measured before anything changes
+  const order = names.map((_, i) => i).sort((i, j) => names[j].rank - names[i].rank || (names[i].call < names[j].call ? -1 : 1));
+  const kept = [];
+  for (const i of order) {
+    const box = boxes[i];
+    const over = kept.some((k) => box.left < k.right && box.right > k.left && box.top < k.bottom && box.bottom > k.top);
+    names[i].name.style.visibility = over ? "hidden" : "";
+    if (!over) kept.push(box);
+  }
+}
+
 function show(next) {
   shown = next;
   stations = next.stations || stations;
@@ -72,6 +92,7 @@ function show(next) {
     marker.setIcon(symbol(one.symbol));
     marker.getElement()?.classList.toggle("chosen", one.call === chosen);
   }
+  thinNames();
   tell(find("sentence"), changes.length ? shown.sentence : shown.plan);
   find("rows").replaceChildren(...shown.rows.map(([what, before, after]) => {
     const row = made("tr", "", before === after ? "" : "differs");
@@ -94,6 +115,7 @@ function choose(call) {
   find("station").value = call;
   for (const [other, marker] of markers) marker.getElement()?.classList.toggle("chosen", other === call);
   if (shown && shown.map.focus.only) showLinks();
+  thinNames();
   fill();
 }
 
@@ -204,6 +226,7 @@ async function here(latitude, longitude) {
     made("p", `A ${one.kind} works about ${one.expected}: ${one.works.map(([call, chance]) => `${call} ${chance}`).join(", ") || "nobody"}`)));
   find("look").scrollIntoView({ block: "nearest" });
 }
+map.on("zoomend viewreset", thinNames);
 map.on("click", (event) => here(event.latlng.lat, event.latlng.lng));
 
 find("profile-key").addEventListener("click", async () => {
