@@ -269,8 +269,16 @@ def test_the_map_follows_its_window(invented, simplex, relief, visit) -> None:
     known = page.evaluate("[map_net.getSize().x, map_net.getSize().y]")
     assert known == [round(frame["width"]), round(frame["height"])]
     page.locator("button[data-station='3']").click()
-    card, h1 = page.locator(".leaflet-popup").bounding_box(), page.locator("header").bounding_box()
-    assert card["y"] >= h1["y"] + h1["height"] - 1
+    h1 = page.locator("header").bounding_box()
+
+    def card_is_below() -> bool:
+        return page.locator(".leaflet-popup").bounding_box()["y"] >= h1["y"] + h1["height"] - 1
+
+    for _ in range(50):  # the map may still be on its way there
+        if card_is_below():
+            break
+        page.wait_for_timeout(100)
+    assert card_is_below()
 
 
 def test_arrow_heads_are_there_for_one_way_lines(invented, visit) -> None:
