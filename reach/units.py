@@ -45,6 +45,30 @@ def power_in_words(power_dbm: float) -> str:
     return f"{power_w:.0f} W" if power_w >= 100.0 else f"{power_w:.3g} W"
 
 
+def figure(value: float, digits: int = 6) -> str:
+    """A number as people write it: so many significant digits, never a power of ten; '5,000,000', '0.5'."""
+    if not math.isfinite(value):
+        return str(value)
+    rounded = float(f"{value:.{digits}g}")
+    if abs(rounded) >= 10.0**digits:
+        return f"{rounded:,.0f}"
+    text = f"{rounded:.{digits}g}"
+    if "e" not in text:
+        return text
+    smallest = digits + 5
+    return f"{rounded:.{smallest}f}".rstrip("0").rstrip(".") if abs(rounded) >= 10.0**-smallest else "0"
+
+
+def metres_in_words(length_m: float) -> str:
+    """A height, or what is usually said in metres: '8 m', '12.2 m', '3000 m'."""
+    return f"{figure(length_m)} m"
+
+
+def length_in_words(length_m: float) -> str:
+    """A distance: '350 m', and from a thousand metres '1.5 km', '5000 km'."""
+    return f"{figure(length_m / 1000.0)} km" if length_m >= 1000.0 else metres_in_words(length_m)
+
+
 def dbm_to_microvolts(power_dbm: Number) -> Number:
     """Power in dBm as the voltage across 50 ohm, in uV (terminal voltage, not e.m.f.)."""
     result_uv: Number = 10.0 ** ((power_dbm - DBM_OF_ONE_MICROVOLT_50_OHM) / 20.0)

@@ -20,7 +20,7 @@ from reach.links.assumed import assumed_notes
 from reach.machinery.progress import Watch, unwatched
 from reach.notes import texts
 from reach.stations import Net
-from reach.units import power_in_words
+from reach.units import length_in_words, metres_in_words, power_in_words
 
 
 @dataclass(frozen=True)
@@ -167,7 +167,7 @@ def _together(region: RegionCoverage, work: AreaWork) -> str:
     share = share_words(served.once_km2 / served.land_km2) if served.land_km2 else "none"
     return (
         f"{KIND_WORDS[work.kind]} works {either_words(region.call_signs)} from {share} of the known land "
-        f"within {work.radius_m / 1000.0:g} km of {any_of} ({served.once_km2:,.0f} km²): "
+        f"within {length_in_words(work.radius_m)} of {any_of} ({served.once_km2:,.0f} km²): "
         f"{served.twice_km2:,.0f} km² {all_of}, {served.gap_km2:,.0f} km² {none_of}."
     )
 
@@ -180,9 +180,10 @@ def _notes(net: Net, sites: Sequence[AreaSite], work: AreaWork) -> tuple[str, st
     sea = "; sea, which the figures leave out, is what the tiles hold flat at 0 m or below" if sea_km2 else ""
     return (
         f"In the cells: {station.name}, {power}, antenna {station.antenna.kind} at "
-        f"{station.antenna.height_m:g} m; {(station.noise or net.noise).value.replace('_', ' ')} noise.",
-        f"Cells of {job.cell_m:g} m; {MODEL_WORDS[job.model]}; on the ground {COVER_WORDS[job.cover]}; "
-        f"all of it taken as inland, the sea too{sea}.",
+        f"{metres_in_words(station.antenna.height_m)}; "
+        f"{(station.noise or net.noise).value.replace('_', ' ')} noise.",
+        f"Cells of {length_in_words(job.cell_m)}; {MODEL_WORDS[job.model]}; "
+        f"on the ground {COVER_WORDS[job.cover]}; all of it taken as inland, the sea too{sea}.",
     )
 
 

@@ -10,6 +10,7 @@ from reach.coverage.area.service import StationKind
 from reach.coverage.area.sites import SiteJob
 from reach.coverage.area.summary import AreaSummary
 from reach.stations import Repeater, Station
+from reach.units import length_in_words
 
 UNKNOWN_WORTH_SAYING = 0.0005  # share of a circle
 HEARS_ONLY_WORTH_SAYING = 0.005  # share of the land
@@ -36,11 +37,6 @@ class AreaSite:
         return self.job.hub.call_sign
 
     @property
-    def radius_km(self) -> float:
-        """How far round the site, km."""
-        return self.job.radius_m / 1000.0
-
-    @property
     def has_unknown(self) -> bool:
         """Whether so much of the circle is not known that it is worth saying."""
         return self.figures.unknown_share > UNKNOWN_WORTH_SAYING
@@ -61,13 +57,13 @@ class AreaSite:
         figures, call, who = self.figures, self.call_sign, KIND_WORDS[kind]
         if figures.land_km2 == 0.0:
             return (
-                f"No land is known within {self.radius_km:g} km of {call}; {lower_words(who)} works it "
-                f"from {figures.served_sea_km2:,.0f} km² of sea."
+                f"No land is known within {length_in_words(self.job.radius_m)} of {call}; "
+                f"{lower_words(who)} works it from {figures.served_sea_km2:,.0f} km² of sea."
             )
         known = " known" if self.has_unknown else ""
         text = (
             f"{who} works {call} from {share_words(figures.served_share)} of the{known} land within "
-            f"{self.radius_km:g} km ({figures.served_km2:,.0f} km²)"
+            f"{length_in_words(self.job.radius_m)} ({figures.served_km2:,.0f} km²)"
         )
         hears = figures.hears_only_km2 / figures.land_km2
         if hears >= HEARS_ONLY_WORTH_SAYING:

@@ -19,6 +19,7 @@ from reach.inputs.lookup import find_channel, find_party
 from reach.machinery.executor import Cluster, Executor, Here, Processes
 from reach.machinery.parallel import cores
 from reach.stations import Channel, Net, NoiseEnvironment, Repeater, Station
+from reach.units import length_in_words
 
 
 @dataclass(frozen=True)
@@ -50,8 +51,8 @@ class AreaWork:
     def memory_sentence(self) -> str:
         """What it takes, to be said before it starts."""
         return (
-            f"takes about {megabytes(self.memory_bytes)} of memory for {self.radius_m / 1000:g} km "
-            f"on {self.cell_m:g} m cells."
+            f"takes about {megabytes(self.memory_bytes)} of memory for {length_in_words(self.radius_m)} "
+            f"on {length_in_words(self.cell_m)} cells."
         )
 
 

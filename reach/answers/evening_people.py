@@ -15,7 +15,7 @@ from reach.learning.evidence import evening_of
 from reach.links.sayings import chance_in_words
 from reach.reports.store import standing
 from reach.stations import Channel, Net, Station
-from reach.units import power_in_words
+from reach.units import metres_in_words, power_in_words
 
 
 @dataclass(frozen=True)
@@ -87,7 +87,8 @@ def _equipment(station: Station) -> list[tuple[str, str]]:
         lines.append(("Where", where))
     if station.has_radio_path:
         power = power_in_words(station.transmit_power_dbm)
-        text = f"{station.category.value}, {power}, {antenna} at {station.antenna.height_m:.3g} m"
+        height = metres_in_words(round(station.antenna.height_m, 1))
+        text = f"{station.category.value}, {power}, {antenna} at {height}"
         lines.append(("Station", text))
         lines.append(("Power", station.backup.words if station.backup else "mains only"))
     else:

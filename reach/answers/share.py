@@ -22,6 +22,7 @@ from reach.errors import Fault, InputProblem
 from reach.geodesy import METRES_PER_DEGREE, distance_and_bearing
 from reach.links.network import DirectedLink, SimplexNetwork
 from reach.stations import Aim, Antenna, Net, Position, Repeater, Station
+from reach.units import length_in_words
 
 SMALLEST_SQUARE_M, LARGEST_SQUARE_M = 500.0, 50_000.0
 _BEARING_STEP_DEG = 10.0
@@ -47,8 +48,10 @@ class Share:
 
     def __post_init__(self) -> None:
         if not SMALLEST_SQUARE_M <= self.square_m <= LARGEST_SQUARE_M:
-            fix = f"write {SMALLEST_SQUARE_M:g} m to {LARGEST_SQUARE_M / 1000:g} km"
-            raise InputProblem(Fault(f"squares of {self.square_m:g} m are no use", fix, column="--square"))
+            fix = f"write {length_in_words(SMALLEST_SQUARE_M)} to {length_in_words(LARGEST_SQUARE_M)}"
+            raise InputProblem(
+                Fault(f"squares of {length_in_words(self.square_m)} are no use", fix, column="--square")
+            )
 
 
 def shared(answer: Given, share: Share) -> Given:
@@ -60,8 +63,7 @@ def audience_words(net: Net) -> str:
     """Whom a drawing is for: said on every page and paper."""
     if not net.shared_square_m:
         return "For the planner only: it shows where members live and what they have."
-    square = net.shared_square_m
-    size = f"{square / 1000:g} km" if square >= 1000.0 else f"{square:.10g} m"
+    size = length_in_words(net.shared_square_m)
     return (
         f"Made to be shared: every station stands somewhere in its square of {size}, not where it really is;"
         " the plan was made from the real places."

@@ -14,6 +14,7 @@ from reach.plans.sites.portable_sites import EVERY_CELL, Goal, LinkTask, SitePla
 from reach.plans.sites.site_links import SiteLinks
 from reach.plans.sites.strongest import expected_heard
 from reach.stations import Net, Station
+from reach.units import length_in_words
 
 UNKNOWN_SHARE_SAID = 0.0005
 
@@ -54,7 +55,7 @@ def sites_basis(
     """What the answer rests on and what it does not know."""
     return (
         f"The relay: {relay_words(relay)}; {channels.words}; a link counts at {threshold}.",
-        f"Searched {plan.candidates:,} cells of {cell_m:.10g} m: {search_words(net)}; {_worked(plan)} "
+        f"Searched {plan.candidates:,} cells of {length_in_words(cell_m)}: {search_words(net)}; {_worked(plan)} "
         "Sea is left out, lakes are not known.",
         VISIT,
         PORTABLE_MAST,

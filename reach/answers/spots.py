@@ -31,6 +31,7 @@ from reach.plans.relays.rules import rules_of
 from reach.plans.sites.cautions import STOPPING, VISIT
 from reach.plans.sites.nearest_spot import COMFORTABLE_DB, NearestSpot, spots_in_order
 from reach.stations import Channel, Net, Repeater, Station
+from reach.units import length_in_words
 
 AT_HOME_M = 50.0  # shown as 0.0 km
 MOST_TRIED = 240  # cells worked path by path for one spot
@@ -241,7 +242,7 @@ def _spare_by_path(
 
 def _nothing(member: Station, kit: Station, parties: Sequence[Party], area: SearchArea) -> str:
     asked = " and ".join(
-        f"{place.distance_m / 1000.0:,.10g} km of {place.name}" for place in area.limits.around
+        f"{length_in_words(place.distance_m)} of {place.name}" for place in area.limits.around
     )
     return (
         f"within {asked} no cell lets {member.call_sign} ({kit_words(kit)}) into "
@@ -280,8 +281,8 @@ def _basis(net: Net, kit: Station, threshold: str, cell_m: float) -> tuple[str, 
     return (
         f"With {kit_words(kit)}, standing still outdoors; a link counts at {threshold}. Distances "
         "are straight lines: the way by road is longer.",
-        f"Cells of {cell_m:.10g} m; {search_words(net)}. Where there is a choice take the spot with 6 dB to "
-        "spare.",
+        f"Cells of {length_in_words(cell_m)}; {search_words(net)}. Where there is a choice take the spot "
+        "with 6 dB to spare.",
         f"{VISIT} {STOPPING}",
     )
 

@@ -12,7 +12,7 @@ from reach.inputs.equipment import DEFAULTS, FEED_LINES
 from reach.inputs.equipment_cells import parse_antenna
 from reach.inputs.quantities import parse_height_m, parse_power_dbm, quoted, refuse
 from reach.stations import Antenna, Category, Position, Station
-from reach.units import power_in_words
+from reach.units import metres_in_words, power_in_words
 
 PORTABLE_MAST = "8 m"
 PORTABLE_POWER = "25 W"
@@ -70,8 +70,8 @@ def relay_words(relay: Station) -> str:
     """'25 W, j-pole at 8 m, 10 m of RG-8X'."""
     line = relay.feed_line
     return (
-        f"{power_in_words(relay.transmit_power_dbm)}, {relay.antenna.kind} at {relay.antenna.height_m:g} m, "
-        f"{line.length_m:g} m of {line.kind}"
+        f"{power_in_words(relay.transmit_power_dbm)}, {relay.antenna.kind} at "
+        f"{metres_in_words(relay.antenna.height_m)}, {metres_in_words(line.length_m)} of {line.kind}"
     )
 
 
@@ -106,7 +106,7 @@ def with_own_kit(
     if mast is None and power is None and antenna is None:
         return kit
     own = portable_relay(
-        mast=mast or f"{max(kit.antenna.height_m, LOWEST_MAST_M):g} m",
+        mast=mast or metres_in_words(max(kit.antenna.height_m, LOWEST_MAST_M)),
         power=power or PORTABLE_POWER,
         antenna=antenna or PORTABLE_ANTENNA,
     )
@@ -122,4 +122,4 @@ def with_own_kit(
 def kit_words(kit: Station) -> str:
     """'25 W, mobile whip at 2 m'."""
     power = power_in_words(kit.transmit_power_dbm)
-    return f"{power}, {kit.antenna.kind or 'own antenna'} at {kit.antenna.height_m:g} m"
+    return f"{power}, {kit.antenna.kind or 'own antenna'} at {metres_in_words(kit.antenna.height_m)}"

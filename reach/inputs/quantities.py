@@ -14,7 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from reach.errors import Fault, InputProblem
-from reach.units import DBM_OF_ONE_MICROVOLT_50_OHM, DIPOLE_GAIN_DBI, METRES_PER_FOOT, METRES_PER_MILE
+from reach.units import DBM_OF_ONE_MICROVOLT_50_OHM, DIPOLE_GAIN_DBI, METRES_PER_FOOT, METRES_PER_MILE, figure
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?", re.ASCII)
 _COMMA_NUMBER = re.compile(r"([+-]?)([0-9]+),([0-9]+)(?![0-9.,])", re.ASCII)
@@ -119,7 +119,7 @@ class Quantity:
             unit = named
         result = self.units[unit](value)
         if not (math.isfinite(result) and self.lowest <= result <= self.highest):
-            bounds = self.bounds or f"{_figure(self.lowest)} to {_figure(self.highest)} {self.internal}"
+            bounds = self.bounds or f"{figure(self.lowest, 10)} to {figure(self.highest, 10)} {self.internal}"
             raise refuse(
                 f"{quoted(text)} is outside {bounds}",
                 f"check the value and its unit (here {unit})",
@@ -131,10 +131,6 @@ class Quantity:
             return f"write {self.example}, or put the unit in the heading"
         *others, last = (f"{number} {unit}" for unit in self.units)
         return f"write {', '.join(others)} or {last}"
-
-
-def _figure(value: float) -> str:
-    return f"{value:.10g}"
 
 
 def _same(value: float) -> float:

@@ -45,7 +45,7 @@ from reach.stations import (
     Polarisation,
     Surrounding,
 )
-from reach.units import power_in_words
+from reach.units import metres_in_words, power_in_words
 
 
 @dataclass(frozen=True)
@@ -170,7 +170,7 @@ def complete(
             if own_defaults.antenna_height is not None
             else (defaults.antenna_height_m, built_in)
         )
-        note(f"antenna height {height_m:g} m", source)
+        note(f"antenna height {metres_in_words(height_m)}", source)
     power_dbm = given.power
     if power_dbm is None:
         power_dbm, source = (
@@ -200,7 +200,7 @@ def complete(
             note(f"feed line {feed_line.kind or f'loss {feed_line.fixed_loss_db:g} dB'}", of_net)
         else:
             feed_line = defaults.usual_line()
-            length = f"feed line {feed_line.length_m:g} m of {feed_line.kind}"
+            length = f"feed line {metres_in_words(feed_line.length_m)} of {feed_line.kind}"
             note(length if feed_line.length_m else "no feed line", built_in)
 
     def either(own: float | None, net: float | None, what: str) -> float:
@@ -307,5 +307,5 @@ def _feed_line_of(
         note(f"feed line kind {kind.name}", source)
     if length_m is None:
         length_m = defaults.feed_length_m or 5.0
-        note(f"feed line length {length_m:g} m", source)
+        note(f"feed line length {metres_in_words(length_m)}", source)
     return kind.of(length_m)

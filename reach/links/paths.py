@@ -29,7 +29,7 @@ from reach.terrain.clutter import LandCover
 from reach.terrain.profile import ProfileBatch
 from reach.terrain.sampling import profile_chunks
 from reach.terrain.tiles import Terrain
-from reach.units import wavelength_m
+from reach.units import metres_in_words, wavelength_m
 
 FloatArray = NDArray[np.float64]
 
@@ -388,8 +388,9 @@ def _low_antennas(ends: Sequence[tuple[PathEnd, PathEnd]], model: PathLossModel)
             said[end.name] = Note(
                 NoteKind.MODEL,
                 end.name,
-                f"{end.name}: antenna at {end.antenna_height_m:g} m is below the {worked_m:g} m where "
-                f"{model.name} starts; worked at {worked_m:g} m, so the real signal is weaker.",
+                f"{end.name}: antenna at {metres_in_words(end.antenna_height_m)} is below the "
+                f"{metres_in_words(worked_m)} where {model.name} starts; worked at "
+                f"{metres_in_words(worked_m)}, so the real signal is weaker.",
             )
     return tuple(said.values())
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from reach.notes import Note, NoteKind
 from reach.stations import Category, Net, Repeater, Station
-from reach.units import METRES_PER_FOOT, dbm_to_watts
+from reach.units import METRES_PER_FOOT, dbm_to_watts, figure
 
 
 @dataclass(frozen=True)
@@ -55,11 +55,11 @@ def _of(owner: Station | Repeater, usual: _Usual, frequency_mhz: float) -> list[
     if height_m > usual.height_m:
         meant = height_m * METRES_PER_FOOT
         guess = f"; {height_m:.0f} ft would be {meant:.0f} m" if meant <= usual.height_m else ""
-        said.append(f"antenna {height_m:.4g} m above ground{guess}")
+        said.append(f"antenna {figure(height_m, 4)} m above ground{guess}")
     power_w = float(dbm_to_watts(owner.transmit_power_dbm))
     if power_w > 1.001 * usual.power_w:
-        guess = f"; {power_w:.0f} mW would be {power_w / 1000.0:.2g} W" if power_w >= 1000.0 else ""
-        said.append(f"{power_w:,.4g} W{guess}")
+        guess = f"; {power_w:.0f} mW would be {figure(power_w / 1000.0, 2)} W" if power_w >= 1000.0 else ""
+        said.append(f"{figure(power_w, 4)} W{guess}")
     gain_dbi = owner.antenna.gain_dbi_at(frequency_mhz)
     if gain_dbi > usual.gain_dbi:
         said.append(f"an antenna of {gain_dbi:.3g} dBi")

@@ -12,6 +12,7 @@ from reach.errors import OutOfRange
 from reach.machinery.parallel import over_paths
 from reach.stations import Polarisation
 from reach.terrain.profile import ZONE_COASTAL, ZONE_INLAND, ZONE_SEA, Profile, ProfileBatch
+from reach.units import figure, metres_in_words
 
 FloatArray = NDArray[np.float64]
 Number = TypeVar("Number", bound=np.generic)
@@ -132,8 +133,8 @@ def per_path(
         bad = np.flatnonzero(~((values_of >= bounds[0]) & (values_of <= bounds[1])))
         if bad.size:
             raise OutOfRange(
-                f"path {bad[0]}: {name} is {values_of[bad[0]]:g} {unit}; "
-                f"valid: {bounds[0]:g} to {bounds[1]:g} {unit}"
+                f"path {bad[0]}: {name} is {figure(values_of[bad[0]])} {unit}; "
+                f"valid: {figure(bounds[0])} to {figure(bounds[1])} {unit}"
             )
     return values_of
 
@@ -146,8 +147,8 @@ def _check_range(
     if bad.size:
         tail = f"; {advice}" if advice and values[bad[0]] < lowest else ""
         raise OutOfRange(
-            f"path {bad[0]}: {name} is {values[bad[0]]:g} {unit}; "
-            f"{model} is valid from {lowest:g} to {highest:g} {unit}{tail}"
+            f"path {bad[0]}: {name} is {figure(values[bad[0]])} {unit}; "
+            f"{model} is valid from {figure(lowest)} to {figure(highest)} {unit}{tail}"
         )
 
 
@@ -220,12 +221,19 @@ def _fault_of(distance_m: FloatArray, ground_m: FloatArray, clutter_m: FloatArra
     ):
         bad = np.flatnonzero(~((values >= lowest) & (values <= highest)))
         if bad.size:
-            valid = "finite and not negative" if name == "distance" else f"{lowest:g} to {highest:g} m"
-            return f"{name} at point {bad[0]} is {values[bad[0]]:.10g} m; the valid range is {valid}"
+            valid = (
+                "finite and not negative"
+                if name == "distance"
+                else f"{figure(lowest)} to {metres_in_words(highest)}"
+            )
+            return (
+                f"{name} at point {bad[0]} is {metres_in_words(values[bad[0]])}; the valid range is {valid}"
+            )
     if distance_m[0] != 0.0:
-        return f"the first distance is {distance_m[0]:.10g} m; a profile starts at 0 at the transmitter"
+        first = metres_in_words(distance_m[0])
+        return f"the first distance is {first}; a profile starts at 0 at the transmitter"
     point = int(np.flatnonzero(~(np.diff(distance_m) > 0.0))[0]) + 1
     return (
-        f"distance at point {point} is {distance_m[point]:.10g} m after {distance_m[point - 1]:.10g} m; "
-        "distances must ascend"
+        f"distance at point {point} is {metres_in_words(distance_m[point])} after "
+        f"{metres_in_words(distance_m[point - 1])}; distances must ascend"
     )

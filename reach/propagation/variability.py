@@ -71,6 +71,7 @@ from reach.errors import OutOfRange
 from reach.propagation._variability_kernel import normal_cdf_into, time_spreads_into
 from reach.propagation.itm.settings import Climate
 from reach.propagation.itm.variability import TAIL_FACTOR, TAIL_START
+from reach.units import figure, metres_in_words
 
 FloatArray = NDArray[np.float64]
 
@@ -271,7 +272,9 @@ def time_spread(
         bad = np.flatnonzero((values < lowest) | (values > highest) | (values <= 0.0))
         if bad.size:
             bounds = "20 to 20 000 MHz" if name == "frequency" else f"above 0 {unit}"
-            raise OutOfRange(f"{name} {values.flat[bad[0]]:g} {unit} (element {bad[0]}); valid: {bounds}")
+            raise OutOfRange(
+                f"{name} {figure(values.flat[bad[0]])} {unit} (element {bad[0]}); valid: {bounds}"
+            )
     # copied: what numpy broadcasts must not be written to, and says so when compiled code asks
     distance, frequency, h_e1, h_e2 = (np.array(values, order="C").ravel() for values in arrays)
     out = np.empty((3, distance.size))
@@ -294,7 +297,9 @@ def location_sigma_db(
     Source : Rec. ITU-R P.1812-7, 4.7: sigma = u (0.52 + 0.024 f[GHz]) w^0.28.
     """
     if not 50.0 <= cell_m <= 1000.0:
-        raise OutOfRange(f"cell side is {cell_m:.10g} m; location variability is valid from 50 to 1000 m")
+        raise OutOfRange(
+            f"cell side is {metres_in_words(cell_m)}; location variability is valid from 50 to 1000 m"
+        )
     frequency_ghz = np.asarray(frequency_mhz, dtype=np.float64) / 1000.0
     above_m = np.asarray(antenna_height_m, dtype=np.float64) - np.asarray(clutter_height_m, dtype=np.float64)
     u = np.clip(1.0 - above_m / 10.0, 0.0, 1.0)

@@ -23,6 +23,7 @@ from reach.errors import Fault, InputProblem
 from reach.terrain.local_files import GDAL_OPTIONS
 from reach.terrain.opening import void_unwritten
 from reach.terrain.rasters import TileInfo, from_wgs84
+from reach.units import figure
 
 FloatArray = NDArray[np.float64]
 
@@ -109,7 +110,7 @@ class TileReader:
             highest = float(values[too_high].max()) / tile.metres_per_unit
             raise InputProblem(
                 Fault(
-                    f"{highest:g} {tile.unit} (unit from {tile.unit_from}) is higher than any ground",
+                    f"{figure(highest)} {tile.unit} (unit from {tile.unit_from}) is higher than any ground",
                     'if the file is in feet, declare that in it or write elevation_unit = "ft" '
                     "under [terrain] in net.toml; "
                     "if the value marks voids, declare it as nodata (gdal_edit -a_nodata)",

@@ -40,6 +40,7 @@ from reach.terrain.local_files import GDAL_OPTIONS, shown_path
 from reach.terrain.opening import open_raster
 from reach.terrain.profile import ZONE_COASTAL, ZONE_INLAND, ZONE_SEA
 from reach.terrain.rasters import is_latitude_longitude, split_crs
+from reach.units import metres_in_words
 
 FloatArray = NDArray[np.float64]
 
@@ -155,7 +156,7 @@ def class_table(overrides: Iterable[tuple[str | int, float]] = ()) -> dict[int, 
         elif not 0.0 <= height_m <= 200.0:
             faults.append(
                 Fault(
-                    f"{height_m:.10g} m for class {code} is outside 0 to 200 m",
+                    f"{metres_in_words(height_m)} for class {code} is outside 0 to 200 m",
                     "give a height in metres",
                     file="net.toml",
                     column="terrain.clutter_heights_m",

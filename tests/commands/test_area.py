@@ -92,6 +92,75 @@ def test_several_sites_together_and_kept_between_runs(club: Path, reach_here: Ru
     assert again.stdout == done.stdout
 
 
+def test_the_headline_of_several_sites_is_counted_again_from_the_file_alone(
+    club: Path, reach_here: Run, tmp_path: Path
+) -> None:
+    target = tmp_path / "best.tif"
+    done = reach_here(
+        "area", club, "QK3RB", "QK3RA", "QK3CDR", "--radius", "30 km", "--resolution", "200 m",
+        "--geotiff", target, columns=400,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    with rasterio.open(target) as raster:
+        tags = raster.tags()
+        band = dict(zip(raster.descriptions, raster.read(), strict=True))
+        cell_km2 = raster.res[0] * raster.res[1] / 1e6
+    assert float(tags["CELL_M"]) ** 2 / 1e6 == pytest.approx(cell_km2)
+    known_land = (band["land"] == 1.0) & ~np.isnan(band["best_margin"])
+    assert np.count_nonzero(band["land"] == 0.0) > 0  # there is sea, and it must not count
+
+    def km2(cells: np.ndarray) -> str:
+        return f"{np.count_nonzero(known_land & cells) * cell_km2:,.0f} km²"
+
+    served = band["served_by"] >= 1.0
+    share = np.count_nonzero(known_land & served) / np.count_nonzero(known_land)
+    best = ", ".join(
+        f"{call} {km2(band['best_site'] == number)}" for number, call in enumerate(tags["SITES"].split())
+    )
+    *others, last = tags["SITES"].split()
+    rebuilt = (
+        f"A handheld in the hand works {', '.join(others)} or {last} "
+        f"from {share:.0%} of the known land within {tags['RADIUS_KM']} km of any of them ({km2(served)}): "
+        f"{km2(band['served_by'] >= 2.0)} has two or more, {km2(band['served_by'] == 0.0)} has none."
+    )
+    assert tags["HEADLINE"] == rebuilt
+    first, second = done.stdout.splitlines()[:2]
+    assert (first, second.strip()) == (rebuilt, f"Best served by: {best}.")
+    assert "served_by >= 1" in tags["FIGURES"] and "land = 1" in tags["FIGURES"]
+
+
+def test_outlines_tell_land_from_sea(club: Path, reach_here: Run, tmp_path: Path) -> None:
+    done = reach_here(
+        "area", club, "QK3RA", "--radius", "30 km", "--resolution", "200 m", "--kind", "mobile",
+        "--kml", tmp_path / "a.kml", "--geojson", tmp_path / "a.geojson", "--json", tmp_path / "a.json",
+        "--geotiff", tmp_path / "a.tif",
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    figures = json.loads((tmp_path / "a.json").read_text(encoding="utf-8"))["answers"]["sites"][0]["figures"]
+    assert figures["served_sea_km2"] > 10.0
+    found = json.loads((tmp_path / "a.geojson").read_text(encoding="utf-8"))["features"]
+    works = [f["properties"] for f in found if f["properties"]["readability"] >= 3]
+    assert sum(one["land_km2"] for one in works) == pytest.approx(figures["served_km2"], abs=0.01)
+    assert sum(one["sea_km2"] for one in works) == pytest.approx(figures["served_sea_km2"], abs=0.01)
+    placemarks = ElementTree.parse(tmp_path / "a.kml").iter("{http://www.opengis.net/kml/2.2}Placemark")
+    names = [mark[0].text or "" for mark in placemarks]
+    said = [re.fullmatch(r".*, R(\d): ([\d,.]+) km² of land(?: and ([\d,.]+) km² of sea)?", n) for n in names]
+    assert said and all(said)
+    land_km2, sea_km2 = (
+        sum(float((one[part] or "0").replace(",", "")) for one in said if one and int(one[1]) >= 3)
+        for part in (2, 3)
+    )
+    assert land_km2 == pytest.approx(figures["served_km2"], abs=0.2)  # each is rounded to a tenth
+    assert sea_km2 == pytest.approx(figures["served_sea_km2"], abs=0.2)
+    with rasterio.open(tmp_path / "a.tif") as raster:
+        band = dict(zip(raster.descriptions, raster.read(), strict=True))
+        tags = raster.tags()
+    works_here = (band["talk_in_margin"] >= 0.0) & (band["talk_out_margin"] >= 0.0)
+    known_land = (band["land"] == 1.0) & ~np.isnan(band["chance"])
+    share = np.count_nonzero(known_land & works_here) / np.count_nonzero(known_land)
+    assert tags["HEADLINE"].startswith(f"A mobile works QK3RA from {share:.0%} of the ")
+
+
 def test_a_member_on_simplex(club: Path, reach_here: Run) -> None:
     done = reach_here("area", club, "QK3CDR", *QUICK, "--kind", "base", "--json", "-")
     assert done.returncode == 0, done.stderr

@@ -22,7 +22,7 @@ def said(row: str) -> str:
     [
         ("QK1A,base,41,-38,150,50,,", "150 ft would be 46 m"),
         ("QK1A,mobile,41,-38,6,50,,", "antenna 6 m above ground; 6 ft would be 2 m, for a car?"),
-        ("QK1A,base,41,-38,10,5000,,", "5,000 W; 5000 mW would be 5 W"),
+        ("QK1A,base,41,-38,10,5000,,", "5000 W; 5000 mW would be 5 W"),
         ("QK1A,portable,41,-38,1.5,50,handheld whip,", "50 W, for a handheld?"),
         ("QK1A,base,41,-38,10,50,40 dBi,", "an antenna of 40 dBi"),
         ("QK1A,base,41,-38,10,50,,RG-58 150 m", "lost in the feed line"),

@@ -11,6 +11,7 @@ from reach.coverage.sweep.grid import radius_in_cells
 from reach.errors import OutOfRange, ReachError
 from reach.geodesy import METRES_PER_DEGREE
 from reach.stations import Position
+from reach.units import length_in_words
 
 # measured with every output written (share of pages held in common counted once), 0.01 to 11 million cells:
 PROGRAM_BYTES = 400_000_000  # 390 MB with all libraries loaded
@@ -87,13 +88,13 @@ def check_memory(sites: Sequence[Position], *, radius_m: float, cell_m: float, w
     fix = "free some first: the program alone takes most of that"
     if left > 0.0:
         larger_m = _rounded_up(cell_m * (cells / left) ** 0.5)
-        fix = f"take cells of {larger_m:.10g} m"
+        fix = f"take cells of {length_in_words(larger_m)}"
         nearer_m = _radius_that_fits_m(sites, left, radius_m=radius_m, cell_m=cell_m, workers=workers)
         if nearer_m is not None:
-            fix += f", or a radius of {nearer_m / 1000.0:g} km"
+            fix += f", or a radius of {length_in_words(nearer_m)}"
     raise ReachError(
-        f"{radius_m / 1000.0:g} km on {cell_m:.10g} m cells takes about {megabytes(needed)}, and "
-        f"{megabytes(available)} is free; {fix}."
+        f"{length_in_words(radius_m)} on {length_in_words(cell_m)} cells takes about "
+        f"{megabytes(needed)}, and {megabytes(available)} is free; {fix}."
     )
 
 

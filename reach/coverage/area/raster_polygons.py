@@ -27,6 +27,11 @@ class GradePolygon:
     polygons: list[Rings]
     land_km2: float | None = None
 
+    @property
+    def sea_km2(self) -> float:
+        """Area that is not land; NaN where that was not asked."""
+        return float("nan") if self.land_km2 is None else self.area_km2 - self.land_km2
+
 
 def grade_polygons(
     readability: NDArray[np.integer[Any]],

@@ -31,6 +31,7 @@ from reach.inputs.search_area import SiteLimits
 from reach.stations import Position
 from reach.terrain.clutter import LandCover
 from reach.terrain.tiles import Terrain
+from reach.units import length_in_words, metres_in_words
 
 BoolArray = NDArray[np.bool_]
 FloatArray = NDArray[np.float64]
@@ -160,7 +161,10 @@ def search_grid(
         cell size that would.
     """
     if not SMALLEST_CELL_M <= cell_m <= LARGEST_CELL_M:
-        raise OutOfRange(f"a cell of {cell_m:.10g} m; valid: {SMALLEST_CELL_M:g} to {LARGEST_CELL_M:g} m")
+        raise OutOfRange(
+            f"a cell of {length_in_words(cell_m)}; valid: {length_in_words(SMALLEST_CELL_M)} to "
+            f"{length_in_words(LARGEST_CELL_M)}"
+        )
     latitudes = [p.latitude_deg for p in outline]
     longitudes = [p.longitude_deg for p in outline]
     centre = Position((min(latitudes) + max(latitudes)) / 2.0, (min(longitudes) + max(longitudes)) / 2.0)
@@ -201,8 +205,8 @@ def _check_memory(cells: int, cell_m: float) -> None:
     if available is not None and needed > available * SHARE_USED:
         fits_m = math.ceil(cell_m * math.sqrt(needed / (available * SHARE_USED)))
         raise ReachError(
-            f"the search area on {cell_m:.10g} m cells takes about {megabytes(needed)}, and "
-            f"{megabytes(available)} is free; take cells of {fits_m:.10g} m, or a smaller area."
+            f"the search area on {length_in_words(cell_m)} cells takes about {megabytes(needed)}, and "
+            f"{megabytes(available)} is free; take cells of {length_in_words(fits_m)}, or a smaller area."
         )
 
 
@@ -226,7 +230,7 @@ def candidate_cells(grid: SearchGrid, limits: SiteLimits) -> Candidates:
     tests: list[tuple[str, BoolArray]] = []
     for place in limits.around:
         east, north = grid.place_m(place.position)
-        words = f"within {_length(place.distance_m)} of {place.name}"
+        words = f"within {length_in_words(place.distance_m)} of {place.name}"
         tests.append((words, grid.distance_m(east, north) <= place.distance_m))
     if limits.inside:
         tests.append(("inside the polygon", polygon_cells(grid, limits.inside)))
@@ -238,7 +242,7 @@ def candidate_cells(grid: SearchGrid, limits: SiteLimits) -> Candidates:
     elevation = grid.elevation_m
     known = ~np.isnan(elevation)
     if not wanted.any():
-        raise NoPlan(_nothing_left("in the area searched", tests))
+        raise NoPlan(_nothing_left("in the area searched", tests, wanted))
     share = float(np.count_nonzero(wanted & ~known) / np.count_nonzero(wanted))
     if share == 1.0:
         raise NoPlan(
@@ -247,9 +251,9 @@ def candidate_cells(grid: SearchGrid, limits: SiteLimits) -> Candidates:
         )
     tests += [("on known ground", known), ("out of the sea", ~sea_cells(elevation))]
     if limits.lowest_m is not None:
-        tests.append((f"at {limits.lowest_m:.10g} m or higher", elevation >= limits.lowest_m))
+        tests.append((f"at {metres_in_words(limits.lowest_m)} or higher", elevation >= limits.lowest_m))
     if limits.highest_m is not None:
-        tests.append((f"at {limits.highest_m:.10g} m or lower", elevation <= limits.highest_m))
+        tests.append((f"at {metres_in_words(limits.highest_m)} or lower", elevation <= limits.highest_m))
     if limits.steepest_deg is not None:
         tests.append(
             (f"no steeper than {limits.steepest_deg:g} degrees", slope_deg(grid) <= limits.steepest_deg)
@@ -258,12 +262,15 @@ def candidate_cells(grid: SearchGrid, limits: SiteLimits) -> Candidates:
     for _, passed in tests:
         mask &= passed
     if not mask.any():
-        raise NoPlan(_nothing_left("to put a site in", tests))
+        raise NoPlan(_nothing_left("to put a site in", tests, wanted & known & ~sea_cells(elevation)))
     return Candidates(mask, share)
 
 
-def _nothing_left(what: str, tests: Sequence[tuple[str, BoolArray]]) -> str:
-    """Which single limit to relax, with how many cells that would leave; else the limits that leave none."""
+def _nothing_left(what: str, tests: Sequence[tuple[str, BoolArray]], land: BoolArray) -> str:
+    """Which single limit to relax, with how many cells that would leave; else the limits that leave none.
+
+    land : known ground of the area searched; where there is none, no limit is to blame.
+    """
     helps = []
     for skipped in range(len(tests)):
         left = np.ones(tests[0][1].shape, dtype=np.bool_)
@@ -277,15 +284,13 @@ def _nothing_left(what: str, tests: Sequence[tuple[str, BoolArray]]) -> str:
     if helps:
         return f"no cell is left {what} ({asked}); relax {' or '.join(helps)}."
     empty = [f'"{words}"' for words, passed in tests if not passed.any()]
-    if '"out of the sea"' in empty:
-        return f"no cell is left {what} ({asked}); there is only sea: search somewhere else."
+    tested = dict(tests)
+    if "out of the sea" in tested and not land.any():
+        rest = ", and ground beyond the elevation tiles" if not tested["on known ground"].all() else ""
+        return f"no cell is left {what} ({asked}); there is only sea{rest}: search somewhere else."
     if empty:
         return f"no cell is left {what} ({asked}); nothing at all is {' or '.join(empty)}: relax that first."
     return f"no cell is left {what} ({asked}); no single one of these helps: relax two or more."
-
-
-def _length(metres: float) -> str:
-    return f"{metres / 1000.0:,.10g} km" if metres >= 1000.0 else f"{metres:g} m"
 
 
 def slope_deg(grid: SearchGrid) -> NDArray[np.float32]:

@@ -17,6 +17,7 @@ from reach.errors import Fault, InputProblem, MissingTerrain, OutOfRange
 from reach.stations import Position
 from reach.terrain.clutter import LandCover
 from reach.terrain.tiles import Terrain
+from reach.units import length_in_words
 
 LONGEST_GAP_M = 200.0  # voids up to this across are filled, as along single paths
 SHORTEST_RADIUS_CELLS = 3
@@ -96,15 +97,19 @@ def radius_in_cells(*, radius_m: float, cell_m: float) -> int:
     Raises : OutOfRange for a radius or cell out of range, or a radius of only a few cells.
     """
     if not SMALLEST_CELL_M <= cell_m <= LARGEST_CELL_M:
-        raise OutOfRange(f"a cell of {cell_m:.10g} m; valid: {SMALLEST_CELL_M:g} to {LARGEST_CELL_M:g} m")
+        raise OutOfRange(
+            f"a cell of {length_in_words(cell_m)}; valid: {length_in_words(SMALLEST_CELL_M)} to "
+            f"{length_in_words(LARGEST_CELL_M)}"
+        )
     if not 0.0 < radius_m <= LARGEST_RADIUS_M:
         raise OutOfRange(
-            f"a radius of {radius_m:.10g} m; valid: above 0, up to {LARGEST_RADIUS_M / 1000.0:g} km"
+            f"a radius of {length_in_words(radius_m)}; valid: above 0, up to "
+            f"{length_in_words(LARGEST_RADIUS_M)}"
         )
     cells = math.ceil(radius_m / cell_m - 1e-9)
     if cells < SHORTEST_RADIUS_CELLS:
         raise OutOfRange(
-            f"a radius of {radius_m:.10g} m is only {cells} cells of {cell_m:.10g} m; "
+            f"a radius of {length_in_words(radius_m)} is only {cells} cells of {length_in_words(cell_m)}; "
             "widen it or take smaller cells"
         )
     return cells

@@ -17,6 +17,7 @@ from reach.propagation.models import LandSight, PathLossModel
 from reach.propagation.p1812.model import P1812Settings
 from reach.propagation.typical_land.model import HIGHEST_LAND_M, Cover, TypicalLandModel
 from reach.stations import Polarisation
+from reach.units import figure
 
 if TYPE_CHECKING:
     pass
@@ -110,9 +111,8 @@ class AreaPath:
         )
         for name, value, lowest, highest, unit in limits:
             if not lowest <= value <= highest:
-                raise OutOfRange(
-                    f"{name} {value:g} {unit}; valid: {lowest:g} to {highest:g} {unit}".replace("  ", " ")
-                )
+                valid = f"{figure(lowest)} to {figure(highest)} {unit}".rstrip()
+                raise OutOfRange(f"{f'{name} {figure(value)} {unit}'.rstrip()}; valid: {valid}")
 
 
 def path_model(path: AreaPath) -> PathLossModel:

@@ -13,7 +13,7 @@ from reach.links.s_meter import s_reading
 from reach.links.sayings import chance_in_words, margin_in_words
 from reach.propagation.clearance import PathClearance
 from reach.stations import Category, Channel, Net
-from reach.units import METRES_PER_MILE
+from reach.units import METRES_PER_MILE, metres_in_words
 from reach.visible import visible
 
 MINUS = "\N{MINUS SIGN}"
@@ -95,7 +95,7 @@ def quality_words(*, margin_db: float, chance: float, received_dbm: float, frequ
 
 def height_words(height_m: float) -> str:
     """'8 m', '1.5 m', '12.2 m': to a tenth, the same wherever a height is said."""
-    return f"{round(height_m, 1):g} m"
+    return metres_in_words(round(height_m, 1))
 
 
 def distance_words(distance_m: float) -> str:

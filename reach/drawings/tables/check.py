@@ -16,7 +16,7 @@ from reach.inputs.locators import locator_of
 from reach.inputs.planning import WEEKDAYS
 from reach.lists import counted, named
 from reach.stations import Repeater, Station
-from reach.units import power_in_words
+from reach.units import metres_in_words, power_in_words
 
 WIDTH_FOR_ALL = 104  # columns of text from which the table of members is whole
 
@@ -61,9 +61,9 @@ def _members_and_channels(found: CheckAnswer) -> list[str]:
 def _elevation(found: CheckAnswer) -> list[str]:
     lines, tiles = [], found.tiles
     if tiles.count:
-        size = f"{tiles.finest_m:.3g} m"
+        size = metres_in_words(round(tiles.finest_m, 1))
         if tiles.coarsest_m > 1.05 * tiles.finest_m:
-            size += f" to {tiles.coarsest_m:.3g} m"
+            size += f" to {metres_in_words(round(tiles.coarsest_m, 1))}"
         lines.append(f"Elevation: {counted(tiles.count, 'tile')}, {size} from point to point.")
     needed = named(found.needed_cells, most=MOST_NAMED) or "none"
     lines.append(f"Elevation cells needed (one degree, by south-west corner): {needed}.")

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from reach.errors import NoPlan
 from reach.plans.optimiser.stages import StagedModel, StageProof
 from reach.plans.sites.patterns import Patterns, Words, maximal, members_of
+from reach.units import length_in_words
 
 FloatArray = NDArray[np.float64]
 
@@ -115,8 +116,8 @@ def best_cover(
         order = np.argsort(-worth, kind="stable")
         return SitesTogether(tuple(places[i] for i in order), value, tuple(model.proofs))
     raise NoPlan(
-        f"{count} sites at least {apart_m / 1000.0:g} km apart could not be settled in {MOST_SOLVES} rounds; "
-        "ask for fewer sites or a smaller distance between them."
+        f"{count} sites at least {length_in_words(apart_m)} apart could not be settled in {MOST_SOLVES} "
+        "rounds; ask for fewer sites or a smaller distance between them."
     )
 
 

@@ -23,6 +23,7 @@ from reach.propagation.smooth_earth import P1812
 from reach.propagation.variability import location_sigma_db
 from reach.stations import Polarisation
 from reach.terrain.profile import Profile, ProfileBatch
+from reach.units import figure
 
 FloatArray = NDArray[np.float64]
 
@@ -66,7 +67,9 @@ class P1812Settings:
             ("distance to the coast in km", self.rx_coast_km or 0.0, 0.0, 20_000.0),
         ):
             if not lowest <= value <= highest:
-                raise OutOfRange(f"{name} is {value:g}; p1812 is valid from {lowest:g} to {highest:g}")
+                raise OutOfRange(
+                    f"{name} is {figure(value)}; p1812 is valid from {figure(lowest)} to {figure(highest)}"
+                )
 
     @property
     def radius_km(self) -> float:
@@ -97,8 +100,8 @@ def short_path_warnings(inputs: PathInputs, model: str) -> tuple[tuple[int, str]
     return tuple(
         (
             int(path),
-            f"path of {inputs.length_km[path]:.3g} km is shorter than the {SHORTEST_KM:g} km {model} starts "
-            "at: free space and diffraction only",
+            f"path of {figure(inputs.length_km[path], 3)} km is shorter than the {SHORTEST_KM:g} km {model} "
+            "starts at: free space and diffraction only",
         )
         for path in np.flatnonzero(inputs.length_km < SHORTEST_KM)
     )

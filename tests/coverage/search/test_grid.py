@@ -169,5 +169,16 @@ def test_ground_that_is_not_known_or_under_water_is_left_out_and_told() -> None:
     assert found.mask.sum() == 1000
     with pytest.raises(NoPlan, match="outside the elevation tiles"):
         candidate_cells(grid_on(np.full((20, 20), np.nan)), SiteLimits())
-    with pytest.raises(NoPlan, match="no cell is left to put a site in"):
-        candidate_cells(grid_on(np.zeros((20, 20))), SiteLimits())
+
+
+def test_only_sea_is_said_so_and_nothing_to_relax() -> None:
+    sea = np.zeros((46, 56))
+    with pytest.raises(NoPlan, match="there is only sea: search somewhere else") as refused:
+        candidate_cells(grid_on(sea), SiteLimits())
+    assert "relax" not in str(refused.value)
+    with pytest.raises(NoPlan, match="there is only sea: search somewhere else"):
+        candidate_cells(grid_on(sea), limits(lowest_m=900.0, steepest_deg=5.0))
+    sea[:, :28] = np.nan
+    with pytest.raises(NoPlan, match="only sea, and ground beyond the elevation tiles: search") as refused:
+        candidate_cells(grid_on(sea), SiteLimits())
+    assert "relax" not in str(refused.value)

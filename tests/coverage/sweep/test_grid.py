@@ -93,10 +93,10 @@ def test_small_voids_are_filled_and_large_ones_are_not() -> None:
         (0.0, 30.0, "radius of 0 m"),
         (-5.0, 30.0, "radius of -5 m"),
         (float("nan"), 30.0, "radius of nan"),
-        (2e6, 30.0, r"radius of 2000000 m; valid: above 0, up to 500 km"),
+        (2e6, 30.0, "radius of 2000 km; valid: above 0, up to 500 km"),
         (50.0, 30.0, "only 2 cells"),
         (5000.0, 0.0, "cell of 0 m"),
-        (5000.0, 5000.0, "cell of 5000 m"),
+        (5000.0, 5000.0, "cell of 5 km"),
     ],
 )
 def test_senseless_radii_and_cells_are_refused(radius_m: float, cell_m: float, words: str) -> None:

@@ -37,7 +37,7 @@ def test_geojson_holds_shapes_grades_and_areas(outlines: tuple[GradePolygon, ...
     clear, weak = document["features"]
     assert clear["properties"] == {
         "title": TITLE, "grade": "clear", "readability": 5, "area_km2": 12.346, "land_km2": 10.0,
-        "caution": CAUTION,
+        "sea_km2": 2.345, "caution": CAUTION,
     }  # fmt: skip
     assert weak["properties"]["grade"] == "weak" and "land_km2" not in weak["properties"]
     assert shape(clear["geometry"]).area == pytest.approx(0.25**2 + 0.125**2)
@@ -49,8 +49,8 @@ def test_kml_holds_shapes_grades_and_colours(outlines: tuple[GradePolygon, ...])
     assert root.findtext("k:Document/k:name", namespaces=KML) == TITLE
     assert root.findtext("k:Document/k:description", namespaces=KML) == CAUTION
     clear, weak = root.findall("k:Document/k:Placemark", KML)
-    assert clear.findtext("k:name", namespaces=KML) == (
-        "clear, R5: 10.0 km\u00b2 of land, 2.3 km\u00b2 of sea"
+    assert (
+        clear.findtext("k:name", namespaces=KML) == "clear, R5: 10.0 km\u00b2 of land and 2.3 km\u00b2 of sea"
     )
     assert weak.findtext("k:name", namespaces=KML) == "weak, R2: 80.0 km\u00b2"
     assert len(clear.findall("k:MultiGeometry/k:Polygon", KML)) == 2
