@@ -10,7 +10,7 @@ from reach.coverage.search.member_layer import SearchModel, SiteChannels
 from reach.inputs.locators import coordinates_and_locator
 from reach.inputs.portable_kit import relay_words
 from reach.plans.sites.cautions import PORTABLE_MAST, VISIT
-from reach.plans.sites.portable_sites import EVERY_CELL, Goal, LinkTask, SitePlan
+from reach.plans.sites.portable_sites import Goal, LinkTask, SitePlan
 from reach.plans.sites.site_links import SiteLinks
 from reach.plans.sites.strongest import expected_heard
 from reach.stations import Net, Station
@@ -50,26 +50,54 @@ def sites_headline(
 
 
 def sites_basis(
-    net: Net, plan: SitePlan, *, relay: Station, channels: SiteChannels, threshold: str, cell_m: float
+    net: Net,
+    plan: SitePlan,
+    *,
+    proof: Sequence[str],
+    relay: Station,
+    channels: SiteChannels,
+    threshold: str,
+    cell_m: float,
 ) -> tuple[str, ...]:
-    """What the answer rests on and what it does not know."""
+    """What the answer rests on and what it does not know. proof : as proof_words."""
     return (
         f"The relay: {relay_words(relay)}; {channels.words}; a link counts at {threshold}.",
-        f"Searched {plan.candidates:,} cells of {length_in_words(cell_m)}: {search_words(net)}; {_worked(plan)} "
-        "Sea is left out, lakes are not known.",
+        f"Searched {plan.candidates:,} cells of {length_in_words(cell_m)}: {search_words(net)}; "
+        "the strongest were then worked path by path. Sea is left out, lakes are not known.",
+        " ".join(proof),
         VISIT,
         PORTABLE_MAST,
     )
 
 
-def _worked(plan: SitePlan) -> str:
-    """How far the choice holds by the net's own model, path by path."""
-    if plan.candidates <= EVERY_CELL and not plan.together:
-        return "every one of them was then worked path by path."
-    return (
-        "the strongest of them were then worked path by path, and the best of those are shown: "
-        "a cell the search puts a little lower may be as good."
-    )
+def proof_words(plan: SitePlan, linked: Sequence[str], *, asked: int, worked: int) -> tuple[str, ...]:
+    """What is proven of a choice of sites, and what is not.
+
+    linked : wanted members it links, path by path. asked : how many relays. worked : cells worked path by
+    path.
+    """
+    total = len(plan.task.wanted)
+    if len(linked) == total:
+        return (f"Proven: nothing links more, for all {total} are linked.",)
+    if plan.every_cell and asked == 1:
+        return (
+            f"Proven: each of the {plan.candidates:,} cells was worked path by path; none links more than "
+            f"{len(linked)} of {total}.",
+        )
+    none = f"no {asked} of them together link" if asked > 1 else "none links"
+    if plan.counted_best:
+        counted = (
+            f"Proven by the search's count only: of {plan.candidates:,} cells {none} more than "
+            f"{plan.best_count} of {total}."
+        )
+    else:
+        counted = (
+            f"Not proven: by the search's count {plan.best_count} of {total} are linked, and the time ran "
+            f"out before it was known that {none} more."
+        )
+    rest = f"{worked:,} cells were" if worked > 1 else "one cell was"
+    here = f", where this choice links {len(linked)}" if len(linked) != plan.best_count else ""
+    return (counted, f"Not proven path by path{here}: only {rest} worked so, and another may link more.")
 
 
 def search_words(net: Net) -> str:
@@ -95,12 +123,12 @@ def lost_warnings(sites: Sequence[SiteLinks], *, threshold: str) -> tuple[str, .
     )
 
 
-def plan_warnings(plan: SitePlan, *, asked: int) -> tuple[str, ...]:
+def plan_warnings(plan: SitePlan, *, used: int, asked: int) -> tuple[str, ...]:
     """Fewer relays than asked for, and a choice not proven best."""
     fewer: tuple[str, ...] = ()
-    if plan.together and len(plan.together) < asked:
+    if used < asked:
         fewer = (
-            f"{asked} relays were asked for; more than {len(plan.together)} would link nobody else "
+            f"{asked} relays were asked for; more than {used} would link nobody else "
             "within the limits given.",
         )
     unproven = [proof.words for proof in plan.proofs[:1] if not proof.proven]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from reach.answers.open_net import OpenNet
 from reach.answers.record import Answer
@@ -13,6 +13,7 @@ from reach.answers.site_words import (
     area_warnings,
     lost_warnings,
     plan_warnings,
+    proof_words,
     sites_basis,
     sites_headline,
 )
@@ -47,9 +48,10 @@ from reach.plans.sites.site_links import (
     SiteLinks,
     hang_together,
     stand_apart,
+    survey_each_site,
     survey_sites,
 )
-from reach.plans.sites.strongest import expected_heard, rank_of, strongest_choice
+from reach.plans.sites.strongest import expected_heard, grown_choice, rank_of, strongest_choice
 from reach.stations import Channel, Net, Station
 
 
@@ -108,6 +110,7 @@ class SitesFigures:
     candidate_cells: int
     distinct_sets: int
     proofs_of_search: tuple[str, ...]
+    proof: tuple[str, ...]
     expected_heard: float
     net_control: str
     sites: tuple[SiteRecord, ...]
@@ -117,7 +120,8 @@ class SitesFigures:
 class SitesAnswer(Answer):
     """task : who was to be linked; linked : those who are, path by path. chosen : the sites to use, others :
     those that would do instead. layer : whom a relay in each cell reaches; threshold : when a link counts.
-    control : who would be net control on simplex, '' for nobody.
+    control : who would be net control on simplex, '' for nobody. proof : what is proven of the choice and
+    what is not.
     """
 
     task: LinkTask
@@ -130,6 +134,7 @@ class SitesAnswer(Answer):
     threshold: str
     layer: MemberLayer
     control: str
+    proof: tuple[str, ...]
 
     @property
     def missed(self) -> tuple[str, ...]:
@@ -155,6 +160,7 @@ class SitesAnswer(Answer):
             candidate_cells=self.plan.candidates,
             distinct_sets=self.plan.patterns,
             proofs_of_search=tuple(proof.words for proof in self.plan.proofs),
+            proof=self.proof,
             expected_heard=round(expected_heard(self.task, self.chosen), 3),
             net_control=self.control,
             sites=(
@@ -198,11 +204,14 @@ def sites(
     plan = plan_sites(
         layer, candidates, task, count=aim.together, tie=aim.tie, apart_m=aim.apart_m, singles=aim.ranked
     )
-    chosen, others = _worked(opened, plan, relay, channels, rules.threshold, aim, watch)
+    chosen, others, worked = _worked(opened, plan, relay, channels, rules.threshold, aim, watch)
     control = _control(opened, listen, rules, watch)
     linked = linked_by(task, [site.works for site in chosen])
     threshold = rules.threshold.words
-    basis = sites_basis(net, plan, relay=relay, channels=channels, threshold=threshold, cell_m=area.cell_m)
+    proof = proof_words(plan, linked, asked=aim.together, worked=worked)
+    basis = sites_basis(
+        net, plan, proof=proof, relay=relay, channels=channels, threshold=threshold, cell_m=area.cell_m
+    )
     return SitesAnswer(
         net=net,
         headline=sites_headline(task, chosen, linked, control=control),
@@ -213,7 +222,7 @@ def sites(
             opened.of_places,
             area_warnings(candidates),
             lost_warnings([*chosen, *others], threshold=threshold),
-            plan_warnings(plan, asked=aim.together),
+            plan_warnings(plan, used=len(chosen), asked=aim.together),
         ),
         rows=_rows([*chosen, *others]),
         task=task,
@@ -226,6 +235,7 @@ def sites(
         threshold=threshold,
         layer=layer,
         control=control,
+        proof=proof,
     )
 
 
@@ -260,47 +270,39 @@ def _worked(
     rule: MarginRule,
     aim: SiteAim,
     watch: Watch,
-) -> tuple[tuple[SiteLinks, ...], tuple[SiteLinks, ...]]:
-    """The sites to use and those that would do instead: all that could be, path by path by the net's own
-    model, the strongest of those that link the most first.
+) -> tuple[tuple[SiteLinks, ...], tuple[SiteLinks, ...], int]:
+    """The sites to use, those that would do instead, and how many cells were worked: all that could be, path
+    by path by the net's own model, the strongest of those that link the most first.
     """  # fmt: skip
-    first = plan.together or plan.singles[:1]
-    rows = [(own, *(c for c in row if c != own)) for own, row in zip(first, plan.contenders)]
-    every = tuple(dict.fromkeys((*itertools.chain(*rows), *plan.singles)))
-    if not plan.together:  # one alone may be any of those worked
-        rows = [every]
+    rows = [(own, *(c for c in row if c != own)) for own, row in zip(plan.together, plan.contenders)]
+    every = tuple(dict.fromkeys((*itertools.chain(*rows), *plan.singles, *plan.alone)))
     with watch("sites path by path") as progress:
-        worked = survey_sites(
-            every,
-            [f"site {i}" for i in range(len(every))],
-            relay, channels, rule, opened.net, opened.terrain, progress=progress,
-        )  # fmt: skip
+        worked = survey_each_site(every, relay, channels, rule, opened.net, opened.terrain, progress=progress)
     by_cell = {site.site.cell: site for site in worked}
     tie = plan.tie
 
     def allowed(choice: Sequence[SiteLinks]) -> bool:
         return stand_apart(choice, aim.apart_m) and (tie is Tie.NONE or hang_together(plan.task, choice))
 
-    chosen = strongest_choice(plan.task, [[by_cell[site.cell] for site in row] for row in rows], allowed)
+    chosen = grown_choice(plan.task, worked, allowed, count=aim.together)
+    if rows:
+        of_search = strongest_choice(
+            plan.task, [[by_cell[site.cell] for site in row] for row in rows], allowed
+        )
+        if rank_of(plan.task, of_search) >= rank_of(plan.task, chosen):
+            chosen = of_search
     ranked = sorted(worked, key=lambda site: rank_of(plan.task, [site]), reverse=True)
     others: list[SiteLinks] = []
     for site in ranked:
-        if len(others) + (0 if plan.together else 1) >= aim.ranked:
+        if len(others) + (0 if aim.together > 1 else 1) >= aim.ranked:
             break
         if stand_apart([site, *chosen, *others], INSTEAD_APART_M):
             others.append(site)
     names = [*(f"site {i}" for i in range(1, len(chosen) + 1))]
     names += [f"alternative {i}" for i in range(1, len(others) + 1)]
-    own = {site.name: name for site, name in zip((*chosen, *others), names)}
-    final = tuple(
-        replace(
-            site,
-            name=own[site.name],
-            other_sites=tuple(sorted(own[other] for other in site.other_sites if other in own)),
-        )
-        for site in (*chosen, *others)
-    )
-    return final[: len(chosen)], final[len(chosen) :]
+    shown = [site.site for site in (*chosen, *others)]
+    final = survey_sites(shown, names, relay, channels, rule, opened.net, opened.terrain)
+    return final[: len(chosen)], final[len(chosen) :], len(worked)
 
 
 def _control(opened: OpenNet, channel: Channel, rules: RelayRules, watch: Watch) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -29,7 +29,7 @@ from reach.propagation.models import LandSight, PathLossModel
 from reach.propagation.path_kind import kind_sigma_db
 from reach.propagation.typical_land.model import Cover
 from reach.propagation.variability import SigmaParts, chance_of_working
-from reach.stations import Channel, Net, Polarisation
+from reach.stations import Channel, Net, Polarisation, Station
 from reach.terrain.clutter import LandCover
 from reach.terrain.tiles import Terrain
 
@@ -42,12 +42,14 @@ def survey_simplex(
     channel: Channel,
     *,
     known: SimplexNetwork | None = None,
+    wanted: Callable[[Station, Station], bool] | None = None,
     progress: Progress | None = None,
 ) -> SimplexNetwork:
     """Every pair of stations both ways on a simplex channel.
 
-    known : a network on this channel surveyed on the same terrain, of this net with other stations or with
+    known : a network on this channel surveyed whole on the same terrain, of this net with other stations or with
     stations changed; paths it holds are taken from it, and its warnings are not said again.
+    wanted : the pairs to survey, in the net's order; the others have NaN levels and chance 0. None for all.
 
     One path loss per pair serves both directions (the models are reciprocal); all else differs.
     Internet-linked members, and those without a radio for the band, stay in the order with NaN levels and
@@ -60,15 +62,20 @@ def survey_simplex(
     stations = tuple(counted_once(station, model.sees) for station in net.stations)
     n = len(stations)
     on_air = [i for i, s in enumerate(stations) if s.has_radio_path and works_on(s, channel.frequency_mhz)]
-    pairs = [(i, j) for k, i in enumerate(on_air) for j in on_air[k + 1 :]]
+    pairs = [
+        (i, j)
+        for k, i in enumerate(on_air)
+        for j in on_air[k + 1 :]
+        if wanted is None or wanted(net.stations[i], net.stations[j])
+    ]
     path_ends = [path_end(station) for station in stations]
     held = known_paths(known, net, channel, model, path_ends, pairs)
-    wanted = pairs if held is None else [pairs[at] for at in held.to_survey.tolist()]
+    to_survey = pairs if held is None else [pairs[at] for at in held.to_survey.tolist()]
     paths = survey_net_paths(
         net,
         terrain,
         model,
-        [(path_ends[i], path_ends[j]) for i, j in wanted],
+        [(path_ends[i], path_ends[j]) for i, j in to_survey],
         frequencies_mhz=[channel.frequency_mhz],
         polarisation=channel.polarisation,
         progress=progress,

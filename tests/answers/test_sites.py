@@ -28,7 +28,7 @@ from reach.links.repeater_survey import survey_repeater
 from reach.machinery.progress import Progress
 from reach.plans.relays.rules import rules_of
 from reach.plans.sites.portable_sites import Goal, Site, linked_by
-from reach.plans.sites.site_links import survey_sites
+from reach.plans.sites.site_links import survey_each_site, survey_sites
 from reach.plans.sites.strongest import rank_of
 from reach.stations import Position
 
@@ -188,3 +188,56 @@ def test_every_spot_gets_in_on_its_own_path(opened: OpenNet, driven: SpotsAnswer
                 for link in (member.talk_in, member.talk_out)
             ]
             assert min(spare) == pytest.approx(place.spare_db, abs=1e-6) and place.spare_db >= 0.0
+
+
+def test_sites_worked_apart_from_each_other_have_the_same_links(opened: OpenNet, pair: SitesAnswer) -> None:
+    rule = rules_of(opened.folder.planning).threshold
+    places = [site.site for site in pair.shown]
+    found = survey_each_site(places, pair.relay, pair.channels, rule, opened.net, opened.terrain)
+    for one, other in zip(found, pair.shown, strict=True):
+        assert one.works == other.works and one.other_sites == ()
+        assert [(a.call_sign, a.talk_in.margin_db, a.talk_out.margin_db) for a in one.links] == [
+            (b.call_sign, b.talk_in.margin_db, b.talk_out.margin_db) for b in other.links
+        ]
+
+
+def test_a_larger_area_never_links_fewer_nor_two_relays_fewer_than_one(opened: OpenNet) -> None:
+    """Circles one inside the other, over the step from every cell worked to the strongest only."""
+    linked: dict[int, list[int]] = {1: [], 2: []}
+    for within in ("1200 m", "2 km", "3 km", "5 km", "9 km"):
+        area = read_area(TypedArea(resolution="400 m", near="QK3ELM", within=within), opened.net)
+        for together, counts in linked.items():
+            found = sites(opened, aim=SiteAim(together=together), area=area)
+            counts.append(len(found.linked))
+    assert linked[1] == sorted(linked[1]) and linked[2] == sorted(linked[2])
+    assert all(two >= one for one, two in zip(linked[1], linked[2]))
+    assert linked[1][-1] > linked[1][0]
+
+
+def test_what_is_proven_of_a_choice_is_said_and_what_is_not(opened: OpenNet) -> None:
+    area = read_area(TypedArea(resolution="400 m", near="QK3ELM", within="2 km"), opened.net)
+    every = sites(opened, area=area)
+    (said,) = every.proof
+    cells, most = len(every.plan.alone), len(every.linked)
+    assert said == (
+        f"Proven: each of the {cells} cells was worked path by path; none links more than {most} of 24."
+    )
+    assert cells == every.plan.candidates <= 240 and said in every.assumed
+    area = read_area(TypedArea(resolution="400 m", near="QK3ELM", within="5 km"), opened.net)
+    pair = sites(opened, aim=SiteAim(together=2), area=area)
+    of_count, of_paths = pair.proof
+    assert of_count == (
+        f"Proven by the search's count only: of {pair.plan.candidates:,} cells no 2 of them together "
+        f"link more than {pair.plan.best_count} of 24."
+    )
+    assert of_paths.startswith("Not proven path by path") and "another may link more" in of_paths
+    assert pair.figures.proof == pair.proof
+    text = " ".join(terminal_text(*sites_screen(pair), width=160).split())
+    assert of_count in text and of_paths in text
+
+
+def test_nothing_better_than_all_is_proven_at_once(opened: OpenNet) -> None:
+    area = read_area(TypedArea(resolution="300 m", near="QK3ALD", within="3 km"), opened.net)
+    found = sites(opened, aim=SiteAim(Goal.NAMED, named=("QK3ALD", "QK3ELM")), area=area)
+    assert len(found.linked) == 2
+    assert found.proof == ("Proven: nothing links more, for all 2 are linked.",)

@@ -1,8 +1,8 @@
 """Cells of a search area on one grid that every member shares, and which of them a site may stand in.
 
-The grid lies in an azimuthal equidistant plane centred on the area. Within 100 km of the centre its scale is
-true to 4 parts in 100,000 and a geodesic leaves its straight line by under 3 m, far below a cell: sweeps from
-anywhere in it may treat the plane as flat ground with true distances.
+The grid lies in an azimuthal equidistant plane centred on the members. Within 100 km of the centre its scale
+is true to 4 parts in 100,000 and a geodesic leaves its straight line by under 3 m, far below a cell: sweeps
+from anywhere in it may treat the plane as flat ground with true distances.
 """
 
 from __future__ import annotations
@@ -156,6 +156,8 @@ def search_grid(
 ) -> SearchGrid:
     """Ground for a search: the box round `outline`, widened by margin_m, and the ground out to the members.
 
+    The plane is centred on the members, so that areas searched for the same members share their cells: a
+    larger one holds those of a smaller one.
     land_cover : what stands on it, where a raster says so.
     Raises : OutOfRange for a cell size out of range; ReachError when it would not fit into memory, naming a
         cell size that would.
@@ -165,10 +167,8 @@ def search_grid(
             f"a cell of {length_in_words(cell_m)}; valid: {length_in_words(SMALLEST_CELL_M)} to "
             f"{length_in_words(LARGEST_CELL_M)}"
         )
-    latitudes = [p.latitude_deg for p in outline]
-    longitudes = [p.longitude_deg for p in outline]
-    centre = Position((min(latitudes) + max(latitudes)) / 2.0, (min(longitudes) + max(longitudes)) / 2.0)
-    east, north = to_plane(centre, longitudes, latitudes)
+    centre = _middle(members or outline)
+    east, north = to_plane(centre, [p.longitude_deg for p in outline], [p.latitude_deg for p in outline])
     left = math.floor((float(east.min()) - margin_m) / cell_m)
     right = max(math.ceil((float(east.max()) + margin_m) / cell_m), left + 1)
     bottom = math.floor((float(north.min()) - margin_m) / cell_m)
@@ -198,6 +198,13 @@ def search_grid(
         columns=int(right - left),
         cover_m=None if land_cover is None else cover_window_m(land_cover, terrain, box, crs, cell_m),
     )
+
+
+def _middle(places: Sequence[Position]) -> Position:
+    """The middle of the smallest box round some places."""
+    latitudes = [p.latitude_deg for p in places]
+    longitudes = [p.longitude_deg for p in places]
+    return Position((min(latitudes) + max(latitudes)) / 2.0, (min(longitudes) + max(longitudes)) / 2.0)
 
 
 def _check_memory(cells: int, cell_m: float) -> None:

@@ -53,7 +53,7 @@ __all__ = [
 
 
 MOST_CONTENDERS = 60  # sets worked path by path for each site to use
-EVERY_CELL = 150  # up to so many cells a single site is sought in every one of them, path by path
+EVERY_CELL = 240  # up to so many cells a single site is sought in every one of them, path by path
 
 
 class Goal(Enum):
@@ -139,9 +139,11 @@ class SitePlan:
     once, () when only one was asked for; linked : what they do for the goal, members.
     candidates : cells searched; patterns : distinct sets of members among them; proofs : of `together`, as
     the search counts.
-    contenders : for each site to use, the strongest cell of every other set that would do as well (or,
-    alone, would link up to two fewer) by the search: what the net's own model may put before it.
+    contenders : for each site to use together, the strongest cell of every other set that would do as well
+    by the search: what the net's own model may put before it. alone : the cells that one site may stand in,
+    those that link most by the search first.
     tie : whether several sites had to hang together.
+    every_cell : whether `alone` is all the cells searched, so that the net's own model decides by itself.
     """
 
     task: LinkTask
@@ -152,7 +154,19 @@ class SitePlan:
     patterns: int
     proofs: tuple[StageProof, ...]
     contenders: tuple[tuple[Site, ...], ...] = ()
+    alone: tuple[Site, ...] = ()
     tie: Tie = Tie.NONE
+    every_cell: bool = False
+
+    @property
+    def best_count(self) -> int:
+        """The most wanted members the cells searched can link, as the search counts."""
+        return round(self.proofs[0].value) if self.proofs else self.singles[0].counts
+
+    @property
+    def counted_best(self) -> bool:
+        """Whether nothing that was searched links more, as the search counts: a single site always."""
+        return all(proof.proven for proof in self.proofs[:1])
 
 
 def plan_sites(
@@ -206,7 +220,7 @@ def plan_sites(
     members = members_of(useful.words, len(weights))
     together: tuple[Site, ...] = ()
     proofs: tuple[StageProof, ...] = ()
-    rivals = [np.flatnonzero(worth >= worth.max() - 2.0)]
+    rivals: list[NDArray[np.int64]] = []
     if count > 1:
         cover = best_cover(
             useful, weights, count=count, tie=tie, apart_m=apart_m, east_m=east_m, north_m=north_m
@@ -219,8 +233,16 @@ def plan_sites(
         tuple(site(int(strongest[k])) for k in _strongest_first(sets, worth, useful.quality_db[strongest]))
         for sets in rivals
     )
-    if count == 1 and useful.cells.size <= EVERY_CELL:
-        contenders = (tuple(site(candidate) for candidate in range(useful.cells.size)),)
+    every_cell = cells.size <= EVERY_CELL
+    if every_cell:
+        place = {int(cell): candidate for candidate, cell in enumerate(useful.cells)}
+        alone = tuple(
+            site(place[cell]) if cell in place else _idle_site(layer, cell) for cell in cells.tolist()
+        )
+    else:
+        of_sets = strongest[_strongest_first(np.arange(len(useful)), worth, useful.quality_db[strongest])]
+        first = _first_cells(worth[useful.pattern_of], useful.quality_db)
+        alone = tuple(site(candidate) for candidate in dict.fromkeys([*of_sets.tolist(), *first.tolist()]))
     return SitePlan(
         task=task,
         singles=best,
@@ -230,8 +252,25 @@ def plan_sites(
         patterns=len(every),
         proofs=proofs,
         contenders=contenders,
+        alone=alone,
         tie=tie,
+        every_cell=every_cell,
     )
+
+
+def _first_cells(worth: NDArray[np.float64], quality_db: NDArray[np.float32]) -> NDArray[np.int64]:
+    """At most EVERY_CELL candidates: those that link most, then those whose weakest is strongest."""
+    levels = np.unique(worth)[::-1]
+    at_least = np.cumsum([np.count_nonzero(worth == level) for level in levels])
+    lowest = levels[min(int(np.searchsorted(at_least, EVERY_CELL)), levels.size - 1)]
+    among = np.flatnonzero(worth >= lowest)
+    return among[np.lexsort((among, -quality_db[among], -worth[among]))][:EVERY_CELL]
+
+
+def _idle_site(layer: MemberLayer, cell: int) -> Site:
+    """A cell that does nothing for the goal, as the search counts."""
+    elevation_m = float(layer.grid.elevation_m.ravel()[cell])
+    return Site(cell, layer.grid.position(cell), elevation_m, layer.reached(cell), 0, -np.inf)
 
 
 def _as_good(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -58,6 +58,35 @@ class SiteLinks:
         return tuple(link.call_sign for link in self.links if link.works)
 
 
+SITES_AT_ONCE = 100  # the matrices of a survey grow with the square of its stations
+
+
+def survey_each_site(
+    sites: Sequence[Site],
+    station: Station,
+    channels: SiteChannels,
+    rule: MarginRule,
+    net: Net,
+    terrain: Terrain,
+    *,
+    progress: Progress | None = None,
+) -> tuple[SiteLinks, ...]:
+    """Every member against every site, as survey_sites, but no site against another. Raises : as there."""
+    found: list[SiteLinks] = []
+    members = frozenset(s.call_sign for s in net.stations)
+    for start in range(0, len(sites), SITES_AT_ONCE):
+        some = sites[start : start + SITES_AT_ONCE]
+
+        def wanted(one: Station, other: Station) -> bool:
+            return (one.call_sign in members) is not (other.call_sign in members)
+
+        names = [f"site {start + k}" for k in range(len(some))]
+        found += _surveyed(some, names, station, channels, rule, net, terrain, wanted=wanted)
+        if progress is not None:
+            progress(len(found), len(sites))
+    return tuple(found)
+
+
 def survey_sites(
     sites: Sequence[Site],
     names: Sequence[str],
@@ -75,14 +104,24 @@ def survey_sites(
 
     Raises : MissingTerrain, OutOfRange.
     """
+    return _surveyed(sites, names, station, channels, rule, net, terrain, progress=progress)
+
+
+def _surveyed(
+    sites: Sequence[Site], names: Sequence[str], station: Station, channels: SiteChannels, rule: MarginRule,
+    net: Net, terrain: Terrain, *, wanted: Callable[[Station, Station], bool] | None = None,
+    progress: Progress | None = None,
+) -> tuple[SiteLinks, ...]:  # fmt: skip
     members = tuple(s for s in net.stations if s.has_radio_path)
     put = tuple(
         replace(station, call_sign=name.upper(), position=site.position) for name, site in zip(names, sites)
     )
     wider = replace(net, stations=(*members, *put))
-    listening = survey_simplex(wider, terrain, channels.listen, progress=progress)
+    listening = survey_simplex(wider, terrain, channels.listen, wanted=wanted, progress=progress)
     talking = (
-        survey_simplex(wider, terrain, channels.talk, progress=progress) if channels.is_pair else listening
+        survey_simplex(wider, terrain, channels.talk, wanted=wanted, progress=progress)
+        if channels.is_pair
+        else listening
     )
     found = []
     for name, site, own in zip(names, sites, put):
@@ -107,7 +146,10 @@ def survey_sites(
                 tuple(
                     other_name
                     for other_name, other in zip(names, put)
-                    if other is not own and not channels.is_pair and _both(listening, own, other, rule)
+                    if wanted is None
+                    and other is not own
+                    and not channels.is_pair
+                    and _both(listening, own, other, rule)
                 ),
             )
         )

@@ -62,3 +62,24 @@ def strongest_choice(
                 if (own := rank_of(task, choice)) > rank and allowed(choice):
                     best, rank, better = choice, own, True
     return best
+
+
+def grown_choice(
+    task: LinkTask,
+    sites: Sequence[SiteLinks],
+    allowed: Callable[[Sequence[SiteLinks]], bool],
+    *,
+    count: int,
+) -> tuple[SiteLinks, ...]:
+    """The best single site, then one more after the other as long as each makes the choice better.
+
+    So that several never link fewer than one of the same sites does. Ties : the site given first.
+    """
+    best: tuple[SiteLinks, ...] = (max(sites, key=lambda site: rank_of(task, [site])),)
+    while len(best) < count:
+        wider = [choice for site in sites if allowed(choice := (*best, site))]
+        more = max(wider, key=lambda choice: rank_of(task, choice), default=best)
+        if rank_of(task, more) <= rank_of(task, best):
+            break
+        best = more
+    return best

@@ -333,3 +333,38 @@ def test_the_nearest_spot_is_the_nearest_of_all(seed: int, east: float, north: f
         assert spots[0].comfortable.distance_m == pytest.approx(far[roomy].min(), abs=0.2)
     else:
         assert spots[0].comfortable is None
+
+
+@settings(max_examples=60, deadline=None)
+@given(layer=layers(), count=st.integers(1, 3), tie=st.sampled_from(Tie), seed=st.integers(0, 2**32 - 1))
+def test_a_larger_area_never_counts_fewer(layer: MemberLayer, count: int, tie: Tie, seed: int) -> None:
+    """Boxes one inside the other over the same cells: each holds what the smaller one held."""
+    rng = np.random.default_rng(seed)
+    rows, columns = layer.grid.shape
+    task = LinkTask(Goal.MOST, layer.call_signs)
+    top, left = int(rng.integers(rows)), int(rng.integers(columns))
+    best = 0
+    for wider in range(max(rows, columns)):
+        mask = np.zeros((rows, columns), dtype=np.bool_)
+        mask[max(top - wider, 0) : top + wider + 1, max(left - wider, 0) : left + wider + 1] = True
+        try:
+            plan = plan_sites(layer, Candidates(mask, 0.0), task, count=count, tie=tie)
+        except NoPlan:
+            assert best == 0
+            continue
+        assert plan.counted_best and plan.best_count == len(plan.linked) >= best
+        best = plan.best_count
+
+
+def test_few_cells_are_all_to_be_worked_even_those_that_count_for_nothing() -> None:
+    reached = np.zeros((2, 1, 9), dtype=np.bool_)
+    reached[:, 0, 4] = True
+    few = plan_sites(
+        layer_of(reached), everywhere(layer_of(reached)), LinkTask(Goal.MOST, ("QK3A00", "QK3A01"))
+    )
+    assert few.every_cell and [site.cell for site in few.alone] == list(range(9))
+    wide = np.ones((2, 20, 30), dtype=np.bool_)
+    wide[1, 5:] = False
+    many = plan_sites(layer_of(wide), everywhere(layer_of(wide)), LinkTask(Goal.MOST, ("QK3A00", "QK3A01")))
+    assert not many.every_cell and 240 <= len(many.alone) < 600
+    assert {site.cell for site in many.alone} >= set(range(150))  # both are linked there
