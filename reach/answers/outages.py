@@ -70,7 +70,7 @@ def case_of(cases: Sequence[Case], letter: str) -> Case:
     for case in cases:
         if case.letter == letter.strip().upper():
             return case
-    known = ", ".join(f"{case.letter} ({case.plan.outage.words.lower()})" for case in cases)
+    known = ", ".join(f"{case.letter} ({case.plan.outage.words})" for case in cases)
     raise InputProblem(Fault(f'"{letter}" is no case of this plan', f"choose one of: {known}"))
 
 

@@ -25,11 +25,21 @@ def unknown_name(name: str, known: Iterable[str], *, what: str, net: Net) -> Inp
     return InputProblem(Fault(f'"{name}" is no {what} of {net.name}', fix))
 
 
+def _check_there(net: Net, call_sign: str) -> None:
+    """Raises : InputProblem for a member who is left out for tonight."""
+    call = call_sign.strip().upper()
+    if call in net.away:
+        raise InputProblem(
+            Fault(f"{call} is away tonight", "name somebody who is there, or do not leave it out")
+        )
+
+
 def find_station(net: Net, call_sign: str) -> Station:
-    """The member with that call sign, any case. Raises : InputProblem."""
+    """The member with that call sign, any case. Raises : InputProblem, for one who is away as well."""
     try:
         return net.station(call_sign.strip())
     except KeyError:
+        _check_there(net, call_sign)
         known = (station.call_sign for station in net.stations)
         raise unknown_name(call_sign, known, what="member", net=net) from None
 
@@ -53,11 +63,12 @@ def find_repeaters(net: Net, call_signs: Sequence[str]) -> tuple[Repeater, ...]:
 
 
 def find_party(net: Net, call_sign: str) -> Station | Repeater:
-    """The member or repeater with that call sign, any case. Raises : InputProblem."""
+    """The member or repeater with that call sign, any case. Raises : InputProblem, for one away as well."""
     parties: list[Station | Repeater] = [*net.stations, *net.repeaters]
     for party in parties:
         if party.call_sign == call_sign.strip().upper():
             return party
+    _check_there(net, call_sign)
     known = (party.call_sign for party in parties)
     raise unknown_name(call_sign, known, what="member or repeater", net=net)
 

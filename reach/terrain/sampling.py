@@ -339,6 +339,12 @@ def _missing_text(
     )
     others = len(gaps) - 1
     more = f" ({others} more path{'s lack' if others > 1 else ' lacks'} ground too)" if others else ""
+    if gap.at_m == 0.0:
+        return (
+            f"path {tx} to {rx}: no elevation where {tx} stands, at {gap.latitude_deg:.5f}, "
+            f"{gap.longitude_deg:.5f}{more}; add tiles that cover {', '.join(missing_cells_of(gaps))}, or "
+            "correct the position."
+        )
     return (
         f"path {tx} to {rx}: no elevation {gap.at_m / 1000.0:.1f} km along "
         f"({gap.length_m / 1000.0:.1f} km in all), at {gap.latitude_deg:.5f}, {gap.longitude_deg:.5f}{more}; "

@@ -316,7 +316,9 @@ def loss_cells(
     ground_m = room.take("ground", (bottom - top, right - left))
     over_tasks(shift_rows, ground_m.shape[0], grid.ground_m, top, left, down - row, across - column, ground_m)
     if math.isnan(float(ground_m[row - top, column - left])):
-        raise MissingTerrain(f"{who}: no elevation where it stands; add a tile that covers it.")
+        raise MissingTerrain(
+            f"{who}: no elevation where it stands; add a tile that covers it, or correct its position."
+        )
     far_row = max(row - block_rows.start, block_rows.stop - 1 - row)
     far_column = max(column - block_columns.start, block_columns.stop - 1 - column)
     radius = max(3, math.ceil(math.hypot(far_row, far_column)) + 1)

@@ -57,7 +57,7 @@ def rank_controls(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES) ->
     """
     graph = reach_graph(network, rules.threshold)
     if len(graph) < 2:
-        raise too_few(graph)
+        raise too_few(graph, network.net.away)
     willing = may_control(network, graph, rules)
     if not willing.any():
         if rules.control_candidates:

@@ -16,12 +16,14 @@ Each station, a relay too, answers to one relay or to net control, so the ways f
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from reach.errors import NoPlan
 from reach.links.network import SimplexNetwork
+from reach.lists import named
 from reach.plans.graph.reachability import BoolArray, ReachGraph, components, reach_graph
 from reach.plans.graph.routes import best_relay, best_way, relays_needed
 from reach.plans.optimiser.stages import StageProof
@@ -32,6 +34,7 @@ from reach.plans.relays.near_fix import LeftOut, SingleChange, left_out_stations
 from reach.plans.relays.rules import DEFAULT_RULES, RelayRules, may_control, relays_under, taken_out
 from reach.plans.relays.standby import fewest_standbys
 
+MOST_AWAY = 6  # call signs of who is away, in a sentence
 _MOST_NAMED = 6  # stations the sentence names before it only counts them
 
 
@@ -177,7 +180,7 @@ def plan_relays(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES, *, c
     """
     graph = reach_graph(network, rules.threshold)
     if len(graph) < 2:
-        raise too_few(graph)
+        raise too_few(graph, network.net.away)
     if control.upper() in graph.no_radio:
         raise NoPlan(
             f"{control.upper()} has no radio path (it is linked over the internet), so it cannot be net"
@@ -215,9 +218,14 @@ def plan_relays(network: SimplexNetwork, rules: RelayRules = DEFAULT_RULES, *, c
     )
 
 
-def too_few(graph: ReachGraph) -> NoPlan:
-    """What to say when fewer than two stations are on the air."""
+def too_few(graph: ReachGraph, away: Sequence[str] = ()) -> NoPlan:
+    """What to say when fewer than two stations are on the air. away : members left out for tonight."""
     who = f"only one station ({graph.call_signs[0]})" if len(graph) else "no station"
+    if away:
+        return NoPlan(
+            f"without {named(away, most=MOST_AWAY)} {who} has a radio path; a net needs two. Leave fewer "
+            "members out."
+        )
     return NoPlan(f"{who} has a radio path; a net needs two. Add stations to the roster.")
 
 
