@@ -47,8 +47,8 @@ def survey_simplex(
 ) -> SimplexNetwork:
     """Every pair of stations both ways on a simplex channel.
 
-    known : a network on this channel surveyed whole on the same terrain, of this net with other stations or with
-    stations changed; paths it holds are taken from it, and its warnings are not said again.
+    known : a network on this channel surveyed whole on the same terrain, of this net with other stations or
+    with stations changed; paths it holds are taken from it, and its warnings are not said again.
     wanted : the pairs to survey, in the net's order; the others have NaN levels and chance 0. None for all.
 
     One path loss per pair serves both directions (the models are reciprocal); all else differs.
