@@ -70,8 +70,13 @@ def case_of(cases: Sequence[Case], letter: str) -> Case:
     for case in cases:
         if case.letter == letter.strip().upper():
             return case
-    known = ", ".join(f"{case.letter} ({case.plan.outage.words})" for case in cases)
+    known = ", ".join(f"{case.letter} ({_inside(case.plan.outage.words)})" for case in cases)
     raise InputProblem(Fault(f'"{letter}" is no case of this plan', f"choose one of: {known}"))
+
+
+def _inside(words: str) -> str:
+    """Words to stand inside a sentence; a call sign at their start stays as it is."""
+    return words if words[:2].isupper() else words[:1].lower() + words[1:]
 
 
 def case_letter(index: int) -> str:
