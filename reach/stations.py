@@ -304,6 +304,11 @@ class Net:
         """The member with that call sign (case-insensitive); KeyError when there is none."""
         return self._by_call_sign[call_sign.upper()]
 
+    @property
+    def names(self) -> dict[str, str]:
+        """Call sign -> name of every member."""
+        return {station.call_sign: station.name for station in self.stations}
+
     @cached_property
     def _by_call_sign(self) -> dict[str, Station]:
         """Plans ask by the ten thousand, in nets of hundreds; of two of a name, the first."""

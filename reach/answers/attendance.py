@@ -11,7 +11,7 @@ from reach.answers.record import Answer
 from reach.answers.rules import AS_WRITTEN, chosen_rules
 from reach.answers.sheet import Sheet
 from reach.answers.surveys import simplex_paths
-from reach.answers.turns import club_turns
+from reach.answers.turns import club_turns, fit_for_nets
 from reach.errors import InputProblem, NoPlan
 from reach.learning.attendance import WEIGHT_NETS, Attendance, Attending
 from reach.lists import counted, named
@@ -131,7 +131,8 @@ def _club_turns(opened: OpenNet, came: Attendance, watch: Watch) -> dict[datetim
     found: dict[datetime.date, str] = {}
     days = sorted(came.controls)
     try:
-        turns = club_turns(opened, start=days[0], until=days[-1], watch=watch)
+        fit = fit_for_nets(opened, watch=watch)
+        turns = club_turns(opened.folder.nets, fit, start=days[0], until=days[-1])
     except (NoPlan, InputProblem):  # nobody willing, or no net in that time: no rota says whose turn it was
         return {}
     for one in turns:
@@ -142,7 +143,7 @@ def _club_turns(opened: OpenNet, came: Attendance, watch: Watch) -> dict[datetim
 
 
 def _rows(opened: OpenNet, came: Attendance) -> Sheet:
-    names = {station.call_sign: station.name for station in opened.learned.net.stations}
+    names = opened.learned.net.names
     columns = ("station", "name", "member", "came", "nets", "last", "expected", "through")
     members = sorted(came.members, key=lambda one: (-one.expected, one.call_sign))
     return Sheet(

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from reach.answers.control import RotaWish, refuse_after
 from reach.answers.open_net import OpenNet
 from reach.answers.record import Answer
 from reach.answers.rules import AS_WRITTEN, RuleChoice
 from reach.answers.sheet import Cell, Sheet
-from reach.answers.turns import club_turns, fit_for
+from reach.answers.turns import club_turns, fit_for_nets
 from reach.inputs.nets import ClubNet
 from reach.links.assumed import assumed_in_short, assumed_notes
 from reach.lists import counted
@@ -36,17 +35,12 @@ class ClubRotaAnswer(Answer):
     turns: tuple[NetTurn, ...]
     fit: dict[str, tuple[str, ...]]
 
-    @property
-    def names(self) -> dict[str, str]:
-        """Call sign -> name of every member."""
-        return {station.call_sign: station.name for station in self.net.stations}
-
     def club_net(self, name: str) -> ClubNet:
         """The net of that name."""
         return next(one for one in self.nets if one.name == name)
 
     @property
-    def figures(self) -> Any:
+    def figures(self) -> ClubRotaFigures:
         """As Answer.figures."""
         return ClubRotaFigures(self.headline, self.fit, tuple(self.rows.rows))
 
@@ -56,15 +50,12 @@ def club_rota(
 ) -> ClubRotaAnswer:
     """Who controls the coming nets of a club with several, each ranked on its own channel and repeater.
 
-    Raises : as `club_turns`; InputProblem for a wish to go on after somebody.
+    Raises : as `fit_for_nets`, `club_turns`; InputProblem for a wish to go on after somebody.
     """
     refuse_after(wish)
     net, nets = opened.net, opened.folder.nets
-    turns = club_turns(
-        opened, start=wish.start, until=wish.until, count=wish.nets, share=wish.share, choice=choice,
-        watch=watch,
-    )  # fmt: skip
-    fit = {one.name: fit_for(opened, one, share=wish.share, choice=choice, watch=watch) for one in nets}
+    fit = fit_for_nets(opened, share=wish.share, choice=choice, watch=watch)
+    turns = club_turns(nets, fit, start=wish.start, until=wish.until, count=wish.nets)
     return ClubRotaAnswer(
         net=net,
         headline=_headline(turns, nets),

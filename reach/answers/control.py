@@ -11,7 +11,7 @@ from reach.answers.rules import AS_WRITTEN, RuleChoice, chosen_rules
 from reach.answers.sheet import Cell, Sheet
 from reach.answers.surveys import simplex_paths
 from reach.answers.tonight import tonight_headline
-from reach.answers.turns import club_turns
+from reach.answers.turns import club_turns, fit_for_nets
 from reach.errors import Fault, InputProblem
 from reach.inputs.lookup import find_channel, find_station
 from reach.inputs.planning import Schedule
@@ -60,11 +60,6 @@ class ControlAnswer(Answer):
     share: float
 
     @property
-    def names(self) -> dict[str, str]:
-        """Call sign -> name of every member."""
-        return {station.call_sign: station.name for station in self.net.stations}
-
-    @property
     def not_in_turn(self) -> tuple[str, ...]:
         """Who is willing, but hears too little to take turns; in rank order."""
         taking_turns = {choice.call_sign for choice in fit_for_control(self.controls, share=self.share)}
@@ -95,7 +90,8 @@ def control(
     rules = chosen_rules(opened.folder, choice)
     if opened.folder.nets:
         refuse_after(wish)
-    last = find_station(net, wish.last).call_sign if wish.last else ""
+    everybody = (opened.folder.whole or opened.folder).net  # whoever led last may be away tonight
+    last = find_station(everybody, wish.last).call_sign if wish.last else ""
     dates: tuple[datetime.datetime, ...] = ()
     if schedule is not None:
         dates = net_dates(schedule, start=wish.start, count=wish.nets, until=wish.until)
@@ -103,9 +99,8 @@ def control(
     controls = rank_controls(network, rules)
     meeting = opened.folder.meeting
     if meeting is not None:
-        of_club = club_turns(
-            opened, start=wish.start, until=dates[-1].date(), share=wish.share, choice=choice, watch=watch
-        )
+        fit = fit_for_nets(opened, share=wish.share, choice=choice, watch=watch)
+        of_club = club_turns(opened.folder.nets, fit, start=wish.start, until=dates[-1].date())
         turns = tuple(one.turn for one in of_club if one.net == meeting.name)
     else:
         first = net_number(schedule, dates[0].date()) if schedule is not None and dates else 0

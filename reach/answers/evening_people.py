@@ -41,7 +41,7 @@ class WhoIs:
 
 def names_of(evening: Evening, net: Net) -> Mapping[str, str]:
     """Call sign -> name, of members and of those named tonight."""
-    return {station.call_sign: station.name for station in net.stations} | dict(evening.names)
+    return net.names | dict(evening.names)
 
 
 def likely_ones(opened: OpenNet, came: Attendance) -> tuple[LikelyOne, ...]:

@@ -10,10 +10,10 @@ from pathlib import Path
 from reach.answers.coming import who_came, with_expected
 from reach.answers.learned import Basis, Learned
 from reach.errors import Fault, InputProblem
-from reach.inputs.equipment_cells import did_you_mean
 from reach.inputs.net_folder import NetFolder, read_net_folder
 from reach.learning.attendance import Attendance
 from reach.links.misplaced import misplaced
+from reach.lists import did_you_mean_or
 from reach.propagation.choose import AUTO, MODEL_NAMES
 from reach.reports.store import stored_reports
 from reach.stations import Net
@@ -94,5 +94,5 @@ def model_fault(net: Net) -> Fault | None:
     names = (AUTO, *MODEL_NAMES)
     if net.model in names:
         return None
-    fix = did_you_mean(net.model, names, otherwise=f"write one of: {', '.join(names)}")
+    fix = did_you_mean_or(net.model, names, otherwise=f"write one of: {', '.join(names)}")
     return Fault(f'"{net.model}" is not a path-loss model', fix, file="net.toml", key="net.model")

@@ -14,7 +14,7 @@ from reach.answers.repeater_net import RepeaterNet, repeater_net
 from reach.answers.rules import AS_WRITTEN, RuleChoice, chosen_rules
 from reach.answers.surveys import repeater_paths, simplex_paths
 from reach.answers.tonight import tonight_headline
-from reach.answers.turns import club_turns, turn_of
+from reach.answers.turns import club_turns, fit_for_nets, turn_of
 from reach.errors import Fault, InputProblem
 from reach.inputs.lookup import find_channel, find_repeater, find_station
 from reach.inputs.net_folder import NetFolder
@@ -238,7 +238,8 @@ def _by_rota(
     folder = opened.folder
     if folder.meeting is not None:
         day = start.date()
-        of_club = club_turns(opened, start=day, until=day, choice=choice, watch=watch)
+        fit = fit_for_nets(opened, choice=choice, watch=watch)
+        of_club = club_turns(folder.nets, fit, start=day, until=day)
         found = turn_of(of_club, folder.meeting.name, day)
         assert found is not None  # the start is one of that net's dates
         return found.turn

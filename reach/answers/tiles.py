@@ -11,8 +11,7 @@ from pathlib import Path
 from reach.errors import Fault, InputProblem, OutputProblem
 from reach.files import Existing, write_text
 from reach.geodesy import METRES_PER_DEGREE
-from reach.inputs.equipment_cells import did_you_mean
-from reach.lists import named
+from reach.lists import did_you_mean_or, named
 from reach.machinery.progress import Watch, unwatched
 from reach.stations import Net
 from reach.terrain.credits import CREDITS_FILE, with_credit
@@ -100,7 +99,7 @@ def tiles_work(
     known = source_named(source)
     if known is None:
         names = [one.name for one in SOURCES]
-        fix = did_you_mean(source, names, otherwise=f"write one of: {', '.join(names)}")
+        fix = did_you_mean_or(source, names, otherwise=f"write one of: {', '.join(names)}")
         raise InputProblem(Fault(f'"{source}" is no source known here', fix, column="--source"))
     check_address(server or known.server)
     box = needed_box(net, around_m=around_m)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from reach.answers.open_net import OpenNet
@@ -50,21 +50,27 @@ def fit_for(
     return tuple(c.call_sign for c in ranked if c.call_sign in works)
 
 
+def fit_for_nets(
+    opened: OpenNet, *, share: float = 0.8, choice: RuleChoice = AS_WRITTEN, watch: Watch
+) -> dict[str, tuple[str, ...]]:
+    """The same for each of the club's nets, by its name. Raises : as `fit_for`."""
+    nets = opened.folder.nets
+    return {one.name: fit_for(opened, one, share=share, choice=choice, watch=watch) for one in nets}
+
+
 def club_turns(
-    opened: OpenNet,
+    nets: Sequence[ClubNet],
+    fit: Mapping[str, tuple[str, ...]],
     *,
     start: datetime.date,
     until: datetime.date | None = None,
     count: int | None = None,
-    share: float = 0.8,
-    choice: RuleChoice = AS_WRITTEN,
-    watch: Watch,
 ) -> tuple[NetTurn, ...]:
     """Turns of all the club's nets from a day on, until another or so many; in order of time.
 
-    Raises : as `fit_for`; InputProblem when there is no net at all in that time.
+    fit : as `fit_for_nets`. Raises : InputProblem when there is no net at all in that time; NoPlan for a net
+    with nobody fit.
     """
-    nets = opened.folder.nets
     most = count or _MOST_A_YEAR
     coming = sorted(
         day for one in nets for day in dates_from(one.schedule, start=start, count=most, until=until)
@@ -79,9 +85,8 @@ def club_turns(
             )
         )
     meetings = [
-        Meeting(one.name, day, fit)
+        Meeting(one.name, day, fit[one.name])
         for one in nets
-        for fit in (fit_for(opened, one, share=share, choice=choice, watch=watch),)
         for day in _dates(one, year_begins(start), coming[-1].date())
     ]
     turns = shared_turns(meetings)

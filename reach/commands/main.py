@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import importlib
 import sys
 import traceback
@@ -13,6 +12,7 @@ from reach import __version__
 from reach.commands.interrupts import STATUS, WORDS, Interrupts
 from reach.commands.speaking import abandon_output, finish_streams, prepare_streams, warn
 from reach.errors import InputProblem, ReachError
+from reach.lists import did_you_mean
 from reach.visible import visible
 
 # name -> one-line help, in the order shown; the module reach.commands.<name> holds `command`
@@ -59,8 +59,7 @@ class LazyCommands(click.Group):
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         if args and not args[0].startswith("-") and args[0] not in COMMANDS:
-            near = difflib.get_close_matches(args[0].lower(), COMMANDS, n=1, cutoff=0.6)
-            fix = f"did you mean {near[0]}?" if near else f"there are {', '.join(COMMANDS)}"
+            fix = did_you_mean(args[0], COMMANDS, otherwise=f"there are {', '.join(COMMANDS)}")
             ctx.fail(f'No such command "{args[0]}"; {fix}')
         return super().resolve_command(ctx, args)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -10,6 +9,7 @@ from reach.errors import Fault, InputProblem
 from reach.geodesy import distance_and_bearing
 from reach.inputs.locators import looks_like_locator, parse_position
 from reach.inputs.quantities import quoted
+from reach.lists import did_you_mean_or
 from reach.stations import Antenna, Position
 
 SAME_PLACE_M = 10.0
@@ -29,11 +29,10 @@ def aimed(antenna: Antenna, position: Position, places: Mapping[str, Position]) 
     if target is None and looks_like_locator(name):
         target = parse_position(name)
     if target is None:
-        close = difflib.get_close_matches(name, sorted(places), n=1, cutoff=0.6)
         otherwise = "write degrees, a call sign of this net, a locator, rotates or unknown"
         raise _fault(
             f"{quoted(name)} is neither a call sign of this net nor a direction",
-            f"did you mean {close[0]}? If not, {otherwise}" if close else otherwise,
+            did_you_mean_or(name, places, otherwise=otherwise),
         )
     distance_m, bearing_deg = distance_and_bearing(
         from_latitude_deg=position.latitude_deg,

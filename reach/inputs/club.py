@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -23,6 +22,7 @@ from reach.inputs.reports import STORE_FILE
 from reach.inputs.roster import ROSTER_FILE, RosterRules, read_roster
 from reach.inputs.settings import NET_FILE, TABLES, Settings, read_settings
 from reach.inputs.station_fields import MEMBER_COLUMNS, EquipmentFields
+from reach.lists import did_you_mean, nearest
 from reach.stations import (
     Aim,
     Category,
@@ -151,8 +151,8 @@ def read_tables(folder: Path) -> FolderTables:
     found = Findings()
     for name in settings.tables:
         if name not in TABLES:
-            close = difflib.get_close_matches(name, TABLES, n=1, cutoff=0.6)
-            meant = f"did you mean [{close[0]}]?" if close else f"known are {', '.join(TABLES)}."
+            near = nearest(name, TABLES)
+            meant = f"did you mean [{near}]?" if near else f"known are {', '.join(TABLES)}."
             found.warnings.append(
                 f"{settings.file}, {shown_name(name)} is not a table known here and is ignored; {meant}"
             )
@@ -268,8 +268,7 @@ def _planning(settings: Settings, found: Findings, *, members: set[str]) -> Plan
     found.warnings += planning.warnings
     for call_sign in planning.control_candidates if members else ():
         if call_sign not in members:
-            close = difflib.get_close_matches(call_sign, sorted(members), n=1, cutoff=0.6)
-            fix = f"did you mean {close[0]}?" if close else "write call signs of the roster"
+            fix = did_you_mean(call_sign, members, otherwise="write call signs of the roster")
             found.faults.append(
                 settings.place("planning").fault(
                     f"{quoted(call_sign)} is not in the roster", fix, heading="control_candidates"

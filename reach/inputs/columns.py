@@ -7,7 +7,6 @@ is read and what to do when a needed one is left out: a record's fields are fill
 
 from __future__ import annotations
 
-import difflib
 import re
 import unicodedata
 from collections.abc import Callable, Container, Iterable, Mapping
@@ -16,6 +15,7 @@ from typing import Any, TypeVar, cast
 
 from reach.errors import Fault, InputProblem
 from reach.inputs.quantities import Quantity, quoted
+from reach.lists import nearest
 
 Record = TypeVar("Record")
 
@@ -118,8 +118,7 @@ def column_for(heading: str, columns: Iterable[Column]) -> tuple[Column, str] | 
 def nearest_heading(heading: str, columns: Iterable[Column]) -> str:
     """The known heading closest in spelling, or '' when none is close."""
     known = [name for column in columns for name in column.headings()]
-    close = difflib.get_close_matches(heading_key(heading), known, n=1, cutoff=0.6)
-    return close[0] if close else ""
+    return nearest(heading_key(heading), known)
 
 
 def unknown_heading_warning(heading: str, columns: Iterable[Column], place: Place) -> str:

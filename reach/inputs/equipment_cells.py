@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import difflib
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from reach.inputs import quantities as q
 from reach.inputs.call_signs import parse_call_sign
 from reach.inputs.equipment import ANTENNAS, FEED_LINES, AntennaKind, FeedLineKind
 from reach.inputs.quantities import quoted, refuse
+from reach.lists import did_you_mean_or
 from reach.stations import Aim, BackupPower, Land, NoiseEnvironment, Polarisation, Surrounding
 
 BEARING = q.Quantity(
@@ -81,15 +80,6 @@ _LOCATOR = re.compile(r"[A-Ra-r]{2}[0-9]{2}([A-Xa-x]{2}([0-9]{2}([A-Xa-x]{2})?)?
 _NO_FEED_LINE = frozenset({"none", "no", "-", "direct"})
 
 
-def did_you_mean(text: str, names: Iterable[str], *, otherwise: str, kinds: str = "") -> str:
-    """What to do about a word nobody knows: the nearest one that is known, and what else may be written.
-
-    otherwise : what may be written always; kinds : the list of all that are known, where none is near.
-    """
-    close = difflib.get_close_matches(text, list(names), n=1, cutoff=0.65)
-    return f"did you mean {close[0]}? If not, {otherwise}" if close else otherwise + kinds
-
-
 def parse_antenna(text: str) -> AntennaKind:
     """A named kind, or a gain such as '6 dBd' as a kind without a name. Raises : InputProblem."""
     kind = _ANTENNAS_BY_WORDS.get(_words(text))
@@ -99,7 +89,7 @@ def parse_antenna(text: str) -> AntennaKind:
         return AntennaKind("", q.parse_gain_dbi(text))
     raise refuse(
         f"{quoted(text)} is not an antenna known here",
-        did_you_mean(
+        did_you_mean_or(
             _words(text),
             _ANTENNAS_BY_WORDS,
             otherwise="write a gain such as 6 dBd",
@@ -123,7 +113,7 @@ def parse_feed_line(text: str) -> FeedChoice:
     if kind is None:
         raise refuse(
             f"{quoted(text)} is not a feed line known here",
-            did_you_mean(
+            did_you_mean_or(
                 named.upper(),
                 FEED_LINES,
                 otherwise="write the line's loss, such as 2.5 dB",
@@ -145,7 +135,7 @@ def parse_extra_loss(text: str, heading_unit: str = "") -> ExtraLoss:
         elif words not in _OPEN_AIR:
             raise refuse(
                 f"{quoted(part.strip())} is not a surrounding known here",
-                did_you_mean(
+                did_you_mean_or(
                     words,
                     _SURROUNDINGS,
                     otherwise="write a loss such as 10 dB",

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Sequence
 
 from reach.errors import Fault, InputProblem
-from reach.lists import named
+from reach.lists import did_you_mean, named
 from reach.stations import Channel, Net, Repeater, Station
 
 MOST_LISTED = 12
@@ -15,13 +14,8 @@ MOST_LISTED = 12
 def unknown_name(name: str, known: Iterable[str], *, what: str, net: Net) -> InputProblem:
     """The error for a name that is not there, with the nearest that is; without one near, some that are."""
     names = sorted(known)
-    near = difflib.get_close_matches(name.upper(), [n.upper() for n in names], n=1, cutoff=0.6)
-    if near:
-        fix = f"did you mean {next(n for n in names if n.upper() == near[0])}?"
-    elif names:
-        fix = f"there are {named(names, most=MOST_LISTED)}"
-    else:
-        fix = "there is none"
+    some = f"there are {named(names, most=MOST_LISTED)}" if names else "there is none"
+    fix = did_you_mean(name, names, otherwise=some)
     return InputProblem(Fault(f'"{name}" is no {what} of {net.name}', fix))
 
 

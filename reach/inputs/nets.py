@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import difflib
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from enum import Enum
@@ -23,6 +22,7 @@ from reach.inputs.planning import (
 )
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.settings import Settings
+from reach.lists import did_you_mean, named
 from reach.stations import Channel, Repeater
 
 _WEEK_MIN = 7 * 24 * 60
@@ -194,10 +194,8 @@ def _unknown(
 
 
 def _meant(name: str, names: Sequence[str], what: str) -> str:
-    close = difflib.get_close_matches(name, names, n=1, cutoff=0.6)
-    if close:
-        return f"did you mean {close[0]}?"
-    return f"there are {', '.join(names[:12])}" if names else f"there are no {what} in the folder"
+    some = f"there are {named(names, most=12)}" if names else f"there are no {what} in the folder"
+    return did_you_mean(name, names, otherwise=some)
 
 
 def _clashes(nets: Sequence[ClubNet]) -> list[str]:

@@ -7,7 +7,6 @@ an editor shows.
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -30,7 +29,6 @@ from reach.inputs.columns import (
 )
 from reach.inputs.csv_records import csv_records
 from reach.inputs.equipment import DEFAULTS
-from reach.inputs.equipment_cells import did_you_mean
 from reach.inputs.places import (
     POSITION_COLUMNS,
     position_from,
@@ -41,6 +39,7 @@ from reach.inputs.places import (
 from reach.inputs.quantities import quoted, refuse
 from reach.inputs.station_fields import MEMBER_COLUMNS, EquipmentFields, complete
 from reach.inputs.text_files import read_text_file
+from reach.lists import did_you_mean_or, nearest
 from reach.stations import NOWHERE, Aim, Antenna, Category, Position, Station
 
 ROSTER_FILE = "roster.csv"
@@ -69,7 +68,7 @@ def parse_category(text: str) -> Category:
     words = re.sub(r"[\s_\-/]+", " ", text.strip().lower())
     if words in _CATEGORY_WORDS:
         return _CATEGORY_WORDS[words]
-    fix = did_you_mean(words, _CATEGORY_WORDS, otherwise="write base, mobile, portable or internet")
+    fix = did_you_mean_or(words, _CATEGORY_WORDS, otherwise="write base, mobile, portable or internet")
     raise refuse(f"{quoted(text)} is not a category", fix)
 
 
@@ -279,10 +278,8 @@ def _columns_of(
     ]
     for name in ("call_sign", "category"):
         if name not in seen:
-            meant = difflib.get_close_matches(
-                name, [heading_key(heading) for heading in unknown], n=1, cutoff=0.6
-            )
-            fix = f"{quoted(meant[0])} looks like it" if meant else "add it to the heading row"
+            meant = nearest(name, [heading_key(heading) for heading in unknown])
+            fix = f"{quoted(meant)} looks like it" if meant else "add it to the heading row"
             faults.append(place.fault(f"there is no column {name}", fix))
     if not ("position" in seen or ("latitude" in seen and "longitude" in seen)):
         faults.append(

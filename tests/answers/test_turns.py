@@ -131,3 +131,16 @@ def test_a_reminder_before_each(read: NetFolder) -> None:
     assert str(events[1]["description"]).startswith("QK0R\n")
     quiet = Calendar.from_ical(club_calendar(rota, stamp=STAMP)).walk("VALARM")
     assert not quiet
+
+
+def test_a_rota_goes_on_after_somebody_who_is_away_tonight(tmp_path: Path) -> None:
+    folder = write_net(tmp_path / "our-net", members=[], settings=NET)
+    (folder / "roster.csv").write_text(ROSTER, encoding="utf-8")
+    read = read_net_folder(folder)
+    with open_net(read) as opened:
+        last = control(opened, RotaWish(start=NOW, nets=1)).turns[0].control
+    with open_net(present(read, without=(last,))) as opened:
+        found = control(opened, RotaWish(start=NOW, nets=3, last=last))
+    assert last not in {turn.control for turn in found.turns}
+    with open_net(read) as opened, pytest.raises(InputProblem, match='"QK9ZZZ" is no member'):
+        control(opened, RotaWish(start=NOW, nets=3, last="QK9ZZZ"))

@@ -37,7 +37,7 @@ def control_calendar(
     """
     place, duration_h = frequency_words(found.channel), scheduled(found.schedule).duration_h
     turns = [CalendarTurn(turn, found.net.name, place, duration_h) for turn in found.turns]
-    return rota_calendar(turns, stamp=stamp, names=found.names, remind=remind)
+    return rota_calendar(turns, stamp=stamp, names=found.net.names, remind=remind)
 
 
 def club_calendar(
@@ -49,7 +49,7 @@ def club_calendar(
         meeting = found.club_net(one.net)
         place = meeting_words(found.net, meeting)
         turns.append(CalendarTurn(one.turn, one.net, place, meeting.schedule.duration_h))
-    return rota_calendar(turns, stamp=stamp, names=found.names, remind=remind)
+    return rota_calendar(turns, stamp=stamp, names=found.net.names, remind=remind)
 
 
 def rota_calendar(

@@ -15,7 +15,7 @@ def attendance_screen(found: AttendanceAnswer) -> list[RenderableType]:
     blank = notes_text([""])
     parts: list[RenderableType] = [answer(found.headline), blank]
     came = found.came
-    names = {station.call_sign: station.name for station in found.net.stations}
+    names = found.net.names
     if came.nets:
         members = sorted(came.members, key=lambda one: (-one.expected, one.call_sign))
         rows = [_row(one, names.get(one.call_sign, ""), len(came.nets)) for one in members]

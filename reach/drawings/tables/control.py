@@ -21,7 +21,7 @@ def control_screen(found: ControlAnswer) -> list[RenderableType]:
     blank = notes_text([""])
     parts: list[RenderableType] = [answer(found.headline), blank, control_table(found.controls), blank]
     if found.turns:
-        parts += [rota_table(found.turns, found.names), blank]
+        parts += [rota_table(found.turns, found.net.names), blank]
         if found.not_in_turn:
             words = f"Willing, but not in the rota, as they hear less than {found.share:.0%} of what the best"
             parts.append(notes_text([f"{words} hears (--fit): {', '.join(found.not_in_turn)}.", ""]))
@@ -38,8 +38,8 @@ def club_rota_screen(found: ClubRotaAnswer) -> list[RenderableType]:
             one.turn.start.strftime("%a %Y-%m-%d"),
             one.turn.start.strftime("%H:%M %Z"),
             one.net,
-            who_words(one.turn.control, found.names),
-            who_words(one.turn.stand_in, found.names) if one.turn.stand_in else "nobody else is fit",
+            who_words(one.turn.control, found.net.names),
+            who_words(one.turn.stand_in, found.net.names) if one.turn.stand_in else "nobody else is fit",
         )
         for one in found.turns
     ]
