@@ -178,7 +178,7 @@ def read_tables(folder: Path) -> FolderTables:
     members = {station.call_sign for station in stations}
     planning = _planning(settings, found, members=members)
     schedule = _schedule(settings, found)
-    nets = read_nets(settings, found, channels=channels, repeaters=repeaters, members=members)
+    nets = read_nets(settings, found, channels=channels, repeaters=repeaters, members=members, folder=folder)
     if stations:
         repeaters = _aimed_repeaters(settings, found, repeaters, stations)
     for (path, _), repeater in zip(settings.tables_named("repeaters", []), repeaters):

@@ -46,13 +46,6 @@ def read_net_folder(folder: str | Path) -> NetFolder:
     """
     folder = Path(folder)
     tables = read_tables(folder)
-    for number, one in enumerate(tables.nets, start=1):
-        if one.script and not (folder / one.script).is_file():
-            fix = f"put it beside net.toml, or take the line out for {SCRIPT_FILE} or the built-in words"
-            fault = Fault(
-                f"there is no file {one.script}", fix, file="net.toml", key=f"nets[{number}].script"
-            )
-            raise InputProblem(fault)
     schedule = tables.nets[0].schedule if tables.nets else tables.schedule
     script = _script(folder, tables.nets[0].script if tables.nets else "")
     return NetFolder(tables.net, tables.planning, schedule, script, nets=tables.nets)

@@ -6,6 +6,7 @@ import datetime
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from enum import Enum
+from pathlib import Path
 
 from reach.errors import Fault
 from reach.inputs.call_signs import parse_name
@@ -94,10 +95,11 @@ def read_nets(
     channels: Sequence[Channel],
     repeaters: Sequence[Repeater | None],
     members: Collection[str],
+    folder: Path,
 ) -> tuple[ClubNet, ...]:
     """The club's nets in the order of the file; empty without [[nets]]. What is wrong goes to `found`.
 
-    members : call signs of the roster; empty when it could not be read.
+    members : call signs of the roster; empty when it could not be read. folder : where scripts stand.
     """
     if "nets" not in settings.tables:
         return ()
@@ -113,6 +115,7 @@ def read_nets(
         tuple(repeater.call_sign for repeater in repeaters if repeater),
         members,
         all(repeaters),
+        folder,
     )
     nets: list[ClubNet] = []
     for path, table in settings.tables_named("nets", found.faults):
@@ -133,12 +136,14 @@ def read_nets(
 
 @dataclass(frozen=True)
 class _Known:
-    """What a net may name. channels : by folded name. every_repeater : whether all could be read."""
+    """What a net may name. channels : by folded name. every_repeater : whether all could be read.
+    folder : where scripts stand."""
 
     channels: dict[str, str]
     repeaters: tuple[str, ...]
     members: Collection[str]
     every_repeater: bool
+    folder: Path
 
 
 def _net(table: dict[str, object], place: Place, found: Findings, known: _Known) -> ClubNet | None:
@@ -184,6 +189,9 @@ def _unknown(
         heading = cells["on"].heading
         fix = 'write repeater = "QK3RPT/R", say, in the same block'
         faults.append(place.fault("names no repeater to meet on", fix, heading=heading))
+    if fields.script and not (known.folder / fields.script).is_file():
+        fix = "put it beside net.toml, or take the line out for script.txt or the built-in words"
+        faults.append(place.fault(f"there is no file {fields.script}", fix, heading="script"))
     for call in candidates:
         if known.members and call not in known.members:
             fix = _meant(call, tuple(sorted(known.members)), "members")

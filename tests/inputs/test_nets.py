@@ -144,8 +144,9 @@ def test_a_single_bracket_is_told(tmp_path: Path) -> None:
     assert "write [[nets]] in double brackets" in fault(tmp_path, TUESDAY.replace("[[nets]]", "[nets]"))
 
 
-def test_a_script_that_is_not_there(tmp_path: Path) -> None:
-    assert "there is no file monday.txt" in fault(tmp_path, TUESDAY + 'script = "monday.txt"\n')
+def test_a_script_that_is_not_there_is_told_with_the_other_faults(tmp_path: Path) -> None:
+    told = fault(tmp_path, TUESDAY + 'script = "monday.txt"\nchannel = "seventies"\n')
+    assert "there is no file monday.txt" in told and "did you mean seventy?" in told
 
 
 @pytest.mark.parametrize(
