@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from reach.answers.by_hand import ByHand, by_hand
 from reach.answers.open_net import OpenNet
 from reach.answers.record import Answer
 from reach.answers.rules import AS_WRITTEN, RuleChoice, chosen_rules
@@ -21,6 +22,7 @@ from reach.machinery.progress import Watch, unwatched
 from reach.notes import texts
 from reach.plans.graph.reachability import reach_graph
 from reach.plans.relays.forecast import CheckInForecast, forecast_check_ins
+from reach.plans.relays.near_fix import ChangeKind
 from reach.plans.relays.net_control import plan_under
 from reach.plans.relays.plan import RelayPlan
 from reach.plans.relays.rules import RelayRules
@@ -47,16 +49,30 @@ class RelaysFigures:
     headline: str
     plan: RelayPlan
     check_ins: CheckInForecast
+    by_hand: tuple[ByHand, ...] = ()
     differences: tuple[Difference, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
 class RelaysAnswer(Answer):
-    """network : every pair, both ways. check_ins : to expect on an evening."""
+    """network : every pair, both ways. check_ins : to expect on an evening. by_hand : what those left out can
+    do; empty for a what-if.
+    """
 
     network: SimplexNetwork
     plan: RelayPlan
     check_ins: CheckInForecast
+    by_hand: tuple[ByHand, ...] = ()
+
+    @property
+    def one_change(self) -> tuple[str, ...]:
+        """What others could change, in sentences; decibels only where nobody looked for what can be done."""
+        changes = self.plan.changes
+        return tuple(
+            f"{change.words[0].upper()}{change.words[1:]}."
+            for change in changes
+            if change.kind is not ChangeKind.GAIN or not self.by_hand
+        )
 
     @property
     def channel(self) -> Channel:
@@ -84,7 +100,7 @@ class RelaysAnswer(Answer):
     @property
     def figures(self) -> RelaysFigures:
         """As Answer.figures."""
-        return RelaysFigures(self.channel.name, self.headline, self.plan, self.check_ins)
+        return RelaysFigures(self.channel.name, self.headline, self.plan, self.check_ins, self.by_hand)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,7 +115,9 @@ class WhatIfAnswer(RelaysAnswer):
     @property
     def figures(self) -> RelaysFigures:
         """As Answer.figures."""
-        return RelaysFigures(self.channel.name, self.headline, self.plan, self.check_ins, self.differences)
+        return RelaysFigures(
+            self.channel.name, self.headline, self.plan, self.check_ins, differences=self.differences
+        )
 
 
 @dataclass(frozen=True)
@@ -142,6 +160,7 @@ def relays(
         network=network,
         plan=plan,
         check_ins=_check_ins(plan, network, simulation),
+        by_hand=by_hand(opened, plan, on, watch=watch),
     )
 
 

@@ -6,6 +6,7 @@ antenna into a tree, raise the one at home. Heights and powers are usual ones, c
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from reach.inputs.equipment import ANTENNAS, FEED_LINES
@@ -62,6 +63,17 @@ def deeds_of(station: Station) -> tuple[Deed, ...]:
             )
         )
     return tuple(found)
+
+
+def deeds_in_words(call_sign: str, helping: Sequence[str], *, tried: Sequence[str]) -> str:
+    """One sentence on what brings a member in. helping : what does, of all that was tried."""
+    if helping:
+        return f"{call_sign} comes in when it {'; or '.join(helping)}."
+    what = f" (tried: it {', '.join(tried)})" if tried else ""
+    return (
+        f"{call_sign}: nothing it can do where it is brings it in{what}; `reach sites FOLDER "
+        f"--for {call_sign}` finds where to go."
+    )
 
 
 def _off_the_belt(station: Station) -> Station:

@@ -24,7 +24,8 @@ def relays_screen(found: RelaysAnswer) -> list[RenderableType]:
         parts += [duties_table(plan), blank, ways_table(plan), blank]
     lines = [sentence for sentence in (surer_sentence(plan), weak_sentence(plan)) if sentence]
     lines += [f"left out: {out.words}" for out in plan.left_out]
-    lines += [f"one change: {change.words}." for change in plan.changes]
+    lines += [f"by hand: {one.words}" for one in found.by_hand]
+    lines += [f"one change: {words}" for words in found.one_change]
     return [*parts, notes_text([*lines, found.basis, "", *found.warnings, *found.in_short, SHORT])]
 
 

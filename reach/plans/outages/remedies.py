@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.inputs.deeds import Deed, deeds_of
+from reach.inputs.deeds import Deed, deeds_in_words, deeds_of
 from reach.links.network import DirectedLink, RepeaterNetwork, SimplexNetwork
 from reach.links.paths import PathEnd, path_end
 from reach.links.survey import net_model, survey_net_paths
@@ -60,14 +60,8 @@ class Remedy:
     @property
     def words(self) -> str:
         """One sentence, with what to mind: what it can do by hand, else the figures."""
-        if self.deeds:
-            return f"{self.call_sign} comes in when it {'; or '.join(self.deeds)}."
         if self.deeds is not None:
-            tried = f" (tried: it {', '.join(self.tried)})" if self.tried else ""
-            return (
-                f"{self.call_sign}: nothing it can do where it is brings it in{tried}; `reach sites FOLDER "
-                f"--for {self.call_sign}` finds where to go."
-            )
+            return deeds_in_words(self.call_sign, self.deeds, tried=self.tried)
         ways = []
         if self.gain_db is not None:
             ways.append(f"{self.gain_db:.1f} dB more antenna gain or less loss")

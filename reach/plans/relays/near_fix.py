@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from reach.inputs.planning import LONGEST_CHAIN
 from reach.links.network import SimplexNetwork
-from reach.plans.graph.reachability import BoolArray, NearMiss, ReachGraph, near_miss
+from reach.plans.graph.reachability import BoolArray, NearMiss, ReachGraph, near_miss, reach_graph
 from reach.plans.graph.routes import UNREACHED, relays_needed
 from reach.plans.relays.rules import RelayRules, kind_allowed, relays_under
 from reach.stations import Category
@@ -117,6 +117,15 @@ def single_changes(
     return tuple(sorted(found, key=lambda change: -len(change.brings_in))[:1])  # stable: kinds in order
 
 
+def reached_from(network: SimplexNetwork, rules: RelayRules, *, control: str) -> frozenset[str]:
+    """Stations that an allowed way leads to from a net control, itself among them."""
+    graph = reach_graph(network, rules.threshold)
+    at = graph.index(control)
+    relays = relays_under(network, graph, rules, control=at)
+    reached = _reached(graph.two_way, at, relays, rules.chain_limit)
+    return frozenset(graph.call_signs[k] for k in np.flatnonzero(reached))
+
+
 def _reached(two_way: BoolArray, control: int, relays: BoolArray, limit: int) -> BoolArray:
     return np.asarray(relays_needed(two_way, control=control, relays=relays, limit=limit) != UNREACHED)
 
@@ -198,7 +207,7 @@ def _more_gain(
         SingleChange(
             ChangeKind.GAIN, graph.call_signs[station], gain_db, brought, not partly,
             f"with {gain_db:.1f} dB more at {graph.call_signs[station]}"
-            f"{_height(network, graph.call_signs[station], gain_db)},"
+            f" ({_how(network, graph.call_signs[station], gain_db)}; try it as a what-if),"
             f" {_come(brought)} in",
         )
         for partly, gain_db, station, brought in changes[:1]
@@ -215,18 +224,18 @@ def _with_gain(
     return _reached(two_way, control, relays, rules.chain_limit)
 
 
-def _height(network: SimplexNetwork, call_sign: str, gain_db: float) -> str:
-    """What the gain means in antenna height over flat ground: 6 dB for twice the height (two-ray plane
-    earth)."""
+def _how(network: SimplexNetwork, call_sign: str, gain_db: float) -> str:
+    """What a person does for so much more, both ways: for a base a higher antenna, 6 dB for twice the height
+    over flat ground (two-ray plane earth); for the others the place comes first (common practice, no source).
+    """
     member = network.net.station(call_sign)
-    if member.category is not Category.BASE or gain_db > 12.0:
-        return ""
+    if member.category is not Category.BASE:
+        return "from higher or more open ground, or with a better antenna"
+    if gain_db > 12.0:
+        return "with a beam, or from another place"
     height_m = member.antenna.height_m
     more_m = height_m * (10.0 ** (gain_db / 20.0) - 1.0)
-    return (
-        f" (over flat ground about its antenna {max(more_m, 1.0):.0f} m higher than {height_m:.0f} m;"
-        " try it as a what-if)"
-    )
+    return f"over flat ground about its antenna {max(more_m, 1.0):.0f} m higher than {height_m:.0f} m"
 
 
 def _come(brought: tuple[str, ...]) -> str:
