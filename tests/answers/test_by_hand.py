@@ -29,7 +29,9 @@ def cellars(tmp_path_factory: pytest.TempPathFactory) -> Iterator[OpenNet]:
     write_net(folder, members=[])
     rows = ["call_sign,category,latitude,longitude,surroundings,relay,control"]
     rows += [f"QK1B{chr(65 + k)},base,{41.43 + 0.003 * k:.4f},-37.86,,yes,yes" for k in range(CELLARS + 6)]
-    rows += [f"QK1H{chr(65 + k)},portable,{41.30 + 0.01 * k:.4f},-37.83,basement,no,no" for k in range(CELLARS)]
+    rows += [
+        f"QK1H{chr(65 + k)},portable,{41.30 + 0.01 * k:.4f},-37.83,basement,no,no" for k in range(CELLARS)
+    ]
     rows += ["QK1FAR,portable,41.27,-37.95,basement,no,no"]
     (folder / "roster.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
     with open_net(folder) as net:

@@ -77,6 +77,7 @@ class StagedModel:
         self._solver: highspy.Highs | None = None
         self.proofs: list[StageProof] = []
         self.values: NDArray[np.float64] = np.zeros(0)
+        self._bound_of_run = -np.inf  # what no assignment can go below, by the last run of the solver
 
     def add_binary(self) -> int:
         """A variable that is 0 or 1; returns its number."""
@@ -190,7 +191,7 @@ class StagedModel:
         if not self._run(solver, dense, self.values if len(self.values) else None):
             raise Infeasible(name)
         value = float(np.dot(self.values[list(columns)], signed)) if len(columns) else 0.0
-        bound = max(float(solver.getInfo().mip_dual_bound), floor)
+        bound = max(self._bound_of_run, floor)
         gap = max(value - bound, 0.0) if np.isfinite(bound) else abs(value)
         proof = StageProof(name=name, value=sign * value + 0.0, gap=0.0 if gap <= 10 * _TOLERANCE else gap)
         self.proofs.append(proof)
@@ -209,15 +210,37 @@ class StagedModel:
     ) -> bool:
         """Solve; keeps a solution in `values` and returns True when there is one.
 
-        A start offered to the solver came back unchanged, as optimal, when presolve alone had solved the
-        model (HiGHS 1.16): a solution that does not have the objective reported with it is sought again from
-        nothing.
+        The presolve of HiGHS 1.16 has handed a start back unchanged, as optimal, when it had solved the model
+        alone, and has made solutions that break rows: one without the objective that is reported with it is
+        sought again from nothing, then without presolve. The start stands, unproven, where neither helps.
         """
-        left_s = (
-            self._time_limit_s - solver.getRunTime()
-        )  # that time adds up over runs, the limit is one run's
+        ways: list[tuple[NDArray[np.float64] | None, str]] = [(None, "choose"), (None, "off")]
+        for offered, presolve in ways if start is None else [(start, "choose"), *ways]:
+            self._solve(solver, offered, presolve)
+            objective = float(solver.getInfo().objective_function_value)
+            self._bound_of_run = float(solver.getInfo().mip_dual_bound)
+            found = np.array(solver.getSolution().col_value, dtype=np.float64)
+            if len(found) != len(self._upper) or not np.isfinite(objective):
+                if start is None:
+                    return False
+                self.values = start  # known to fit: there was no time to look at it, or rounding hid it
+                return True
+            integer = np.array(self._integer)
+            found[integer] = np.round(found[integer])
+            if abs(float(costs @ found) - objective) <= 1e-4 * max(1.0, abs(objective)):
+                self.values = found
+                return True
+        if start is None:
+            raise RuntimeError("the optimiser's solution does not have the objective it reports")
+        self.values, self._bound_of_run = start, -np.inf
+        return True
+
+    def _solve(self, solver: highspy.Highs, start: NDArray[np.float64] | None, presolve: str) -> None:
+        """One run within the time left. presolve : 'choose' or 'off', as the solver calls it."""
+        left_s = self._time_limit_s - solver.getRunTime()  # that adds up over runs, the limit is one run's
         limit_s = max(left_s * self._stage_share, self._time_limit_s * _SHARE_PAST_LIMIT)
         solver.setOptionValue("time_limit", limit_s)
+        solver.setOptionValue("presolve", presolve)
         solver.clearSolver()
         if start is not None:
             solution = highspy.HighsSolution()
@@ -227,23 +250,6 @@ class StagedModel:
         solver.run()
         if self._budget is not None:
             self._budget.spend(solver.getRunTime() - before_s)
-        objective = float(solver.getInfo().objective_function_value)
-        found = np.array(solver.getSolution().col_value, dtype=np.float64)
-        if len(found) != len(self._upper) or not np.isfinite(objective):
-            if start is None:
-                return False
-            self.values = start  # known to fit: there was no time to look at it, or rounding hid it
-            return True
-        integer = np.array(self._integer)
-        found[integer] = np.round(found[integer])
-        if abs(float(costs @ found) - objective) > 1e-4 * max(1.0, abs(objective)):
-            if start is None:
-                raise RuntimeError("the optimiser's solution does not have the objective it reports")
-            if not self._run(solver, costs, None):
-                self.values = start  # time ran out before it was found again
-            return True
-        self.values = found
-        return True
 
     def _running(self) -> highspy.Highs:
         if self._solver is None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from reach.plans.outages.backup import OutagePlan, Part, likely_outages, plan_outage, plan_outages
@@ -282,6 +282,7 @@ def test_more_lost_never_leaves_more_in_the_net(seed: int, mains: Mains) -> None
 
 @settings(max_examples=30, deadline=None)
 @given(seed=st.integers(0, 10_000), mains=st.sampled_from(Mains))
+@example(seed=539, mains=Mains.ON)  # the optimiser's presolve made a solution that broke a row
 def test_relay_plans_of_outages_keep_their_promises(seed: int, mains: Mains) -> None:
     survey = invented_survey(12, seed=seed)
     outage = Outage(frozenset(["QK0RA"]) if seed % 2 else frozenset(), mains=mains)

@@ -1,4 +1,4 @@
-"""The net on batteries: by hand, and against a simulation that goes minute by minute."""
+"""The net on batteries: by hand, and against a simulation that goes step by step."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from reach.inputs.planning import BatteryRules
@@ -22,7 +22,9 @@ from tests.plans.synthetic import call, linked, station
 RULES = RelayRules()
 BATTERY = BatteryRules()
 LOST = Outage(mains=Mains.LOST)
-STEP_H = 1.0 / 60.0
+STEP_H = (
+    1.0 / 180.0
+)  # 20 s; a repeater in use draws 15 times what it draws idle, so a step of it is 5 minutes
 
 
 def with_backup(survey: NetSurvey, backup: dict[str, BackupPower | None]) -> NetSurvey:
@@ -105,10 +107,10 @@ def test_with_the_mains_on_there_is_no_timeline() -> None:
     assert battery_timeline(survey, plan_outage(survey, Outage(), RULES), RULES, BATTERY) is None
 
 
-def minute_by_minute(survey: NetSurvey) -> tuple[list[tuple[float, str, str, int]], dict[str, float]]:
+def step_by_step(survey: NetSurvey) -> tuple[list[tuple[float, str, str, int]], dict[str, float]]:
     """(hour, place, net control, how many) of every change, and when each battery is empty.
 
-    Charge in ampere hours (or hours the user stated) goes down minute by minute at the current of the duty;
+    Charge in ampere hours (or hours the user stated) goes down step by step at the current of the duty;
     a net is planned anew only when a station with a duty or a repeater in use is silent.
     """
     net = survey.net
@@ -125,9 +127,9 @@ def minute_by_minute(survey: NetSurvey) -> tuple[list[tuple[float, str, str, int
     plan = plan_outage(survey, LOST, RULES)
     log = [(0.0, plan.hub, plan.control, len(plan.in_net))]
     empty: dict[str, float] = {}
-    minute = 0
+    steps = 0
     while plan.control and fuel:
-        minute += 1
+        steps += 1
         used = {w.over for w in plan.ways if w.over and w.call_sign in plan.in_net} | {plan.hub}
         relays = set(plan.plan.relay_calls) if plan.plan else set()
         for name in list(fuel):
@@ -145,7 +147,7 @@ def minute_by_minute(survey: NetSurvey) -> tuple[list[tuple[float, str, str, int
             continue
         for name in gone:
             del fuel[name]
-            empty[name] = minute * STEP_H
+            empty[name] = steps * STEP_H
         silent |= gone
         idle = any(all(c in silent for c in plan.way(r).serves) for r in relays)
         if idle or silent & ({plan.control} | relays | used) or len(set(plan.in_net) - silent) < 2:
@@ -153,13 +155,14 @@ def minute_by_minute(survey: NetSurvey) -> tuple[list[tuple[float, str, str, int
                 LOST, repeaters=frozenset(silent & set(hubs)), stations=frozenset(silent & set(members))
             )
             plan = plan_outage(survey, outage, RULES)
-        log.append((minute * STEP_H, plan.hub, plan.control, len(set(plan.in_net) - silent)))
+        log.append((steps * STEP_H, plan.hub, plan.control, len(set(plan.in_net) - silent)))
     return log, empty
 
 
 @settings(max_examples=25, deadline=None)
 @given(seed=st.integers(0, 10_000))
-def test_the_timeline_is_what_a_simulation_minute_by_minute_finds(seed: int) -> None:
+@example(seed=4089)
+def test_the_timeline_is_what_a_simulation_step_by_step_finds(seed: int) -> None:
     survey = invented_survey(8, seed=seed)
     rng = np.random.default_rng(seed)
     backup: dict[str, BackupPower | None] = {}
@@ -174,7 +177,7 @@ def test_the_timeline_is_what_a_simulation_minute_by_minute_finds(seed: int) -> 
     plan = plan_outage(survey, LOST, RULES)
     line = battery_timeline(survey, plan, RULES, BATTERY)
     assert line is not None
-    log, empty = minute_by_minute(survey)
+    log, empty = step_by_step(survey)
     times = [s.from_h for s in line.stretches]
     if (np.diff(times) < 0.2).any():
         return  # the order within a few minutes hangs on the step of the simulation
