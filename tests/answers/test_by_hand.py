@@ -83,6 +83,6 @@ def test_words() -> None:
     assert outside.words == "QK1HA comes in when it goes outside; then QK1HB does too."
     nothing = ByHand("QK1HA", "", ("goes outside", "hangs a roll-up j-pole at 6 m outside"))
     assert nothing.words == (
-        "QK1HA: nothing it can do where it is brings it in (tried: it goes outside, hangs a roll-up j-pole at 6 "
-        "m outside); `reach sites FOLDER --for QK1HA` finds where to go."
+        "QK1HA: nothing it can do where it is brings it in (tried: it goes outside, hangs a roll-up j-pole "
+        "at 6 m outside); `reach sites FOLDER --for QK1HA` finds where to go."
     )
