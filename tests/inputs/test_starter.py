@@ -44,7 +44,8 @@ def test_every_value_shown_in_a_note_can_be_switched_on(tmp_path: Path) -> None:
     assert opened != text
     with pytest.raises(InputProblem, match="stands beside") as refused:
         _read(tmp_path, opened)
-    assert len(refused.value.faults) == 1
+    assert [fault.key or fault.problem for fault in refused.value.faults][1:] == ["nets[1].script"]
+    (tmp_path / "thursday.txt").write_text("[opening]", encoding="utf-8")
     one_only = re.sub(r"^\[schedule\](\n.+)*", "", opened, flags=re.MULTILINE)
     net = _read(tmp_path, one_only)
     assert net.warnings == ()
