@@ -8,6 +8,7 @@ a regular local raster; anything else a VRT can say (warping, scripts, filters, 
 
 from __future__ import annotations
 
+import copy
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -249,6 +250,6 @@ def _element(tag: str, text: str) -> str:
 
 
 def _copy(element: ET.Element) -> str:
-    copied = ET.fromstring(ET.tostring(element, encoding="unicode"))
+    copied = copy.deepcopy(element)
     copied.tail = None
     return ET.tostring(copied, encoding="unicode")

@@ -7,7 +7,9 @@ where it is tried for good.
 
 from __future__ import annotations
 
+import datetime
 import os
+import re
 import warnings
 from collections.abc import Callable
 from pathlib import Path
@@ -19,14 +21,23 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from rasterio.transform import from_origin
 
+from reach.drawings.papers.script import checked_script, default_script
 from reach.errors import InputProblem
 from reach.inputs import quantities, station_fields
+from reach.inputs.announcements import read_announcements
 from reach.inputs.call_signs import parse_call_sign
+from reach.inputs.changes import changed_net
 from reach.inputs.club import read_net
 from reach.inputs.locators import parse_position
+from reach.inputs.measured import parse_measured
 from reach.inputs.polygons import read_polygons
+from reach.inputs.report_files import read_reports
+from reach.inputs.reports_by_hand import parse_spoken
+from reach.inputs.reports_csv import Reading
 from reach.inputs.roster import parse_roster
+from reach.inputs.roster_edit import roster_edit
 from reach.inputs.search_area import parse_slope_deg
+from reach.inputs.served_places import parse_places
 from reach.inputs.text_files import decoded
 from reach.terrain.clutter import LandCover
 from reach.terrain.tiles import Terrain
@@ -130,6 +141,47 @@ def read_cells(data: bytes, folder: Path) -> None:
             fit_to_show(problem)
 
 
+AGAINST = Reading(
+    read_net(STARTER),
+    datetime.UTC,
+    datetime.datetime(2026, 11, 27, tzinfo=datetime.UTC),
+)
+
+
+def read_heard_bytes(data: bytes, folder: Path) -> None:
+    """Reports of who was heard, as a spreadsheet and as a log of either form."""
+    for name in ("heard.csv", "log.adi", "log.adx"):
+        (folder / name).write_bytes(data)
+        try:
+            found, _ = read_reports(folder / name, against=AGAINST, owner="QK3ABC")
+        except InputProblem as problem:
+            fit_to_show(problem)
+            continue
+        for fault in found.faults:
+            assert str(fault).isprintable() and len(str(fault)) < 2000, str(fault)[:300]
+        assert all(row.report.at <= AGAINST.read_at for row in found.rows)
+
+
+def read_text_bytes(data: bytes, folder: Path) -> None:
+    """Tables and texts that stand beside net.toml, and what is said in one line, each by its own reader."""
+    text = decoded(data, file="text")
+    (folder / "announcements.txt").write_bytes(data)
+    readers: tuple[Callable[[], object], ...] = (
+        lambda: parse_places(text),
+        lambda: parse_measured(text, file="measured.csv"),
+        lambda: read_announcements(folder),
+        lambda: checked_script(text),
+        lambda: parse_spoken(text, against=AGAINST),
+        lambda: changed_net(AGAINST.net, [text]),
+        lambda: roster_edit(data, ["QK3ABC power 50 W"]),
+    )
+    for reader in readers:
+        try:
+            reader()
+        except InputProblem as problem:
+            fit_to_show(problem)
+
+
 def _tile(path: Path) -> bytes:
     if not path.exists():
         with rasterio.open(
@@ -174,13 +226,46 @@ CELLS = (
     b"base vertical", b"27 %", b"10,7 m",
 )  # fmt: skip
 ROSTER = (STARTER / "roster.csv").read_bytes()
+HEARD = (
+    b"date,time,station,hears,on,heard,report\n2026-11-26,20:00,QK3ABC,QK3DEF,two metres,yes,R4\n",
+    b"Log<ADIF_VER:5>3.1.4<EOH>\n<CALL:6>QK3DEF<QSO_DATE:8>20261126<TIME_ON:4>2000<FREQ:6>146.52<MODE:2>FM"
+    b"<RST_RCVD:2>59<EOR>",
+    b"<?xml version='1.0'?><ADX><HEADER/><RECORDS><RECORD><CALL>QK3DEF</CALL><QSO_DATE>20261126</QSO_DATE>"
+    b"<TIME_ON>2000</TIME_ON><FREQ>146.52</FREQ><MODE>FM</MODE></RECORD></RECORDS></ADX>",
+)
+TEXTS = (
+    b"name,kind,latitude,longitude\nHall,shelter,41.35,-37.86\n",
+    b"tx_latitude,tx_longitude,rx_latitude,rx_longitude,tx_height,rx_height,frequency,loss\n"
+    b"41.3,-37.9,41.4,-37.8,10 m,2 m,146.52 MHz,140 dB\n",
+    b"# tonight\nThe hall is open.\n\nA swap meet on Saturday.\n",
+    default_script().encode(),
+    b"QK3ABC hears QK3DEF R4 two metres",
+    b"without QK3ABC",
+    ROSTER[:1500],
+)
+NETS = b"""
+[[nets]]
+name = "Thursday net"
+weekday = "thursday"
+start = "20:00"
+on = "both"
+repeater = "QK3RPT/R"
+control_candidates = ["QK3ABC"]
+"""
+NET = (STARTER / "net.toml").read_bytes()
+SEVERAL_NETS = re.sub(rb"^\[schedule\](\n.+)*", b"", NET, flags=re.MULTILINE) + NETS
 READERS: dict[str, tuple[Callable[[bytes, Path], None], tuple[bytes, ...]]] = {
     "roster": (read_roster_bytes, (ROSTER[:1500], b"call_sign;position;category\nQK3ABC;HN01ab23;base\n")),
-    "net": (read_net_bytes, ((STARTER / "net.toml").read_bytes(),)),
+    "net": (
+        read_net_bytes,
+        (NET, SEVERAL_NETS),
+    ),
     "polygons": (read_polygon_bytes, (POLYGON,)),
     "view": (read_view_bytes, (VIEW, RAW_VIEW)),
     "tiff": (read_tiff_bytes, ()),
     "cells": (read_cells, CELLS),
+    "heard": (read_heard_bytes, HEARD),
+    "texts": (read_text_bytes, TEXTS),
 }
 
 
