@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from reach.visible import visible
+
 
 class ReachError(Exception):
     """Root of every error raised on purpose; its text is fit to show to a user as it is."""
@@ -43,7 +45,7 @@ class Fault:
             text = f"{text}; {self.fix}"
         if not text.endswith("?"):
             text = text.rstrip(".") + "."
-        return f"{place}: {text}" if place else text
+        return visible(f"{place}: {text}" if place else text)  # what it quotes may hold anything
 
 
 class InputProblem(ReachError, ValueError):
