@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from reach.visible import visible
+from reach.visible import shortened_words, visible
 
 
 class ReachError(Exception):
@@ -45,7 +45,9 @@ class Fault:
             text = f"{text}; {self.fix}"
         if not text.endswith("?"):
             text = text.rstrip(".") + "."
-        return visible(f"{place}: {text}" if place else text)  # what it quotes may hold anything
+        return visible(
+            shortened_words(f"{place}: {text}" if place else text)
+        )  # it quotes what may be anything
 
 
 class InputProblem(ReachError, ValueError):
