@@ -6,6 +6,7 @@ import datetime
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from reach.answers.coming import nets_meeting
 from reach.answers.open_net import OpenNet
 from reach.answers.record import Answer
 from reach.answers.rules import AS_WRITTEN, chosen_rules
@@ -13,6 +14,7 @@ from reach.answers.sheet import Sheet
 from reach.answers.surveys import simplex_paths
 from reach.answers.turns import club_turns, fit_for_nets
 from reach.errors import InputProblem, NoPlan
+from reach.inputs.net_folder import NetFolder
 from reach.learning.attendance import WEIGHT_NETS, Attendance, Attending
 from reach.lists import counted, named
 from reach.machinery.progress import Watch, unwatched
@@ -62,15 +64,16 @@ class AttendanceAnswer(Answer):
 
 
 def who_attends(opened: OpenNet, *, watch: Watch = unwatched) -> AttendanceAnswer:
-    """From the standing reports of every channel and repeater. Raises : MissingTerrain, OutOfRange."""
+    """From the standing reports of every channel and repeater, or those of one of a club's nets where the
+    folder is for one. Raises : MissingTerrain, OutOfRange."""
     came = opened.came
     remind = tuple(one.call_sign for one in came.members if _worth_a_call(one, came))
     return AttendanceAnswer(
         net=opened.net,
-        headline=_headline(came),
+        headline=_headline(came, opened.folder),
         assumed=(),
         in_short=(),
-        warnings=opened.warnings,
+        warnings=(*opened.warnings, *_not_told_apart(came, opened.folder)),
         rows=_rows(opened, came),
         came=came,
         remind=remind,
@@ -78,15 +81,46 @@ def who_attends(opened: OpenNet, *, watch: Watch = unwatched) -> AttendanceAnswe
     )
 
 
-def _headline(came: Attendance) -> str:
+def _headline(came: Attendance, folder: NetFolder) -> str:
+    meeting = folder.meeting
     if not came.nets:
-        return "No net is noted yet: close one at the desk, or take in a list with `reach report`."
+        what = f"evening of {meeting.name}" if meeting else "net"
+        return f"No {what} is noted yet: close one at the desk, or take in a list with `reach report`."
     expected = sum(one.expected for one in came.members)
     members = sum(bool(one.came) for one in came.members)
     visitors = f", and {counted(len(came.visitors), 'visitor')}" if came.visitors else ""
     return (
         f"{members} of {counted(len(came.members), 'member')}{visitors} came to "
-        f"{counted(len(came.nets), 'net')}; expect {expected:.0f} members at the next."
+        f"{_evenings(came, folder)}; expect {expected:.0f} members at the next."
+    )
+
+
+def _evenings(came: Attendance, folder: NetFolder) -> str:
+    """'8 nets', or '8 evenings of Tuesday net'."""
+    if folder.meeting is None:
+        return counted(len(came.nets), "net")
+    return f"{counted(len(came.nets), 'evening')} of {folder.meeting.name}"
+
+
+def _not_told_apart(came: Attendance, folder: NetFolder) -> tuple[str, ...]:
+    """That a club's nets are counted together, or evenings on which another met in the same place."""
+    if not folder.nets or not came.nets:
+        return ()
+    if folder.meeting is None:
+        return ("All the club's nets are counted together; --net NAME takes one of them.",)
+    here = folder.meeting
+    mixed = sum(
+        any(
+            set(other.places) & set(here.places)
+            for other in nets_meeting(folder.nets, day)
+            if other is not here
+        )
+        for day in came.nets
+    )
+    if not mixed:
+        return ()
+    return (
+        f"On {counted(mixed, 'evening')} another net met in the same place: who came is counted for both.",
     )
 
 
@@ -135,8 +169,11 @@ def _club_turns(opened: OpenNet, came: Attendance, watch: Watch) -> dict[datetim
         turns = club_turns(opened.folder.nets, fit, start=days[0], until=days[-1])
     except (NoPlan, InputProblem):  # nobody willing, or no net in that time: no rota says whose turn it was
         return {}
+    meeting = opened.folder.meeting
     for one in turns:
         day = one.turn.start.date()
+        if meeting is not None and one.net != meeting.name:
+            continue
         if day in came.controls and found.get(day) != came.controls[day]:
             found[day] = one.turn.control
     return found

@@ -9,6 +9,8 @@ import click
 
 from reach.commands.options import folder_argument, say, warn
 from reach.commands.outputs import Outputs, outputs
+from reach.commands.tonight import net_option
+from reach.errors import Fault, InputProblem
 
 
 @click.command("report", short_help="Write down who was really heard.")
@@ -19,6 +21,7 @@ from reach.commands.outputs import Outputs, outputs
               help="Write all reports back: .csv, or .adi for a log.")  # fmt: skip
 @click.option("--who-came", "who_came", is_flag=True,
               help="Who came to the nets, who is to be expected, who led; nothing is taken in.")  # fmt: skip
+@net_option
 @outputs("json", "csv")
 def command(
     folder: Path,
@@ -26,6 +29,7 @@ def command(
     owner: str,
     export_file: str | None,
     who_came: bool,
+    net: str | None,
     outputs: Outputs,
 ) -> None:
     """Take in reports of who was really heard; every plan then uses them.
@@ -37,11 +41,16 @@ def command(
     reach report our-net "QK3ABC hears QK3DEF R4 two metres"
     reach report our-net "QK3ABC not heard by QK3RA"
 
-    The exit code is 1 when some rows were left out, 2 when nothing was stored.
+    With --who-came, --net tells of one of the club's nets only. The exit code is 1 when some rows were left
+    out, 2 when nothing was stored.
     """
     if who_came:
-        _who_came(folder, said, export_file, outputs)
+        _who_came(folder, said, export_file, net, outputs)
         return
+    if net is not None:
+        raise InputProblem(
+            Fault("--net goes with --who-came", "a report says by its date and channel which net it is of")
+        )
     from reach.answers.report import report
     from reach.commands.options import check_outputs, deliver
     from reach.drawings.exports.machine import json_text, sheet_csv
@@ -75,17 +84,20 @@ def command(
         raise click.exceptions.Exit(1)
 
 
-def _who_came(folder: Path, said: tuple[str, ...], export_file: str | None, outputs: Outputs) -> None:
+def _who_came(
+    folder: Path, said: tuple[str, ...], export_file: str | None, net: str | None, outputs: Outputs
+) -> None:
     """The attendance in place of anything else."""
     from reach.answers.attendance import who_attends
     from reach.answers.open_net import open_net
     from reach.commands.options import progress_bar
     from reach.drawings.tables.attendance import attendance_screen
-    from reach.errors import Fault, InputProblem
+    from reach.inputs.net_folder import of_net, read_net_folder
 
     if said or export_file is not None:
         raise InputProblem(Fault("--who-came stands alone", "take reports in first, then ask who came"))
-    with open_net(folder) as opened:
+    read = read_net_folder(folder)
+    with open_net(read if net is None else of_net(read, net)) as opened:
         found = who_attends(opened, watch=progress_bar)
     outputs.machine(found)
     if outputs.speaks:

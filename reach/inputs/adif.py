@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from xml.etree import ElementTree
 
 from reach.errors import Fault, InputProblem
+from reach.inputs.columns import shown_name
 
 _TAG = re.compile(r"<\s*(?:(EOH|EOR)|([A-Z0-9_]+)\s*:\s*(\d{1,9})(?::([^<>]*))?)\s*>", re.IGNORECASE)
 _BROKEN_TAG = re.compile(r"<\s*([A-Z][A-Z0-9_]*)\s*(?::([^<>]{0,20}))?\s*>", re.IGNORECASE)
@@ -100,7 +101,7 @@ def parse_adi(text: str, *, file: str) -> AdifLog:
 
 def _broken(tag: re.Match[str], file: str, row: int) -> Fault:
     return Fault(
-        f"<{tag.group(1)}:{tag.group(2)}> has no length that can be read",
+        f"<{shown_name(tag.group(1))}:{shown_name(tag.group(2))}> has no length that can be read",
         "write the number of characters after the colon; its record was left out",
         file=file,
         row=row,
@@ -157,7 +158,9 @@ def parse_adx(text: str, *, file: str) -> AdifLog:
             Fault("is not XML that can be read", "export the log anew", file=file, row=error.position[0])
         ) from None
     if root.tag.upper() != "ADX":
-        raise InputProblem(Fault(f"begins with <{root.tag[:30]}>, not <ADX>", "export it as ADX", file=file))
+        raise InputProblem(
+            Fault(f"begins with <{shown_name(root.tag)}>, not <ADX>", "export it as ADX", file=file)
+        )
     log = AdifLog()
     for part in root:
         if part.tag.upper() == "HEADER":

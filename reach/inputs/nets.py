@@ -54,6 +54,13 @@ class ClubNet:
     control_candidates: tuple[str, ...] = ()
     script: str = ""
 
+    @property
+    def places(self) -> tuple[str, ...]:
+        """The repeater and channel it meets on, one after the other."""
+        if self.on is MeetsOn.SIMPLEX:
+            return (self.channel,)
+        return (self.repeater,) if self.on is MeetsOn.REPEATER else (self.repeater, self.channel)
+
 
 def _meets_on(text: str) -> MeetsOn:
     word = text.strip().lower()
