@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from reach.answers.area_heard import as_heard
 from reach.answers.area_site import KIND_WORDS, AreaSite, either_words, share_words
 from reach.answers.area_work import AreaWork
 from reach.answers.open_net import OpenNet
@@ -118,13 +119,15 @@ class _Served:
 def area(
     opened: OpenNet, work: AreaWork, *, folder: Path | None = None, watch: Watch = unwatched
 ) -> AreaAnswer:
-    """Compute the sites of `area_work` and lay them over each other.
+    """Compute the sites of `area_work` and lay them over each other, corrected by what was heard of them.
 
     folder : where each site's raster is kept; one that lies there already from a like run is not computed
     again. None writes nothing. Raises : MissingTerrain, OutOfRange, naming the site; OutputProblem;
     ReachError for a lost process.
     """
     net = opened.net
+    heard = as_heard(opened, work, watch=watch)
+    work = heard.work
     with watch("radials" if len(work.jobs) == 1 else "sites") as progress:
         rasters = compute_sites(work.jobs, folder, work.executor, progress=progress)
     sites = tuple(
@@ -140,7 +143,7 @@ def area(
         headline=_together(region, work) if len(sites) > 1 else sites[0].sentence(work.kind),
         assumed=notes,
         in_short=notes,
-        warnings=texts(opened.warnings, opened.of_places, _doubts(net, sites)),
+        warnings=texts(opened.warnings, heard.words, _doubts(net, sites)),
         rows=_rows(sites),
         work=work,
         sites=sites,

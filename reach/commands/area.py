@@ -9,13 +9,22 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reach.commands.options import STANDARD_OUTPUT, channel_option, folder_argument, progress_bar, say, warn
+from reach.commands.options import (
+    STANDARD_OUTPUT,
+    basis_option,
+    channel_option,
+    folder_argument,
+    progress_bar,
+    say,
+    warn,
+)
 from reach.commands.outputs import Outputs, outputs
 from reach.commands.sharing import never_shared
 from reach.errors import Fault, InputProblem, OutputProblem
 
 if TYPE_CHECKING:
     from reach.answers.area_work import AreaWork
+    from reach.answers.learned import Basis
     from reach.answers.open_net import OpenNet
 
 
@@ -32,6 +41,7 @@ def metres(context: click.Context, parameter: click.Parameter, text: str) -> flo
 @click.command("area")
 @folder_argument
 @never_shared("an area")
+@basis_option
 @click.argument("call_signs", nargs=-1, metavar="[CALL]...")
 @click.option("--at", "place", metavar="PLACE", default=None,
               help="Any place in place of a call sign: coordinates or a locator.")  # fmt: skip
@@ -83,6 +93,7 @@ def metres(context: click.Context, parameter: click.Parameter, text: str) -> flo
 )
 def command(
     folder: Path,
+    basis: Basis,
     call_signs: tuple[str, ...],
     place: str | None,
     mast: str,
@@ -113,7 +124,7 @@ def command(
     from reach.files import made_folder
     from reach.stations import NoiseEnvironment
 
-    with open_net(folder) as opened:
+    with open_net(folder, basis=basis) as opened:
         net, sites = opened.net, call_signs
         if place is not None:
             from reach.inputs.chosen_place import PLACE, station_at, with_station

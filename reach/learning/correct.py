@@ -10,7 +10,7 @@ from reach.learning.band import station_priors
 from reach.learning.evidence import Evidence
 from reach.learning.fit import Posterior
 from reach.learning.model import LOCALS, FloatArray, IntArray, functionals
-from reach.links.lasting import LastingDoubt
+from reach.links.lasting import HeardEnd, LastingDoubt
 from reach.links.network import DirectedLink, RepeaterMember, RepeaterNetwork, SimplexNetwork
 from reach.lists import counted
 from reach.notes import Note, NoteKind
@@ -141,6 +141,31 @@ def _with_newcomers(
         where[k] = size + 5 * order + np.arange(5)
         covariance[where[k], where[k]] = np.array([common[k], send[k], hear[k], ones[k], ones[k]]) ** 2
     return mean, covariance, where
+
+
+def heard_end(
+    learned: BandLearned, call_sign: str, *, site_sigma_db: float, noise_sigma_db: float
+) -> HeardEnd:
+    """A station or repeater as the end of paths nobody reported on: its own offsets and the band's.
+
+    site_sigma_db, noise_sigma_db : as stated; they stand for one that was not fitted.
+    """
+    found = learned.posterior
+    names, mean, covariance = found.model.call_signs, found.mean, found.covariance
+    if call_sign not in names:
+        band_db = float(mean[0])
+        out_variance = float(covariance[0, 0]) + site_sigma_db**2
+        in_variance = out_variance + noise_sigma_db**2
+        return HeardEnd(band_db, band_db, in_variance**0.5, out_variance**0.5, found.path_scale)
+    n, at = len(names), names.index(call_sign)
+    common, send, hear = (1 + part * n + at for part in range(3))
+    hears, is_heard = [0, common, hear], [0, common, send]
+    in_sigma_db, out_sigma_db = (
+        float(covariance[np.ix_(own, own)].sum()) ** 0.5 for own in (hears, is_heard)
+    )
+    return HeardEnd(
+        float(mean[hears].sum()), float(mean[is_heard].sum()), in_sigma_db, out_sigma_db, found.path_scale
+    )
 
 
 def corrected_repeater(network: RepeaterNetwork, learned: BandLearned) -> RepeaterNetwork:

@@ -19,6 +19,22 @@ IntArray = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
+class HeardEnd:
+    """What reports have taught of one end of a path to somewhere nobody reported from.
+
+    in_db, out_db : by how much it hears, and is heard, better than predicted, the band's own stray included.
+    in_sigma_db, out_sigma_db : what that may be off by still, the end's noise included where it hears.
+    path_scale : by how much the spread stated of paths was off.
+    """
+
+    in_db: float
+    out_db: float
+    in_sigma_db: float
+    out_sigma_db: float
+    path_scale: float
+
+
+@dataclass(frozen=True)
 class LastingDoubt:
     """Doubt of every direction [tx, rx] of a network of n stations, without the evening, dB.
 

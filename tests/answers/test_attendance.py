@@ -74,12 +74,12 @@ def test_a_folder_without_nets_says_what_to_do(tmp_path: Path) -> None:
     assert "No net is noted yet" in found.headline and not found.led
 
 
-def test_areas_say_that_reports_do_not_correct_places(folder: Path, tmp_path: Path) -> None:
+def test_areas_say_what_reports_moved(folder: Path, tmp_path: Path) -> None:
     from reach.answers.area import area
     from reach.answers.area_work import area_work
     from reach.coverage.area.service import StationKind
 
-    said = "Places are as predicted"
+    said = "QK1A by "
     with open_net(folder) as opened:
         work = area_work(opened.net, ["QK1A"], kind=StationKind.HANDHELD, radius_m=3_000.0, cell_m=300.0)
         assert any(said in text for text in area(opened, work).warnings)

@@ -17,6 +17,7 @@ from reach.links.budget import received_levels_dbm, required_levels_dbm
 from reach.links.ends import RadioEnd, RadioEnds, repeater_end, station_end
 from reach.links.grade import GRADES, Grade
 from reach.links.land import counted_once, net_cover, stated_land
+from reach.links.lasting import HeardEnd
 from reach.links.pattern import pattern_loss_db
 from reach.links.receiver import FmMode, fm_mode
 from reach.links.spread import site_sigma_db, time_sigma_db
@@ -68,7 +69,8 @@ class Hub:
     """The fixed end of an area plan: a repeater or a member.
 
     input_mhz : what it receives on; output_mhz : what it transmits on; equal on simplex. land_m : height of
-    what is said to stand round it, m, 0 for open land; None where nobody said.
+    what is said to stand round it, m, 0 for open land; None where nobody said. heard : what reports have
+    taught of it; None leaves everything as predicted.
     """
 
     call_sign: str
@@ -83,6 +85,7 @@ class Hub:
     mode: FmMode
     polarisation: Polarisation
     land_m: float | None = None
+    heard: HeardEnd | None = None
 
     @property
     def antenna_height_m(self) -> float:
@@ -253,9 +256,18 @@ def area_service(
         senders, receivers = RadioEnds.of([tx]), RadioEnds.of([rx])
         free_db = 20.0 * math.log10(frequency_mhz / loss.path.frequency_mhz)
         level_dbm = received_levels_dbm(tx=senders, rx=receivers, path_loss_db=np.array([free_db]))
-        best_db.append(float((level_dbm - required_levels_dbm(tx=senders, rx=receivers, mode=hub.mode))[0]))
+        margin_db = float((level_dbm - required_levels_dbm(tx=senders, rx=receivers, mode=hub.mode))[0])
         own_sigma_db = math.hypot(site_sigma_db(kit, loss.path.cover), own.extra_sigma_db)
-        sigma_db.append(math.hypot(own_sigma_db, hub.sigma_db, rx.noise_sigma_db))
+        if hub.heard is None:
+            best_db.append(margin_db)
+            sigma_db.append(math.hypot(own_sigma_db, hub.sigma_db, rx.noise_sigma_db))
+        elif way == "in":
+            best_db.append(margin_db + hub.heard.in_db)
+            sigma_db.append(math.hypot(own_sigma_db, hub.heard.in_sigma_db))
+        else:
+            best_db.append(margin_db + hub.heard.out_db)
+            sigma_db.append(math.hypot(own_sigma_db, hub.heard.out_sigma_db, rx.noise_sigma_db))
+    path_scale = 1.0 if hub.heard is None else hub.heard.path_scale
 
     grid, loss_db = loss.grid, loss.loss_db
     if has_fixed_beam(hub):
@@ -293,7 +305,7 @@ def area_service(
         air_db(-1.0),
         DISTANCE_STEPS,
         loss.kind,
-        kind_sigma_db([kind.value for kind in PathKind]),
+        path_scale * kind_sigma_db([kind.value for kind in PathKind]),
         *margins,
         threads=threads,
     )

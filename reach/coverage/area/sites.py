@@ -124,7 +124,11 @@ def service_layers(service: AreaService) -> tuple[Layer, ...]:
 def service_tags(service: AreaService) -> dict[str, str]:
     """The parameters of a site's raster, as text."""
     hub, station, path = service.hub, service.station, service.loss.path
+    heard = {}
+    if hub.heard is not None:
+        heard = {"HEARD_IN_DB": f"{hub.heard.in_db:+.2f}", "HEARD_OUT_DB": f"{hub.heard.out_db:+.2f}"}
     return {
+        **heard,
         "SITE": hub.call_sign,
         "SITE_LATITUDE_DEG": f"{hub.position.latitude_deg:.6f}",
         "SITE_LONGITUDE_DEG": f"{hub.position.longitude_deg:.6f}",

@@ -11,7 +11,7 @@ from reach.coverage.area.raster import Layer, write_cog
 from reach.coverage.area.sites import LAND
 from reach.files import Existing
 
-OF_ONE_SITE = ("SITE", "TALK_IN_MHZ", "TALK_OUT_MHZ", "PATH_MHZ", "UNKNOWN_SHARE")  # tags
+OF_ONE_SITE = ("SITE", "TALK_IN_MHZ", "TALK_OUT_MHZ", "PATH_MHZ", "UNKNOWN_SHARE", "HEARD")  # tags
 
 _COUNTED = "Areas are numbers of cells times CELL_M x CELL_M; shares are of the known land."
 FIGURES_OF_ONE = (
