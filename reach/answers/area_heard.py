@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from reach.answers.area_work import AreaWork
-from reach.answers.learned import band_of_repeater
+from reach.answers.learned import band_of_channel, band_of_repeater
 from reach.answers.open_net import OpenNet
+from reach.coverage.search.member_layer import SiteChannels, member_hub
 from reach.inputs.bands import band_name
 from reach.learning.correct import BandLearned, heard_end
 from reach.links.lasting import HeardEnd
 from reach.lists import counted
 from reach.machinery.progress import Watch
-from reach.stations import Repeater
+from reach.stations import Repeater, Station
 
 
 @dataclass(frozen=True)
@@ -44,6 +46,55 @@ def as_heard(opened: OpenNet, work: AreaWork, *, watch: Watch) -> HeardWork:
             words.append(_words(hub.call_sign, learned, end))
         jobs.append(job)
     return HeardWork(replace(work, jobs=tuple(jobs)), tuple(words))
+
+
+@dataclass(frozen=True)
+class HeardMembers:
+    """ends : by call sign, of those a search sweeps; empty without reports. words : how many were heard."""
+
+    ends: dict[str, HeardEnd]
+    words: tuple[str, ...]
+
+
+def members_heard(
+    opened: OpenNet, members: Sequence[Station], channels: SiteChannels, *, watch: Watch
+) -> HeardMembers:
+    """What reports taught of members as seen from places nobody reported from.
+
+    A relay listens on one channel and talks on another, maybe of two bands: what is known of how a member is
+    heard comes from the one, of how it hears from the other. Raises : MissingTerrain, OutOfRange.
+    """
+    listen, talk = (
+        opened.learned.band(band_of_channel(channel), watch=watch)
+        for channel in (channels.listen, channels.talk)
+    )
+    if listen is None or talk is None:
+        return HeardMembers({}, ())
+    ends = {}
+    for member in members:
+        hub = member_hub(member, channels, opened.net)
+        is_heard, hears = (
+            heard_end(
+                learned,
+                hub.call_sign,
+                site_sigma_db=hub.sigma_db,
+                noise_sigma_db=hub.receiving.noise_sigma_db,
+            )
+            for learned in (listen, talk)
+        )
+        ends[member.call_sign] = replace(
+            hears,
+            out_db=is_heard.out_db,
+            out_sigma_db=is_heard.out_sigma_db,
+            path_scale=max(hears.path_scale, is_heard.path_scale),
+        )
+    facts = listen.evidence.facts
+    own = {call for fact in facts for call in (fact.sender, fact.listener)} & set(ends)
+    words = (
+        f"{len(own)} of {counted(len(ends), 'member')} as heard by {counted(len(facts), 'report')}; what a "
+        "new place does is as predicted. --as-predicted leaves reports aside."
+    )
+    return HeardMembers(ends, (words,))
 
 
 def _words(call_sign: str, learned: BandLearned, end: HeardEnd) -> str:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
+from reach.answers.area_heard import members_heard
 from reach.answers.open_net import OpenNet
 from reach.answers.record import Answer
 from reach.answers.sheet import Sheet
@@ -17,7 +19,7 @@ from reach.answers.site_words import (
     sites_basis,
     sites_headline,
 )
-from reach.answers.surveys import simplex_paths
+from reach.answers.surveys import paths_with_places, simplex_paths
 from reach.coverage.search.area import searched_cells
 from reach.coverage.search.member_layer import MarginRule, MemberLayer, SiteChannels, member_layer
 from reach.errors import Fault, InputProblem, NoPlan
@@ -197,10 +199,12 @@ def sites(
     members = members_on_the_air(net)
     grid, candidates = searched_cells(net, opened.terrain, area, [member.position for member in members])
     task = named_task(named) if named else _task(opened, aim.goal, channels, rules, watch)
+    heard = members_heard(opened, members, channels, watch=watch)
     with watch(f"sweeps on {channels.words}") as progress:
         layer = member_layer(
-            grid, members, relay, channels, rules.threshold, net, decisive=task.decisive, progress=progress
-        )
+            grid, members, relay, channels, rules.threshold, net, decisive=task.decisive, heard=heard.ends,
+            progress=progress,
+        )  # fmt: skip
     plan = plan_sites(
         layer, candidates, task, count=aim.together, tie=aim.tie, apart_m=aim.apart_m, singles=aim.ranked
     )
@@ -219,7 +223,7 @@ def sites(
         in_short=(*basis, *assumed_in_short(net)),
         warnings=texts(
             opened.warnings,
-            opened.of_places,
+            heard.words,
             area_warnings(candidates),
             lost_warnings([*chosen, *others], threshold=threshold),
             plan_warnings(plan, used=len(chosen), asked=aim.together),
@@ -276,8 +280,9 @@ def _worked(
     """  # fmt: skip
     rows = [(own, *(c for c in row if c != own)) for own, row in zip(plan.together, plan.contenders)]
     every = tuple(dict.fromkeys((*itertools.chain(*rows), *plan.singles, *plan.alone)))
+    survey = partial(paths_with_places, opened)
     with watch("sites path by path") as progress:
-        worked = survey_each_site(every, relay, channels, rule, opened.net, opened.terrain, progress=progress)
+        worked = survey_each_site(every, relay, channels, rule, opened.net, survey, progress=progress)
     by_cell = {site.site.cell: site for site in worked}
     tie = plan.tie
 
@@ -301,7 +306,7 @@ def _worked(
     names = [*(f"site {i}" for i in range(1, len(chosen) + 1))]
     names += [f"alternative {i}" for i in range(1, len(others) + 1)]
     shown = [site.site for site in (*chosen, *others)]
-    final = survey_sites(shown, names, relay, channels, rule, opened.net, opened.terrain)
+    final = survey_sites(shown, names, relay, channels, rule, opened.net, survey)
     return final[: len(chosen)], final[len(chosen) :], len(worked)
 
 

@@ -133,7 +133,7 @@ def spots(
         headline=_headline(member, parties, found),
         assumed=(*basis, *assumed_notes(net, parties)),
         in_short=(*basis, *assumed_in_short(net, parties)),
-        warnings=texts(opened.warnings),
+        warnings=texts(opened.warnings, opened.of_places),
         rows=_rows(member, found),
         member=member,
         kit=kit,

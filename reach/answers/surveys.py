@@ -5,7 +5,7 @@ Once there are reports, every network is corrected by them here, and nowhere els
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from reach.answers.learned import band_of_channel, band_of_repeater
@@ -14,9 +14,9 @@ from reach.learning.correct import corrected_repeater, corrected_simplex
 from reach.links.network import RepeaterNetwork, SimplexNetwork
 from reach.links.repeater_survey import survey_repeater
 from reach.links.survey import survey_simplex
-from reach.machinery.progress import Watch
+from reach.machinery.progress import Watch, unwatched
 from reach.plans.outages.failures import NetSurvey
-from reach.stations import Channel, Net, Repeater
+from reach.stations import Channel, Net, Repeater, Station
 
 
 def simplex_paths(
@@ -42,6 +42,18 @@ def simplex_paths(
     if learned is not None:
         return corrected_simplex(network, learned)
     return replace(network, warnings=(*learned_here.left_aside, *network.warnings))
+
+
+def paths_with_places(
+    opened: OpenNet, net: Net, channel: Channel, wanted: Callable[[Station, Station], bool] | None
+) -> SimplexNetwork:
+    """The net with stations put where nobody stands: those are as predicted, the members as they were heard.
+
+    wanted : as `survey_simplex`. Raises : MissingTerrain, OutOfRange.
+    """
+    network = survey_simplex(net, opened.terrain, channel, wanted=wanted)
+    learned = opened.learned.band(band_of_channel(channel), watch=unwatched)
+    return network if learned is None else corrected_simplex(network, learned)
 
 
 def repeater_paths(

@@ -15,10 +15,13 @@ from reach.answers.area_work import area_work
 from reach.answers.learned import Basis
 from reach.answers.open_net import open_net
 from reach.answers.report import report
+from reach.answers.sites import sites
 from reach.answers.surveys import simplex_paths
 from reach.coverage.area.service import StationKind, usual_station
 from reach.coverage.area.sites import CHANCE, TALK_IN, TALK_OUT
 from reach.inputs.net_folder import read_net_folder
+from reach.inputs.search_area import TypedArea, read_area
+from reach.learning.correct import heard_end
 from reach.links.network import SimplexNetwork
 from reach.machinery.progress import unwatched
 from reach.stations import Position
@@ -89,3 +92,29 @@ def test_a_place_nobody_reported_from_moves_with_the_band(folder: Path) -> None:
         work = area_work(opened.net, ["QK1F"], kind=StationKind.MOBILE, radius_m=3_000.0, cell_m=200.0)
         (said,) = (text for text in area(opened, work).warnings if text.startswith("QK1F by"))
     assert said.startswith("QK1F by reports of others on 2 m: ")
+
+
+def test_a_search_takes_members_as_they_were_heard(folder: Path) -> None:
+    found = []
+    for basis in (Basis.HEARD, Basis.PREDICTED):
+        with open_net(folder, basis=basis) as opened:
+            area = read_area(TypedArea(resolution="400 m", near="QK1H", within="2 km"), opened.net)
+            found.append(sites(opened, area=area))
+            learned = opened.learned.band("2 m", watch=unwatched)
+            if learned is not None:
+                end = heard_end(learned, "QK1A", site_sigma_db=0.0, noise_sigma_db=0.0)
+    heard, predicted = found
+    assert end.in_db < -3.0 and end.out_db < -3.0
+    before = {site.site.cell: site for site in predicted.shown}
+    same = [(site, before[site.site.cell]) for site in heard.shown if site.site.cell in before]
+    assert same
+    for site, other in same:
+        (now,) = (link for link in site.links if link.call_sign == "QK1A")
+        (then,) = (link for link in other.links if link.call_sign == "QK1A")
+        assert now.talk_in.margin_db - then.talk_in.margin_db == pytest.approx(end.out_db, abs=1e-6)
+        assert now.talk_out.margin_db - then.talk_out.margin_db == pytest.approx(end.in_db, abs=1e-6)
+    for answer in found:  # cell by cell the search and the single paths count nearly the same
+        differing = sum(len(site.lost) + len(site.gained) for site in answer.shown)
+        assert differing <= len(answer.shown)
+    assert any(text.startswith("3 of 4 members as heard by 32 reports") for text in heard.warnings)
+    assert not any("as heard by" in text for text in predicted.warnings)

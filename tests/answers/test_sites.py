@@ -7,6 +7,7 @@ import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ import pytest
 from reach.answers.open_net import OpenNet, open_net
 from reach.answers.sites import SiteAim, SitesAnswer, sites
 from reach.answers.spots import SpotsAnswer, spots
+from reach.answers.surveys import paths_with_places
 from reach.demo.folder import make_demo_folder
 from reach.drawings.exports.machine import answer_json
 from reach.drawings.exports.places import sites_gpx, spots_gpx
@@ -152,7 +154,7 @@ def test_no_cell_of_a_small_area_is_better_than_the_site_found(opened: OpenNet) 
         ]
         worked = survey_sites(
             near, [f"s{k}" for k in range(len(near))], found.relay, found.channels,
-            rules_of(opened.folder.planning).threshold, opened.net, opened.terrain,
+            rules_of(opened.folder.planning).threshold, opened.net, partial(paths_with_places, opened),
         )  # fmt: skip
         assert len(worked) > 20
         best.append(rank_of(found.task, found.chosen))
@@ -193,7 +195,8 @@ def test_every_spot_gets_in_on_its_own_path(opened: OpenNet, driven: SpotsAnswer
 def test_sites_worked_apart_from_each_other_have_the_same_links(opened: OpenNet, pair: SitesAnswer) -> None:
     rule = rules_of(opened.folder.planning).threshold
     places = [site.site for site in pair.shown]
-    found = survey_each_site(places, pair.relay, pair.channels, rule, opened.net, opened.terrain)
+    survey = partial(paths_with_places, opened)
+    found = survey_each_site(places, pair.relay, pair.channels, rule, opened.net, survey)
     for one, other in zip(found, pair.shown, strict=True):
         assert one.works == other.works and one.other_sites == ()
         assert [(a.call_sign, a.talk_in.margin_db, a.talk_out.margin_db) for a in one.links] == [

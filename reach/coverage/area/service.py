@@ -97,6 +97,29 @@ class Hub:
         """The frequency the path is computed at, between input and output."""
         return math.sqrt(self.input_mhz * self.output_mhz)
 
+    @property
+    def path_scale(self) -> float:
+        """By how much the stated spread of paths was off, by what was heard; 1 without reports."""
+        return 1.0 if self.heard is None else self.heard.path_scale
+
+    def hears(self, margin_db: float, *, other_sigma_db: float) -> tuple[float, float]:
+        """Margin and spread, dB, of another end heard here, as reports leave both; path and air apart.
+
+        margin_db : as predicted; other_sigma_db : of the other end's own site.
+        """
+        if self.heard is None:
+            return margin_db, math.hypot(other_sigma_db, self.sigma_db, self.receiving.noise_sigma_db)
+        return margin_db + self.heard.in_db, math.hypot(other_sigma_db, self.heard.in_sigma_db)
+
+    def is_heard(
+        self, margin_db: float, *, other_sigma_db: float, other_noise_sigma_db: float
+    ) -> tuple[float, float]:
+        """The same of another end that hears this one. other_noise_sigma_db : of its noise."""
+        own_db, own_sigma_db = 0.0, self.sigma_db
+        if self.heard is not None:
+            own_db, own_sigma_db = self.heard.out_db, self.heard.out_sigma_db
+        return margin_db + own_db, math.hypot(other_sigma_db, own_sigma_db, other_noise_sigma_db)
+
 
 def said_land_m(party: Station | Repeater) -> float | None:
     """Height of what is said to stand round a station, m; None where nobody said."""
@@ -258,16 +281,14 @@ def area_service(
         level_dbm = received_levels_dbm(tx=senders, rx=receivers, path_loss_db=np.array([free_db]))
         margin_db = float((level_dbm - required_levels_dbm(tx=senders, rx=receivers, mode=hub.mode))[0])
         own_sigma_db = math.hypot(site_sigma_db(kit, loss.path.cover), own.extra_sigma_db)
-        if hub.heard is None:
-            best_db.append(margin_db)
-            sigma_db.append(math.hypot(own_sigma_db, hub.sigma_db, rx.noise_sigma_db))
-        elif way == "in":
-            best_db.append(margin_db + hub.heard.in_db)
-            sigma_db.append(math.hypot(own_sigma_db, hub.heard.in_sigma_db))
+        if way == "in":
+            found = hub.hears(margin_db, other_sigma_db=own_sigma_db)
         else:
-            best_db.append(margin_db + hub.heard.out_db)
-            sigma_db.append(math.hypot(own_sigma_db, hub.heard.out_sigma_db, rx.noise_sigma_db))
-    path_scale = 1.0 if hub.heard is None else hub.heard.path_scale
+            found = hub.is_heard(
+                margin_db, other_sigma_db=own_sigma_db, other_noise_sigma_db=rx.noise_sigma_db
+            )
+        best_db.append(found[0])
+        sigma_db.append(found[1])
 
     grid, loss_db = loss.grid, loss.loss_db
     if has_fixed_beam(hub):
@@ -305,7 +326,7 @@ def area_service(
         air_db(-1.0),
         DISTANCE_STEPS,
         loss.kind,
-        path_scale * kind_sigma_db([kind.value for kind in PathKind]),
+        hub.path_scale * kind_sigma_db([kind.value for kind in PathKind]),
         *margins,
         threads=threads,
     )

@@ -9,7 +9,7 @@ stands on the ground, are those of the net's single paths.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -30,6 +30,7 @@ from reach.errors import MissingTerrain, OutOfRange
 from reach.links.budget import received_levels_dbm, required_levels_dbm
 from reach.links.ends import RadioEnds, station_end
 from reach.links.land import counted_once, net_cover
+from reach.links.lasting import HeardEnd
 from reach.links.spread import site_sigma_db, time_sigma_db
 from reach.machinery.parallel import over_tasks
 from reach.machinery.progress import Progress
@@ -113,8 +114,11 @@ def _ways(hub: Hub, station: Station, *, net_noise: NoiseEnvironment, cover: Cov
         level_dbm = received_levels_dbm(tx=senders, rx=receivers, path_loss_db=np.zeros(1))
         best_db = float((level_dbm - required_levels_dbm(tx=senders, rx=receivers, mode=hub.mode))[0])
         own_sigma_db = math.hypot(site_sigma_db(station, cover), own.extra_sigma_db)
-        sigma_db = math.hypot(own_sigma_db, hub.sigma_db, rx.noise_sigma_db)
-        ways.append(_Way(frequency_mhz, best_db, sigma_db))
+        if inward:
+            found = hub.hears(best_db, other_sigma_db=own_sigma_db)
+        else:
+            found = hub.is_heard(best_db, other_sigma_db=own_sigma_db, other_noise_sigma_db=rx.noise_sigma_db)
+        ways.append(_Way(frequency_mhz, *found))
     return ways[0], ways[1]
 
 
@@ -142,6 +146,8 @@ def _loss_limits(
     step_m = farthest_m / DISTANCE_STEPS
     distance_m = np.arange(DISTANCE_STEPS + 2) * step_m
 
+    kind_db = hub.path_scale * KIND_SIGMA_DB[:, None]
+
     def limit_db(way: _Way) -> FloatArray:
         def needed_db(margin_db: float) -> FloatArray:
             air_db = time_sigma_db(
@@ -152,7 +158,7 @@ def _loss_limits(
                 margin_db=margin_db,
                 line_of_sight=False,
             )
-            return rule.needed_margin_db(np.hypot(np.hypot(way.sigma_db, air_db), KIND_SIGMA_DB[:, None]))
+            return rule.needed_margin_db(np.hypot(np.hypot(way.sigma_db, air_db), kind_db))
 
         weak = needed_db(1.0)
         return way.best_db - np.where(weak >= 0.0, weak, needed_db(-1.0))
@@ -374,12 +380,14 @@ def member_layer(
     net: Net,
     *,
     decisive: Sequence[Sequence[str]] | None = None,
+    heard: Mapping[str, HeardEnd] | None = None,
     progress: Progress | None = None,
 ) -> MemberLayer:
     """Sweep every member against a relay like `station` standing in every cell.
 
     members : with a radio path, in the order of the bits. decisive : groups (of one member, mostly) whose
-    strongest member's spare counts in worst_db; None for every member by itself.
+    strongest member's spare counts in worst_db; None for every member by itself. heard : what reports have
+    taught of members, by call sign.
     Cost : one sweep of the grid a member (two for a cross-band pair); 8 bytes a cell for 64 members.
     Raises : MissingTerrain, OutOfRange.
     """
@@ -399,7 +407,7 @@ def member_layer(
     for group in [*groups, idle]:
         for place, call in enumerate(group):
             number = bit[call]
-            hub = member_hub(members[number], channels, net)
+            hub = replace(member_hub(members[number], channels, net), heard=(heard or {}).get(call))
             spare_db = spare_cells(
                 grid, hub, station, rule, net_noise=net.noise, k_factor=net.k_factor, how=how, room=room
             )

@@ -10,11 +10,9 @@ import numpy as np
 from reach.coverage.search.member_layer import MarginRule, SiteChannels
 from reach.geodesy import distance_and_bearing
 from reach.links.network import DirectedLink, SimplexNetwork, chance_both_directions
-from reach.links.survey import survey_simplex
 from reach.machinery.progress import Progress
 from reach.plans.sites.portable_sites import LinkTask, Site
-from reach.stations import Net, Station
-from reach.terrain.tiles import Terrain
+from reach.stations import Channel, Net, Station
 
 
 @dataclass(frozen=True)
@@ -58,6 +56,8 @@ class SiteLinks:
         return tuple(link.call_sign for link in self.links if link.works)
 
 
+Wanted = Callable[[Station, Station], bool]
+Survey = Callable[[Net, Channel, Wanted | None], SimplexNetwork]
 SITES_AT_ONCE = 100  # the matrices of a survey grow with the square of its stations
 
 
@@ -67,7 +67,7 @@ def survey_each_site(
     channels: SiteChannels,
     rule: MarginRule,
     net: Net,
-    terrain: Terrain,
+    survey: Survey,
     *,
     progress: Progress | None = None,
 ) -> tuple[SiteLinks, ...]:
@@ -81,7 +81,7 @@ def survey_each_site(
             return (one.call_sign in members) is not (other.call_sign in members)
 
         names = [f"site {start + k}" for k in range(len(some))]
-        found += _surveyed(some, names, station, channels, rule, net, terrain, wanted=wanted)
+        found += _surveyed(some, names, station, channels, rule, net, survey, wanted=wanted)
         if progress is not None:
             progress(len(found), len(sites))
     return tuple(found)
@@ -94,35 +94,27 @@ def survey_sites(
     channels: SiteChannels,
     rule: MarginRule,
     net: Net,
-    terrain: Terrain,
-    *,
-    progress: Progress | None = None,
+    survey: Survey,
 ) -> tuple[SiteLinks, ...]:
     """Every member against every site, path by path with the net's own model and land cover.
 
-    names : of the sites, all different, none of them a member's call sign.
-
-    Raises : MissingTerrain, OutOfRange.
+    names : of the sites, all different, none of them a member's call sign. survey : how a net with the sites
+    in it is surveyed. Raises : MissingTerrain, OutOfRange.
     """
-    return _surveyed(sites, names, station, channels, rule, net, terrain, progress=progress)
+    return _surveyed(sites, names, station, channels, rule, net, survey, wanted=None)
 
 
 def _surveyed(
     sites: Sequence[Site], names: Sequence[str], station: Station, channels: SiteChannels, rule: MarginRule,
-    net: Net, terrain: Terrain, *, wanted: Callable[[Station, Station], bool] | None = None,
-    progress: Progress | None = None,
+    net: Net, survey: Survey, *, wanted: Wanted | None,
 ) -> tuple[SiteLinks, ...]:  # fmt: skip
     members = tuple(s for s in net.stations if s.has_radio_path)
     put = tuple(
         replace(station, call_sign=name.upper(), position=site.position) for name, site in zip(names, sites)
     )
     wider = replace(net, stations=(*members, *put))
-    listening = survey_simplex(wider, terrain, channels.listen, wanted=wanted, progress=progress)
-    talking = (
-        survey_simplex(wider, terrain, channels.talk, wanted=wanted, progress=progress)
-        if channels.is_pair
-        else listening
-    )
+    listening = survey(wider, channels.listen, wanted)
+    talking = survey(wider, channels.talk, wanted) if channels.is_pair else listening
     found = []
     for name, site, own in zip(names, sites, put):
         links = []
