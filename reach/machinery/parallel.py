@@ -56,6 +56,14 @@ def over_paths(
     _share([(int(a), int(b)) for a, b in pairwise(cuts)], kernel, arguments, wanted, None)
 
 
+def over_points(kernel: Callable[..., None], points: int, *arguments: Any) -> None:
+    """Call kernel(first, last, *arguments) so that every point is done once, on all cores where that pays."""
+    wanted = max(1, min(cores(), points // POINTS_WORTH_A_THREAD))
+    cuts = np.linspace(0, points, wanted + 1).astype(np.int64).tolist()
+    if points:
+        _share(list(pairwise(cuts)), kernel, arguments, wanted, None)
+
+
 def over_tasks(
     kernel: Callable[..., Any],
     tasks: int,

@@ -9,15 +9,18 @@ from reach.machinery.compiled import fresh
 
 @fresh
 @njit(nogil=True)
-def locate_plain(lat, lon, x0, y0, dx, dy, columns, rows, reach_px, order, best, best_col, best_row):
-    """Give each point the first plain tile (lowest order) whose pixels, widened by reach_px, hold it.
+def locate_plain(
+    first, last, lat, lon, x0, y0, dx, dy, columns, rows, reach_px, order, best, best_col, best_row
+):
+    """Give points first..last - 1 the first plain tile (lowest order) whose pixels, widened by reach_px, hold
+    them.
 
     lat, lon : (n,), longitudes within -360..360. tile arrays (t,): left and top edge, pixel sizes (dy
         negative when north is up), counts.
     order : (t,) priority of each, ascending. best (n,) is lowered in place; best_col and best_row (pixel
         centres at whole numbers) go with it.
     """
-    for i in range(lat.size):
+    for i in range(first, last):
         for t in range(order.size):
             if order[t] >= best[i]:
                 break
@@ -44,9 +47,10 @@ def locate_plain(lat, lon, x0, y0, dx, dy, columns, rows, reach_px, order, best,
 
 @fresh
 @njit(nogil=True)
-def block_numbers(tile, col, row, columns, rows, first_block, blocks_across, block_px, out):
-    """Number of the block each point's cell lies in; -1 outside. Cells, and so blocks, start at -1."""
-    for i in range(tile.size):
+def block_numbers(first, last, tile, col, row, columns, rows, first_block, blocks_across, block_px, out):
+    """Number of the block the cells of points first..last - 1 lie in; -1 outside. Cells start at -1, and so
+    do blocks."""
+    for i in range(first, last):
         t = tile[i]
         if t < 0:
             out[i] = -1
@@ -58,12 +62,12 @@ def block_numbers(tile, col, row, columns, rows, first_block, blocks_across, blo
 
 @fresh
 @njit(nogil=True)
-def bilinear(tile, col, row, columns, rows, block, slot_of_block, block_px, pool, out):
-    """Bilinear value at each point whose block has a slot; others are left as they are.
+def bilinear(first, last, tile, col, row, columns, rows, block, slot_of_block, block_px, pool, out):
+    """Bilinear value at those of points first..last - 1 whose block has a slot; others are left as they are.
 
     pool : (slots, block_px + 1, block_px + 1). A void node counts only where its weight is above zero.
     """
-    for i in range(tile.size):
+    for i in range(first, last):
         if block[i] < 0:
             continue
         slot = slot_of_block[block[i]]

@@ -18,6 +18,7 @@ from pyproj import CRS, Transformer
 from reach.errors import Fault, InputProblem, MissingTerrain, OutOfRange
 from reach.geodesy import METRES_PER_DEGREE
 from reach.lists import named
+from reach.machinery.parallel import over_points
 from reach.stations import Position
 from reach.terrain._sampling_kernel import bilinear, block_numbers, locate_plain
 from reach.terrain.blocks import BLOCK_PX, BlockPool, TileReader
@@ -160,18 +161,20 @@ class Terrain:
         out = np.full(lat.size, np.nan)
         pool = self._pool
         block = np.empty(lat.size, dtype=np.int64)
-        block_numbers(
-            tile, col, row, pool.columns, pool.rows, pool.first_block, pool.blocks_across, BLOCK_PX, block
-        )
+        over_points(
+            block_numbers, lat.size, tile, col, row, pool.columns, pool.rows, pool.first_block,
+            pool.blocks_across, BLOCK_PX, block,
+        )  # fmt: skip
         used = np.zeros(pool.slot_of_block.size + 1, dtype=np.bool_)
         used[block] = True  # -1, outside, marks the last
         needed = np.flatnonzero(used[:-1])
         slots = pool.pool.shape[0]
         for first in range(0, needed.size, slots):
             pool.bring(needed[first : first + slots])
-            bilinear(
-                tile, col, row, pool.columns, pool.rows, block, pool.slot_of_block, BLOCK_PX, pool.pool, out
-            )
+            over_points(
+                bilinear, lat.size, tile, col, row, pool.columns, pool.rows, block, pool.slot_of_block,
+                BLOCK_PX, pool.pool, out,
+            )  # fmt: skip
         return out
 
     def step_m_at(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> FloatArray:
@@ -289,7 +292,10 @@ class Terrain:
         chosen = near[self._plain]
         index = self._plain[chosen]
         columns, rows = self._pool.columns[index], self._pool.rows[index]
-        locate_plain(lat, lon, *self._grids[:, chosen], columns, rows, reach_px, index, best, col, row)
+        over_points(
+            locate_plain, lat.size, lat, lon, *self._grids[:, chosen], columns, rows, reach_px, index, best,
+            col, row,
+        )  # fmt: skip
         edge = 0.5 + reach_px
         for i in np.flatnonzero(near):
             tile = self.tiles[i]

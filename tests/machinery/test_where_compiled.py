@@ -24,7 +24,7 @@ from reach.machinery.compiled import compiled_before
 def call():
     one, f = np.zeros(1, dtype=np.int64), np.zeros(1)
     many, out = np.full(1, 300, dtype=np.int64), np.empty(1, dtype=np.int64)
-    block_numbers(one, f, f, many, many, one, many, 256, out)
+    block_numbers(0, 1, one, f, f, many, many, one, many, 256, out)
     return int(out[0])
 
 before = compiled_before(block_numbers)
