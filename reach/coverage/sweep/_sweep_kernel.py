@@ -15,6 +15,7 @@ from reach.coverage.sweep._tuples_kernel import COVERED, DEAD, SINH_SPAN, Turn, 
 from reach.coverage.sweep._walk_kernel import (
     cover_stretch,
     first_column,
+    open_site,
     owned_stretch,
     push_look,
     sample_stretch,
@@ -100,7 +101,7 @@ def cover_columns(first, last, site, steps, slope, column_m, ground, link, scrat
                 break
             cover[k] = np.float32(0.0)
     else:
-        open_columns = link.open_m / column_m
+        open_columns = math.floor(link.open_m / column_m)
         for k in range(first, last + 1):
             cover[k] = np.float32(0.0) if k <= open_columns else link.lift_m
     for k in range(first, last + 1):
@@ -152,6 +153,8 @@ def sweep_stretch(span, slopes, owns_low, steps, turn, ground, fan, link, more, 
         cover_columns(first, last, site, steps, slope, column_m, ground, link, scratch)
     if first == 1:
         first_column(turn.tx_m, link, scratch, state)
+    if link.look == COVERED and ground.cover.size == 1:
+        open_site(first, math.floor(link.open_m / column_m), turn.tx_m, link, scratch, state)
     limit = fan.radius_cells * fan.radius_cells
     count = owned_stretch((first, last), low, high, owns_low, limit, site, step_x, step_y, owned)
     if count > 0 and owned.column[0] == 1:

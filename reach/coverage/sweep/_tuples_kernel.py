@@ -25,8 +25,9 @@ LANES = 32  # receivers looked at together; fewer, and the compiler unrolls the 
 
 (
     SKY_MOST, GROUND_MOST, TOTAL, MOMENT, RECORDS, DEAD, BARE_MOST, BARE_NEWEST, NEAR_MOST, NEAR_RECORDS,
-) = range(10)  # fmt: skip
-STATES = 10
+    OPEN_COLUMNS,
+) = range(11)  # fmt: skip
+STATES = 11
 
 
 def apart(function):
@@ -249,6 +250,7 @@ class Result(NamedTuple):
 class Scratch(NamedTuple):
     """Everything one task writes on the way. bent, flat : bare ground; top : with what stands on it.
 
+    open_columns : one number, how many columns round an open site top and records were made without cover.
     raised : room for `mixed_product`. near_records : of the site's half with what stands there, whose hull
     is top then (`HIGHER`). highest : columns of the cover that none nearer to the receiver
     overtops, in order.
@@ -268,6 +270,7 @@ class Scratch(NamedTuple):
     seek: Seek
     result: Result
     states: Float64
+    open_columns: Int64
 
 
 class Out(NamedTuple):
@@ -334,6 +337,7 @@ def new_scratch(reach, levels):
         ),
         Result(row[24], row[25], row[26], np.zeros(room, np.int32)),
         np.zeros((levels + 2, STATES), np.float64),
+        np.zeros(1, np.int64),
     )  # fmt: skip
 
 

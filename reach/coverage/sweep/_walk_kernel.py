@@ -32,6 +32,7 @@ from reach.coverage.sweep._tuples_kernel import (
     MOMENT,
     NEAR_MOST,
     NEAR_RECORDS,
+    OPEN_COLUMNS,
     RECORD_GROUP,
     RECORDS,
     SKY_MOST,
@@ -221,6 +222,41 @@ def first_column(tx_m, link, scratch, state):
         near.slope[0] = top.height[1] - tx_m
         near.count[1] = 0
         near.count[2] = 1
+
+
+@apart
+def open_site(first, open_columns, tx_m, link, scratch, state):
+    """Let the columns before `first` carry nothing on the first open_columns from an open site, else lift_m.
+
+    A radial that splits lies a little longer or shorter on the ground than its parent, so its open land may
+    end a column sooner or later. The columns they share are raised anew, with hull and records, where they
+    or the state were left by a radial whose open land ends elsewhere.
+    """
+    known = open_columns == scratch.open_columns[0] and open_columns == np.int64(state[OPEN_COLUMNS])
+    scratch.open_columns[0] = open_columns
+    state[OPEN_COLUMNS] = open_columns
+    if first == 1 or known:
+        return
+    inverse, cover, bent, records = scratch.inverse, scratch.cover, scratch.bent.height, scratch.records
+    top, edge, previous, following = scratch.top
+    for k in range(1, first):
+        cover[k] = _F0 if k <= open_columns else link.lift_m
+        top[k] = bent[k] + cover[k]
+    most = top[1] - tx_m
+    records.slope[0] = most
+    number = 1
+    for k in range(2, first):
+        records.count[k] = number
+        _put(top, edge, previous, following, k, k - 1, inverse)
+        slope = (top[k] - tx_m) * inverse[k]
+        if slope > most:
+            most = slope
+            records.at[number] = np.float32(k)
+            records.slope[number] = slope
+            number += 1
+    records.count[first] = number
+    state[SKY_MOST] = most
+    state[RECORDS] = number
 
 
 @njit(error_model="numpy", inline="always")

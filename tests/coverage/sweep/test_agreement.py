@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from reach.coverage.sweep import run
+from reach.coverage.sweep._tuples_kernel import COVERED, HIGHER, MIXED, Link
 from reach.coverage.sweep.grid import SiteGrid
 from reach.coverage.sweep.loss import area_loss
 from reach.coverage.sweep.path import AreaModel, AreaPath, path_model
@@ -128,6 +130,40 @@ def test_cover_that_a_surface_model_holds_stands_round_stations_only(path: AreaP
     difference = differences(grid, path)
     assert np.median(np.abs(difference)) <= 0.1
     assert np.percentile(np.abs(difference), 98) <= 1.5
+
+
+@pytest.mark.parametrize("kind", ["rough", "smooth", "coastal"])
+@pytest.mark.parametrize("lands_m", [(0.0, 10.0), (15.0, 10.0), (12.0, 11.0), (30.0, 5.0)])
+@pytest.mark.parametrize(
+    "ends",
+    [
+        replace(TYPICAL, site_height_m=6.0),
+        replace(TYPICAL, site_height_m=2.0, far_height_m=8.0, frequency_mhz=446.0),
+        replace(TYPICAL, site_height_m=12.0, frequency_mhz=446.0),
+    ],
+    ids=["low site", "low site, 70 cm", "base, 70 cm"],
+)
+def test_a_radial_that_splits_is_looked_at_as_point_by_point(
+    monkeypatch: pytest.MonkeyPatch, ends: AreaPath, lands_m: tuple[float, float], kind: str
+) -> None:
+    """Every cell behind every split, over the same ground; where open land ends is each radial's own."""
+    path = replace(ends, site_land_m=lands_m[0], far_land_m=lands_m[1])
+    grid = grid_of(ground_of(kind, 250, seed=3))
+    link = run._link
+    looks = []
+
+    def point_by_point(path: AreaPath, *, given: bool, clear_nu: float) -> Link:
+        found = link(path, given=given, clear_nu=clear_nu)
+        looks.append(found.look)
+        return found._replace(look=MIXED)
+
+    monkeypatch.setattr(run, "_taken_as", lambda path: (path,))  # among houses is another question
+    found = area_loss(grid, path).loss_db
+    monkeypatch.setattr(run, "_link", point_by_point)
+    wanted = area_loss(grid, path).loss_db
+    assert looks == [COVERED if lands_m[0] == 0.0 else HIGHER]
+    difference = np.abs(found - wanted)[grid.inside()]
+    assert difference.max() <= 0.02
 
 
 def test_ducting_is_looked_at_where_it_counts() -> None:
