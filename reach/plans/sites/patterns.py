@@ -35,7 +35,10 @@ class Patterns:
 
     def best_cells(self) -> NDArray[np.int64]:
         """(n,) the candidate (its place in `cells`) of highest quality for each set; ties: the first cell."""
-        order = np.lexsort((self.cells, -self.quality_db, self.pattern_of))
+        most_db = np.full(len(self), -np.inf, dtype=np.float32)
+        np.maximum.at(most_db, self.pattern_of, self.quality_db)
+        as_good = np.flatnonzero(self.quality_db == most_db[self.pattern_of])  # few, of millions
+        order = as_good[np.lexsort((self.cells[as_good], self.pattern_of[as_good]))]
         first = np.searchsorted(self.pattern_of[order], np.arange(len(self)))
         best: NDArray[np.int64] = order[first]
         return best
@@ -43,9 +46,10 @@ class Patterns:
 
 def distinct_patterns(planes: Words, cells: NDArray[np.int64], quality_db: NDArray[np.float32]) -> Patterns:
     """The distinct sets at some cells. planes : (w, cells) words of each; sets come in ascending order."""
-    number = np.zeros(cells.size, dtype=np.int64)
-    columns: list[Words] = []
-    for plane in planes:
+    first, number = np.unique(planes[0], return_inverse=True)
+    number = number.reshape(-1)
+    columns: list[Words] = [first]
+    for plane in planes[1:]:
         values, inverse = np.unique(plane, return_inverse=True)
         joined = number * values.size + inverse.reshape(-1)
         kept, number = np.unique(joined, return_inverse=True)
