@@ -13,7 +13,7 @@ from rasterio.io import MemoryFile
 from reach.drawings.maps.net_map import repeater_map, simplex_map
 from reach.drawings.maps.page import OnlineTiles
 from reach.drawings.maps.picture import CoverageOverlay, chance_classes
-from tests.browser.waiting import wait_until
+from tests.browser.waiting import wait_for_rest, wait_until
 
 # Each runs, or breaks the page, at some entry point of the map library when it is not made harmless.
 HOSTILE = (
@@ -213,6 +213,7 @@ def test_stations_take_their_own_clicks_above_the_lines(invented, simplex, visit
     for index in (1, 7, 12):
         marker = page.locator(".leaflet-marker-icon").nth(index)
         call = simplex.call_signs[index]
+        wait_for_rest(page)
         marker.click()
         wait_until(
             page,
