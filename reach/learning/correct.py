@@ -156,7 +156,7 @@ def heard_end(
         band_db = float(mean[0])
         out_variance = float(covariance[0, 0]) + site_sigma_db**2
         in_variance = out_variance + noise_sigma_db**2
-        return HeardEnd(band_db, band_db, in_variance**0.5, out_variance**0.5, found.path_scale)
+        return HeardEnd(band_db, band_db, in_variance**0.5, out_variance**0.5, out_variance, found.path_scale)
     n, at = len(names), names.index(call_sign)
     common, send, hear = (1 + part * n + at for part in range(3))
     hears, is_heard = [0, common, hear], [0, common, send]
@@ -164,7 +164,12 @@ def heard_end(
         float(covariance[np.ix_(own, own)].sum()) ** 0.5 for own in (hears, is_heard)
     )
     return HeardEnd(
-        float(mean[hears].sum()), float(mean[is_heard].sum()), in_sigma_db, out_sigma_db, found.path_scale
+        float(mean[hears].sum()),
+        float(mean[is_heard].sum()),
+        in_sigma_db,
+        out_sigma_db,
+        float(covariance[np.ix_(hears, is_heard)].sum()),
+        found.path_scale,
     )
 
 

@@ -23,7 +23,8 @@ class HeardEnd:
     """What reports have taught of one end of a path to somewhere nobody reported from.
 
     in_db, out_db : by how much it hears, and is heard, better than predicted, the band's own stray included.
-    in_sigma_db, out_sigma_db : what that may be off by still, the end's noise included where it hears.
+    in_sigma_db, out_sigma_db : what that may be off by still, the end's noise included where it hears;
+    covariance_db2 : of the two.
     path_scale : by how much the spread stated of paths was off.
     """
 
@@ -31,6 +32,7 @@ class HeardEnd:
     out_db: float
     in_sigma_db: float
     out_sigma_db: float
+    covariance_db2: float
     path_scale: float
 
 

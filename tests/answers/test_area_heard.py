@@ -74,8 +74,8 @@ def test_cells_move_as_links_nobody_reported_on_do(folder: Path) -> None:
         assert moved[0] == pytest.approx(now.margin_db[tx, rx] - then.margin_db[tx, rx], abs=1e-3)
         assert moved[0] < -3.0
     assert raster.layer(TALK_OUT).values[row, column] == pytest.approx(now.margin_db[a, x], abs=1.5)
-    weaker = min(now.chance[a, x], now.chance[x, a])
-    assert raster.layer(CHANCE).values[row, column] == pytest.approx(weaker, abs=0.06)
+    both = float(now.chance_both_ways[a, x])
+    assert raster.layer(CHANCE).values[row, column] == pytest.approx(both, abs=0.06)
 
 
 def test_what_moved_is_said_and_not_where_reports_are_left_aside(folder: Path) -> None:

@@ -14,18 +14,18 @@ from reach.machinery.compiled import fresh
 @fresh
 @njit(nogil=True, error_model="numpy")
 def serve(
-    first_row, last_row, loss_db, distance_step_m, cell_m, in_db, out_db, in_sigma_db, out_sigma_db,
-    weak_db, strong_db, last_step, kind, kind_sigma_db, in_margin_db, out_margin_db, chance,
+    first_row, last_row, loss_db, cell_m, in_db, out_db, table_step_m, table_lowest_db, table_step_db, table,
+    kind, in_margin_db, out_margin_db, chance,
 ):  # fmt: skip
-    """Fill margins and the chance of the weaker direction, all (n, n), for some rows.
+    """Fill margins and the chance that both directions work, all (n, n), for some rows.
 
-    in_db, out_db : margin of either direction where the path loses nothing; in_sigma_db, out_sigma_db :
-    spread of the margin without the path's and the air's; weak_db, strong_db (2, m) : the air's spread at
-    multiples of distance_step_m where the margin is above and below zero, for in and out; kind : codes of
-    `PathKind`, kind_sigma_db the path's spread of each.
+    in_db, out_db : margin of either direction where the path loses nothing. table : (kinds, distances,
+    margins) the chance by code of `PathKind`, at multiples of table_step_m, and by the margin of the way in
+    from table_lowest_db on in steps of table_step_db; linear between, and its ends beyond them. kind : codes.
     """
     n = loss_db.shape[0]
     half = n // 2
+    last_step, last_margin = table.shape[1] - 2, table.shape[2] - 2
     for row in range(first_row, last_row):
         for column in range(n):
             loss = loss_db[row, column]
@@ -36,20 +36,16 @@ def serve(
                 continue
             dx = float(column - half)
             dy = float(row - half)
-            place = math.sqrt(dx * dx + dy * dy) * cell_m / distance_step_m
+            place = math.sqrt(dx * dx + dy * dy) * cell_m / table_step_m
             step = min(int(place), last_step)
             part = min(place - step, 1.0)
-            path = kind_sigma_db[kind[row, column]]
-            least = 1.0
-            for way in range(2):
-                margin = (in_db if way == 0 else out_db) - loss
-                table = weak_db if margin >= 0.0 else strong_db
-                air = table[way, step] * (1.0 - part) + table[way, step + 1] * part
-                fixed = in_sigma_db if way == 0 else out_sigma_db
-                sigma = math.sqrt(fixed * fixed + air * air + path * path)
-                least = min(least, 0.5 * math.erfc(-margin / sigma * math.sqrt(0.5)))
-                if way == 0:
-                    in_margin_db[row, column] = margin
-                else:
-                    out_margin_db[row, column] = margin
-            chance[row, column] = least
+            margin = in_db - loss
+            in_margin_db[row, column] = margin
+            out_margin_db[row, column] = out_db - loss
+            at = max((margin - table_lowest_db) / table_step_db, 0.0)
+            low = min(int(at), last_margin)
+            share = min(at - low, 1.0)
+            near, far = table[kind[row, column], step], table[kind[row, column], step + 1]
+            near_chance = near[low] + share * (near[low + 1] - near[low])
+            far_chance = far[low] + share * (far[low + 1] - far[low])
+            chance[row, column] = near_chance + part * (far_chance - near_chance)

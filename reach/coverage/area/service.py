@@ -22,6 +22,7 @@ from reach.links.pattern import pattern_loss_db
 from reach.links.receiver import FmMode, fm_mode
 from reach.links.spread import site_sigma_db, time_sigma_db
 from reach.machinery.parallel import over_tasks
+from reach.propagation.both_ways import chance_of_both
 from reach.propagation.choose import choose_model
 from reach.propagation.path_kind import PathKind, kind_sigma_db
 from reach.propagation.typical_land.model import Cover
@@ -41,7 +42,8 @@ from reach.stations import (
 
 Raster = NDArray[np.float32]
 
-DISTANCE_STEPS = 256
+DISTANCE_STEPS = 32
+LOWEST_MARGIN_DB, MARGIN_STEP_DB = -100.0, 0.5  # of a table that is linear between, 2e-4 at most off
 _ROWS_AT_ONCE = 128  # of double-precision bearings: a few MB
 
 
@@ -101,6 +103,11 @@ class Hub:
     def path_scale(self) -> float:
         """By how much the stated spread of paths was off, by what was heard; 1 without reports."""
         return 1.0 if self.heard is None else self.heard.path_scale
+
+    @property
+    def both_ways_db2(self) -> float:
+        """What its own end's strays in both directions have in common: their covariance, dB squared."""
+        return self.sigma_db**2 if self.heard is None else self.heard.covariance_db2
 
     def hears(self, margin_db: float, *, other_sigma_db: float) -> tuple[float, float]:
         """Margin and spread, dB, of another end heard here, as reports leave both; path and air apart.
@@ -260,16 +267,18 @@ def area_readability(margin_db: Raster) -> NDArray[np.int8]:
 def area_service(
     loss: AreaLoss, hub: Hub, station: Station, *, net_noise: NoiseEnvironment, threads: int | None = None
 ) -> AreaService:
-    """Margins both ways and the chance of the weaker, for a station that might stand in any cell.
+    """Margins both ways and the chance that both work, for a station that might stand in any cell.
 
     The path is computed once, between input and output; the difference in free space between them is added.
     The spread is that of single links: the path by its kind, both sites, receiver noise, the evening's air;
-    but it is not known where complete models part. loss : swept with its clearance.
+    but it is not known where complete models part. What both directions share makes them stray together, as
+    in `chance_both_ways` of links; the margins of both differ by the same everywhere, so that a table over
+    kind, distance and margin holds it. loss : swept with its clearance.
     """
     from reach.coverage.area._service_kernel import serve
 
     ways = (("in", hub.input_mhz), ("out", hub.output_mhz))
-    best_db, sigma_db = [], []
+    found, own_sigma_db = [], []
     kit = counted_once(station, loss.path.sees)
     for way, frequency_mhz in ways:
         own = station_end(
@@ -280,53 +289,57 @@ def area_service(
         free_db = 20.0 * math.log10(frequency_mhz / loss.path.frequency_mhz)
         level_dbm = received_levels_dbm(tx=senders, rx=receivers, path_loss_db=np.array([free_db]))
         margin_db = float((level_dbm - required_levels_dbm(tx=senders, rx=receivers, mode=hub.mode))[0])
-        own_sigma_db = math.hypot(site_sigma_db(kit, loss.path.cover), own.extra_sigma_db)
+        own_sigma_db.append(math.hypot(site_sigma_db(kit, loss.path.cover), own.extra_sigma_db))
         if way == "in":
-            found = hub.hears(margin_db, other_sigma_db=own_sigma_db)
+            found.append(hub.hears(margin_db, other_sigma_db=own_sigma_db[-1]))
         else:
-            found = hub.is_heard(
-                margin_db, other_sigma_db=own_sigma_db, other_noise_sigma_db=rx.noise_sigma_db
+            found.append(
+                hub.is_heard(
+                    margin_db, other_sigma_db=own_sigma_db[-1], other_noise_sigma_db=rx.noise_sigma_db
+                )
             )
-        best_db.append(found[0])
-        sigma_db.append(found[1])
-
+    (in_db, in_sigma_db), (out_db, out_sigma_db) = found
     grid, loss_db = loss.grid, loss.loss_db
     if has_fixed_beam(hub):
         loss_db = loss_db + beam_loss_raster_db(hub, grid.bearing_deg())
+    if loss.kind is None:
+        raise ValueError("the sweep was run without the kinds of path")
     step_m = grid.radius_m / DISTANCE_STEPS
     distance_m = np.arange(DISTANCE_STEPS + 2) * step_m
 
-    def air_db(margin_db: float) -> NDArray[np.float64]:
-        return np.array(
-            [
-                time_sigma_db(
-                    distance_m=distance_m,
-                    frequency_mhz=frequency_mhz,
-                    tx_effective_height_m=station.antenna.height_m,
-                    rx_effective_height_m=hub.antenna_height_m,
-                    margin_db=margin_db,
-                    line_of_sight=False,
-                )
-                for _, frequency_mhz in ways
-            ]
+    def air_db(frequency_mhz: float, margin_db: NDArray[np.float64]) -> NDArray[np.float64]:
+        return time_sigma_db(
+            distance_m=distance_m[:, np.newaxis],
+            frequency_mhz=frequency_mhz,
+            tx_effective_height_m=station.antenna.height_m,
+            rx_effective_height_m=hub.antenna_height_m,
+            margin_db=margin_db,
+            line_of_sight=False,
         )
 
-    if loss.kind is None:
-        raise ValueError("the sweep was run without the kinds of path")
+    in_margin_db = np.arange(LOWEST_MARGIN_DB, -LOWEST_MARGIN_DB + MARGIN_STEP_DB, MARGIN_STEP_DB)
+    out_margin_db = in_margin_db + out_db - in_db
+    in_air_db, out_air_db = air_db(hub.input_mhz, in_margin_db), air_db(hub.output_mhz, out_margin_db)
+    path_db = hub.path_scale * kind_sigma_db([kind.value for kind in PathKind])[:, np.newaxis, np.newaxis]
+    in_total_db = np.sqrt(in_sigma_db**2 + in_air_db**2 + path_db**2)
+    out_total_db = np.sqrt(out_sigma_db**2 + out_air_db**2 + path_db**2)
+    together = path_db**2 + in_air_db * out_air_db + own_sigma_db[0] * own_sigma_db[1] + hub.both_ways_db2
+    table = chance_of_both(
+        in_margin_db / in_total_db, out_margin_db / out_total_db, together / (in_total_db * out_total_db)
+    )
     margins = [np.empty(loss.loss_db.shape, dtype=np.float32) for _ in range(3)]
     over_tasks(
         serve,
         loss.loss_db.shape[0],
         loss_db,
-        step_m,
         grid.cell_m,
-        *best_db,
-        *sigma_db,
-        air_db(1.0),
-        air_db(-1.0),
-        DISTANCE_STEPS,
+        in_db,
+        out_db,
+        step_m,
+        LOWEST_MARGIN_DB,
+        MARGIN_STEP_DB,
+        table,
         loss.kind,
-        hub.path_scale * kind_sigma_db([kind.value for kind in PathKind]),
         *margins,
         threads=threads,
     )

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.stats import norm
+from scipy.stats import multivariate_normal, norm
 
 from reach.coverage.area.service import (
     AreaService,
@@ -29,6 +29,7 @@ from reach.links.receiver import WIDE
 from reach.links.spread import site_sigma_db, time_sigma_db
 from reach.propagation.path_kind import kind_sigma_db
 from reach.propagation.typical_land.model import Cover
+from reach.propagation.variability import SigmaParts
 from reach.stations import (
     Aim,
     Antenna,
@@ -59,7 +60,7 @@ def test_margins_and_chance_are_those_of_the_link_budget(kind: StationKind) -> N
     assert math.isclose(loss.path.frequency_mhz, math.sqrt(146.94 * 146.34))
     for cell in [(10, 150), (150, 20), (90, 200), (155, 155)]:
         distance_m = float(grid.distance_m()[cell])
-        chances = []
+        parts, shares = [], []
         for frequency, inward, got in (
             (146.34, True, found.talk_in_margin_db[cell]),
             (146.94, False, found.talk_out_margin_db[cell]),
@@ -77,15 +78,15 @@ def test_margins_and_chance_are_those_of_the_link_budget(kind: StationKind) -> N
                 tx_effective_height_m=station.antenna.height_m, rx_effective_height_m=25.0,
                 margin_db=budget.margin_db, line_of_sight=False,
             )  # fmt: skip
-            sigma_db = math.sqrt(
-                float(kind_sigma_db(loss.kind[cell])) ** 2
-                + site_sigma_db(station, Cover.USUAL) ** 2
-                + site_sigma_db(REPEATER, Cover.USUAL) ** 2
-                + rx.noise_sigma_db**2
-                + float(air_db) ** 2
-            )
-            chances.append(norm.cdf(budget.margin_db / sigma_db))
-        assert found.chance[cell] == pytest.approx(min(chances), abs=2e-3)
+            sites_db = (site_sigma_db(station, Cover.USUAL), site_sigma_db(REPEATER, Cover.USUAL))
+            tx_db, rx_db = sites_db if inward else sites_db[::-1]
+            path_db = float(kind_sigma_db(loss.kind[cell]))
+            parts.append(SigmaParts(path_db, tx_db, rx_db, float(air_db), rx.noise_sigma_db))
+            shares.append(budget.margin_db / float(parts[-1].total_db))
+        correlation = float(parts[0].correlation_with_reverse(parts[1]))
+        both = multivariate_normal([0.0, 0.0], [[1.0, correlation], [correlation, 1.0]]).cdf(shares)
+        assert found.chance[cell] == pytest.approx(both, abs=2e-3)
+        assert both <= min(norm.cdf(shares))
 
 
 def test_kinds_have_the_equipment_people_expect() -> None:
