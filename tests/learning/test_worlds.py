@@ -151,21 +151,3 @@ def test_a_wrong_path_spread_is_noticed() -> None:
         return found.path_scale
 
     assert scale(1.4) > 1.15 > 1.0 > 0.9 > scale(0.7)
-
-
-def test_twenty_nets_teach_most_of_what_there_is_to_know() -> None:
-    """Against somebody who knows every offset and path, and only not what an evening or an ear will make of
-    it: that one's gain over the bare prediction is what can be gained at all.
-    """
-    rng = np.random.default_rng(5)
-    scores = []
-    for _ in range(12 if LONG else 3):
-        world = World.drawn(rng, invented_model(rng, 18))
-        reports = world.reports(rng, 20)
-        evidence = world.evidence(reports)
-        trust = trust_in(evidence, fit(world.model, evidence.observations))
-        scores.append((trust.before.log_score, trust.after.log_score, world.best_log_score(reports)))
-    before, after, best = np.mean(scores, axis=0)
-    print(f"log score {before:.3f} predicted, {after:.3f} corrected, {best:.3f} by one who knows the truth")
-    assert before < after < best
-    assert after - before > 0.75 * (best - before)

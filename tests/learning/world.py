@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
 
 from reach.inputs.reports import ListKind, Outcome, Report
 from reach.learning.evidence import Evidence, evidence
@@ -110,27 +109,6 @@ class World:
                         )
                     )
         return found
-
-    def best_log_score(self, reports: list[Report], *, wrong: float = 0.03) -> float:
-        """Mean log probability of graded reports for somebody who knows this truth, and only not the evening.
-
-        No fit can do better but by luck. wrong : share of reports that say anything.
-        """
-        model, truth = self.model, self.margin_db
-        n = len(model.call_signs)
-        place = {call: at for at, call in enumerate(model.call_signs)}
-        number = np.zeros((n, n), dtype=np.intp)
-        number[tuple(model.pairs.T)] = np.arange(len(model.pairs))
-        tx = np.array([place[report.sender] for report in reports])
-        rx = np.array([place[report.listener] for report in reports])
-        pair = number[np.minimum(tx, rx), np.maximum(tx, rx)]
-        mean_db = truth[pair, (tx > rx).astype(np.intp)] + self.globals_db[1 + 3 * n + rx]
-        sigma_db = np.sqrt(model.evening_sigma_db[pair] ** 2 + 2.0 * 4.0**2)
-        grade = np.array([report.readability or 1 for report in reports])
-        edges_db = np.concatenate([[-np.inf], EDGES_DB, [np.inf]])
-        above, below = ((edges_db[grade - k] - mean_db) / sigma_db for k in (0, 1))
-        chance = (1.0 - wrong) * (norm.cdf(above) - norm.cdf(below)) + wrong / 5.0
-        return float(np.log(chance).mean())
 
     def evidence(self, reports: list[Report]) -> Evidence:
         """The reports as the program reads them."""
