@@ -15,7 +15,8 @@ import pytest
 
 from reach.inputs.reports import ListKind, Outcome
 from reach.learning.evidence import LeftOut
-from reach.learning.fit import Posterior, fit, nothing_heard
+from reach.learning.fit import Observations, Posterior, fit, foretold, nothing_heard, on_prediction
+from reach.learning.model import functionals
 from reach.learning.trust import trust_in
 from reach.learning.verdicts import Cause, verdicts
 from tests.learning.world import World, invented_model
@@ -129,6 +130,50 @@ def test_other_nets_foretell_a_net_better_than_the_prediction_does() -> None:
     for one in trust.after.bins:
         assert one.reports >= 30
         assert abs(one.seen - one.foretold) < 0.12
+
+
+def log_score(found: Posterior, seen: Observations) -> float:
+    """Mean log of the chance of each report as it came."""
+    says = on_prediction(found.model, seen)
+    return float(np.log(says.chance(*foretold(found, seen))).mean())
+
+
+def log_score_of_truth(world: World, seen: Observations) -> float:
+    """The same for one who knows every station and path, and only the evening not: nothing can do better."""
+    local = world.globals_db[world.model.local_globals()[seen.pair]]
+    stray = (local * functionals()[seen.functional]).sum(axis=1) + world.path_db[seen.pair]
+    says = on_prediction(world.model, seen)
+    return float(np.log(says.chance(stray, world.model.evening_sigma_db[seen.pair] ** 2)).mean())
+
+
+def later_scores(*, plain: bool) -> tuple[float, float, float]:
+    """Ten nets after twenty that were fitted, three clubs: as predicted, corrected, the truth known."""
+    rng = np.random.default_rng(31)
+    rows = []
+    for _ in range(3):
+        world = World.drawn(rng, invented_model(rng, 24))
+        listeners = np.full(24, plain)
+        before = world.reports(rng, 20, filed=0.95, plain_listeners=listeners)
+        after = world.reports(rng, 10, filed=0.95, plain_listeners=listeners, first_net=20)
+        seen = world.evidence(after).observations
+        found = fit(world.model, world.evidence(before).observations)
+        bare = nothing_heard(world.model)
+        rows.append((log_score(bare, seen), log_score(found, seen), log_score_of_truth(world, seen)))
+    bare_score, corrected, truth = np.mean(rows, axis=0).tolist()
+    print(f"plain {plain}: {bare_score:.3f} predicted, {corrected:.3f} corrected, {truth:.3f} truth known")
+    return bare_score, corrected, truth
+
+
+@pytest.mark.parametrize("plain", [False, True], ids=["grades", "heard or not"])
+def test_twenty_nets_teach_most_of_what_there_is_to_know(plain: bool) -> None:
+    bare, corrected, truth = later_scores(plain=plain)
+    assert corrected < truth
+    assert corrected - bare > 0.8 * (truth - bare)
+
+
+def test_heard_or_not_is_foretold_better_than_predicted_by_a_third() -> None:
+    bare, corrected, _ = later_scores(plain=True)
+    assert corrected > 2.0 / 3.0 * bare
 
 
 def test_a_list_of_those_heard_only_is_left_out_and_proves_the_call() -> None:
