@@ -375,3 +375,19 @@ def test_two_hundred_stations_open_and_answer(invented, visit) -> None:
     assert page.locator(".leaflet-marker-icon").count() == 200
     page.locator("button[data-station='40']").click()
     assert big.call_signs[40] in page.locator(".leaflet-popup h3").inner_text()
+
+
+def test_lines_of_a_big_net_are_made_when_they_are_to_be_seen(invented, visit) -> None:
+    many = invented.simplex_network(invented.net(80, 4), 5)
+    page = visit(simplex_map(many, headline="Many.")).page
+    only = page.locator("input[data-only-chosen]")
+    assert only.is_checked()
+    page.locator("button[data-station='3']").click()
+    wait_until(page, "() => document.querySelectorAll('path.link').length > 0")
+    made = page.locator("path.link").count()
+    only.uncheck()
+    every = page.locator("path.link").count()
+    assert 0 < made < every / 5
+    assert page.locator("path.link.faded").count() >= every - 2 * made
+    only.check()
+    assert page.locator("path.link:not(.hidden)").count() == made

@@ -45,44 +45,49 @@ function drawNet(map, pictures, data) {
   let chosen = null;
   let onlyChosen = data.focus.only;
   for (const key of Object.keys(data.styles)) layers[key] = L.layerGroup();
+  let shownLinks = [];
   function drawLinks(links) {
     for (const key of Object.keys(data.styles)) layers[key].clearLayers();
-    drawn = [];
-    for (const link of links) {
-      const style = data.styles[link.k];
-      const from = data.stations[link.a];
-      const to = data.stations[link.b];
-      const ends = [[from.lat, from.lon], [to.lat, to.lon]];
-      const pane = style.pane;
-      const shared = { pane: pane, renderer: renderers[pane], interactive: false };
-      const group = layers[link.k];
-      const lines = [];
-      if (data.rims && links.length < 500) {
-        /* over coverage of the same hue a light rim keeps the line apart */
-        const rim = L.polyline(ends, Object.assign({}, shared, {
-          color: data.paper, weight: style.weight + 2.4, opacity: 0.75, className: "link rim", lineCap: "butt",
-        }));
-        group.addLayer(rim);
-        lines.push(rim);
-      }
-      const line = L.polyline(ends, Object.assign({}, shared, {
-        color: style.color, weight: style.weight, dashArray: style.dash, opacity: style.opacity,
-        className: "link", lineCap: "butt",
+    shownLinks = links;
+    drawn = links.map(function (link) { return { a: link.a, b: link.b, link: link, lines: null }; });
+  }
+
+  /* a line is made when it is first to be seen: of a big net's many thousands few ever are */
+  function makeLines(entry) {
+    const link = entry.link;
+    const style = data.styles[link.k];
+    const from = data.stations[link.a];
+    const to = data.stations[link.b];
+    const ends = [[from.lat, from.lon], [to.lat, to.lon]];
+    const pane = style.pane;
+    const shared = { pane: pane, renderer: renderers[pane], interactive: false };
+    const group = layers[link.k];
+    const lines = [];
+    if (data.rims && drawn.length < 500) {
+      /* over coverage of the same hue a light rim keeps the line apart */
+      const rim = L.polyline(ends, Object.assign({}, shared, {
+        color: data.paper, weight: style.weight + 2.4, opacity: 0.75, className: "link rim", lineCap: "butt",
       }));
-      if (style.arrow) {
-        line.on("add", function () { line.getElement().setAttribute("marker-end", "url(#arrow-" + link.k + ")"); });
-      }
-      group.addLayer(line);
-      lines.push(line);
-      if (style.cased) {
-        const core = L.polyline(ends, Object.assign({}, shared, {
-          color: data.paper, weight: style.weight / 2.4, opacity: 1, className: "link", lineCap: "butt",
-        }));
-        group.addLayer(core);
-        lines.push(core);
-      }
-      drawn.push({ a: link.a, b: link.b, link: link, lines: lines });
+      group.addLayer(rim);
+      lines.push(rim);
     }
+    const line = L.polyline(ends, Object.assign({}, shared, {
+      color: style.color, weight: style.weight, dashArray: style.dash, opacity: style.opacity,
+      className: "link", lineCap: "butt",
+    }));
+    if (style.arrow) {
+      line.on("add", function () { line.getElement().setAttribute("marker-end", "url(#arrow-" + link.k + ")"); });
+    }
+    group.addLayer(line);
+    lines.push(line);
+    if (style.cased) {
+      const core = L.polyline(ends, Object.assign({}, shared, {
+        color: data.paper, weight: style.weight / 2.4, opacity: 1, className: "link", lineCap: "butt",
+      }));
+      group.addLayer(core);
+      lines.push(core);
+    }
+    entry.lines = lines;
   }
   drawLinks(data.cases.length ? data.cases[0].links : data.links);
 
@@ -197,6 +202,10 @@ function drawNet(map, pictures, data) {
   function shade() {
     for (const link of drawn) {
       const far = isFar(link);
+      if (link.lines === null) {
+        if (far && onlyChosen) continue;
+        makeLines(link);
+      }
       for (const line of link.lines) {
         const element = line.getElement();
         if (!element) continue;
@@ -352,7 +361,11 @@ function drawNet(map, pictures, data) {
   const only = document.querySelector("input[data-only-chosen]");
   if (only) {
     only.checked = onlyChosen;
-    only.addEventListener("change", function () { onlyChosen = only.checked; shade(); });
+    only.addEventListener("change", function () {
+      onlyChosen = only.checked;
+      drawLinks(shownLinks); /* anew, so that the better lines lie on top again */
+      shade();
+    });
   }
   shade();
   document.querySelectorAll("button[data-station]").forEach(function (button) {
