@@ -203,7 +203,7 @@ def sites(
     with watch(f"sweeps on {channels.words}") as progress:
         layer = member_layer(
             grid, members, relay, channels, rules.threshold, net, decisive=task.decisive, heard=heard.ends,
-            progress=progress,
+            wanted=candidates.mask, progress=progress,
         )  # fmt: skip
     plan = plan_sites(
         layer, candidates, task, count=aim.together, tie=aim.tie, apart_m=aim.apart_m, singles=aim.ranked

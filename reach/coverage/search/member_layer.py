@@ -217,10 +217,12 @@ _NO_KINDS = np.zeros((1, 1), dtype=np.int8)
 def spare_cells(
     grid: SearchGrid, hub: Hub, station: Station, rule: MarginRule, *, net_noise: NoiseEnvironment,
     k_factor: float, how: SearchModel = SearchModel(), room: _Room | None = None,
+    wanted: NDArray[np.bool_] | None = None,
 ) -> Raster:  # fmt: skip
     """By how much the weaker direction between a place and such a station in each cell exceeds the rule.
 
-    room : keeps arrays for the next call, which then overwrites this one's answer.
+    room : keeps arrays for the next call, which then overwrites this one's answer. wanted : (rows, columns)
+    cells to be looked at; others are as if their ground were not known.
     Returns : (rows, columns) float32 dB, negative where it misses, NaN where the ground is not known.
     Raises : MissingTerrain when the place's own ground is not known; OutOfRange.
     """
@@ -261,6 +263,7 @@ def spare_cells(
             who=hub.call_sign,
             room=room,
             kind=kind if asked else None,
+            wanted=wanted,
         )
         if has_fixed_beam(hub):
             loss_db += beam_loss_raster_db(hub, grid.bearing_deg(east_m, north_m))
@@ -301,11 +304,11 @@ def _out_of_reach(limits: Sequence[_LossLimit], nearest_m: float) -> bool:
 
 def loss_cells(
     grid: SearchGrid, path: AreaPath, *, east_m: float, north_m: float, who: str, room: _Room | None = None,
-    kind: NDArray[np.int8] | None = None,
+    kind: NDArray[np.int8] | None = None, wanted: NDArray[np.bool_] | None = None,
 ) -> Raster:  # fmt: skip
     """Path loss from a place in the plane to every searched cell, (rows, columns) float32, NaN unknown.
 
-    kind : (rows, columns) to be filled with the codes of `PathKind`.
+    kind : (rows, columns) to be filled with the codes of `PathKind`. wanted : as `spare_cells`.
     Only the box that holds the place and the searched block is swept. Raises : MissingTerrain; OutOfRange.
     """
     from reach.coverage.search._layer_kernel import shift_rows
@@ -332,15 +335,18 @@ def loss_cells(
     loss_db.fill(np.nan)
     kinds = None if kind is None else np.zeros(ground_m.shape, dtype=np.int8)
     cover_m = None if grid.cover_m is None else grid.cover_m[top:bottom, left:right]
+    first_row, first_column = block_rows.start - top, block_columns.start - left
+    block = np.s_[first_row : first_row + grid.rows, first_column : first_column + grid.columns]
+    asked = None if wanted is None else np.zeros(ground_m.shape, dtype=np.bool_)
+    if asked is not None:
+        asked[block] = wanted
     sweep_into(
         SweepResult(loss_db, kind=kinds),
-        SweepGround(ground_m, cover_m),
+        SweepGround(ground_m, cover_m, asked),
         SweepSite(row - top, column - left, cell_m, grid.centre.latitude_deg),
         path,
         radius_cells=radius,
     )
-    first_row, first_column = block_rows.start - top, block_columns.start - left
-    block = np.s_[first_row : first_row + grid.rows, first_column : first_column + grid.columns]
     if kind is not None and kinds is not None:
         kind[:] = kinds[block]
     return loss_db[block]
@@ -381,13 +387,15 @@ def member_layer(
     *,
     decisive: Sequence[Sequence[str]] | None = None,
     heard: Mapping[str, HeardEnd] | None = None,
+    wanted: NDArray[np.bool_] | None = None,
     progress: Progress | None = None,
 ) -> MemberLayer:
     """Sweep every member against a relay like `station` standing in every cell.
 
     members : with a radio path, in the order of the bits. decisive : groups (of one member, mostly) whose
     strongest member's spare counts in worst_db; None for every member by itself. heard : what reports have
-    taught of members, by call sign.
+    taught of members, by call sign. wanted : cells a site may stand in, for the rest is not looked at; None
+    for all.
     Cost : one sweep of the grid a member (two for a cross-band pair); 8 bytes a cell for 64 members.
     Raises : MissingTerrain, OutOfRange.
     """
@@ -409,8 +417,9 @@ def member_layer(
             number = bit[call]
             hub = replace(member_hub(members[number], channels, net), heard=(heard or {}).get(call))
             spare_db = spare_cells(
-                grid, hub, station, rule, net_noise=net.noise, k_factor=net.k_factor, how=how, room=room
-            )
+                grid, hub, station, rule, net_noise=net.noise, k_factor=net.k_factor, how=how, room=room,
+                wanted=wanted,
+            )  # fmt: skip
             over_tasks(
                 mark_rows,
                 grid.rows,

@@ -15,6 +15,7 @@ from reach.coverage.sweep._tuples_kernel import COVERED, DEAD, SINH_SPAN, Turn, 
 from reach.coverage.sweep._walk_kernel import (
     cover_stretch,
     first_column,
+    only_wanted,
     open_site,
     owned_stretch,
     push_look,
@@ -157,6 +158,8 @@ def sweep_stretch(span, slopes, owns_low, steps, turn, ground, fan, link, more, 
         open_site(first, math.floor(link.open_m / column_m), turn.tx_m, link, scratch, state)
     limit = fan.radius_cells * fan.radius_cells
     count = owned_stretch((first, last), low, high, owns_low, limit, site, step_x, step_y, owned)
+    if ground.wanted.size > 1:
+        count = only_wanted(count, ground.wanted, owned)
     if count > 0 and owned.column[0] == 1:
         beside_site(column_m, turn, ground, link, owned, out)
         count -= 1

@@ -52,12 +52,14 @@ class Ground(NamedTuple):
     """The raster and where the site lies in it.
 
     elevation, cover : flat, row by row; cover is one element where nothing is known to stand on the ground.
+    wanted : flat, 1 in cells to be looked at and 0 in others; one element for all.
     site_row, site_column : the site's cell; east, north, west, south : cells between it and the raster's
     edges. site_m : ground at the site above sea level.
     """
 
     elevation: Float32
     cover: Float32
+    wanted: NDArray[np.uint8]
     width: int
     site_row: int
     site_column: int

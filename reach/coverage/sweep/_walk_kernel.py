@@ -128,6 +128,18 @@ def owned_stretch(span, low, high, owns_low, limit, site, step_x, step_y, owned)
     return count
 
 
+@apart
+def only_wanted(count, wanted, owned):
+    """Keep those of the owned columns whose cell is wanted, in order. Returns how many they are."""
+    kept = 0
+    for i in range(count):
+        owned.column[kept] = owned.column[i]
+        owned.cell[kept] = owned.cell[i]
+        owned.square[kept] = owned.square[i]
+        kept += 1 if wanted[np.uint64(owned.cell[i])] != 0 else 0
+    return kept
+
+
 @njit(error_model="numpy", inline="always")
 def _put(height, edge, previous, following, k, j, inverse):
     """Put column k on a hull, trying nodes from j towards the site; its tangent node."""

@@ -73,11 +73,12 @@ class SweepGround:
     """Ground of any shape to sweep over, (rows, columns) float32, contiguous, row 0 in the north.
 
     cover_m : height of what stands on it, from a land-cover raster, negative where elevation_m holds it
-    already (`grid.cover_window_m`); None where there is none.
+    already (`grid.cover_window_m`); None where there is none. wanted : cells to be looked at; None for all.
     """
 
     elevation_m: Raster
     cover_m: Raster | None = None
+    wanted: NDArray[np.bool_] | None = None
 
 
 @dataclass(frozen=True)
@@ -96,7 +97,7 @@ class SweepResult:
 
     loss_db : dB, float32; clearance : of the first Fresnel zone, float32, as in `AreaLoss`; kind : code of
     `PathKind`, int8. Cells beyond the radius, in voids, behind them and within three cells of the raster's
-    edges may keep what they held.
+    edges, and those that are not wanted, may keep what they held.
     """
 
     loss_db: Raster
@@ -185,6 +186,9 @@ def _sweep_once(
     cover = np.zeros(1, np.float32)
     if given:
         cover = np.ascontiguousarray(ground.cover_m, dtype=np.float32).ravel()
+    wanted = np.ones(1, np.uint8)
+    if ground.wanted is not None:
+        wanted = np.ascontiguousarray(ground.wanted).view(np.uint8).ravel()
     site_m = float(elevation[site.row, site.column])
     loss_db, clearance, kind = result.loss_db, result.clearance, result.kind
     link = _link(path, given=given, clear_nu=_clear_nu(result))
@@ -193,8 +197,8 @@ def _sweep_once(
         sweep,
         OCTANTS * roots,
         Ground(
-            elevation.ravel(), cover, columns, site.row, site.column, columns - 1 - site.column, site.row,
-            site.column, rows - 1 - site.row, float(site.cell_m), site_m,
+            elevation.ravel(), cover, wanted, columns, site.row, site.column, columns - 1 - site.column,
+            site.row, site.column, rows - 1 - site.row, float(site.cell_m), site_m,
         ),
         Fan(roots, levels, radius_cells),
         Site(float(path.site_height_m), path.site_land_m or 0.0, OPEN_LAND_M if given and worked else 0.0),

@@ -181,13 +181,22 @@ function drawNet(map, pictures, data) {
   }
 
   const markers = data.stations.map(function (station, index) {
-    const marker = L.marker([station.lat, station.lon], { icon: iconOf(station), zIndexOffset: station.rank * 1000, riseOnHover: true });
+    const marker = L.marker([station.lat, station.lon], { icon: iconOf(station), zIndexOffset: station.rank * 1000, riseOnHover: true, autoPanOnFocus: false });
     marker.bindPopup(function () { return card(data.stations[index].title, data.stations[index].lines); }, Object.assign(room(360), { offset: [0, -6] }));
     marker.on("popupopen", function () { choose(index); });
     marker.on("popupclose", function () { choose(null); });
     marker.addTo(map);
     describe(marker, station);
+    /* a station come to by key is brought into sight; by mouse it is there, and the map must not slip from under the click */
+    marker.getElement().addEventListener("focus", function (event) {
+      if (event.target.matches(":focus-visible")) map.panInside(marker.getLatLng(), { padding: [40, 40] });
+    });
     return marker;
+  });
+
+  /* the map library hears Escape only while the map itself has the focus, not a station on it or the box */
+  map.getContainer().addEventListener("keydown", function (event) {
+    if (event.key === "Escape") map.closePopup();
   });
 
   function choose(index) {

@@ -105,6 +105,23 @@ def layer(grid: SearchGrid) -> MemberLayer:
     return member_layer(grid, MEMBERS, RELAY, SIMPLEX, RULE, NET)
 
 
+def test_cells_that_are_not_wanted_are_left_out_and_the_others_stay(
+    grid: SearchGrid, layer: MemberLayer
+) -> None:
+    wanted = np.random.default_rng(4).random(grid.shape) < 0.3
+    wanted[:, :40] = False
+    some = member_layer(grid, MEMBERS, RELAY, SIMPLEX, RULE, NET, wanted=wanted)
+    assert np.array_equal(some.planes[:, wanted], layer.planes[:, wanted])
+    assert np.array_equal(some.count[wanted], layer.count[wanted])
+    assert np.array_equal(some.worst_db[wanted], layer.worst_db[wanted])
+    assert np.array_equal(some.known[wanted], layer.known[wanted])
+    places = [grid.place_m(station.position) for station in MEMBERS]
+    away = ~wanted
+    for east_m, north_m in places:  # a member's own cell needs no look
+        away &= grid.distance_m(east_m, north_m) > grid.cell_m
+    assert not some.known[away].any() and not some.count[away].any()
+
+
 def single_path_loss_db(
     grid: SearchGrid, station: Station, cells: NDArray[np.int64], *, frequency_mhz: float
 ) -> NDArray[np.float64]:
