@@ -7,7 +7,7 @@ directly by a program; `assumed` lists in plain words each value the user left o
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import Enum
 from functools import cached_property
 
@@ -313,6 +313,13 @@ class Net:
     def _by_call_sign(self) -> dict[str, Station]:
         """Plans ask by the ten thousand, in nets of hundreds; of two of a name, the first."""
         return {station.call_sign: station for station in reversed(self.stations)}
+
+    def exchanged(self, station: Station) -> Net:
+        """The net with a station in place of the one of its call sign."""
+        call_sign = station.call_sign
+        return replace(
+            self, stations=tuple(station if s.call_sign == call_sign else s for s in self.stations)
+        )
 
     def repeater(self, call_sign: str) -> Repeater:
         """The repeater with that call sign (case-insensitive); KeyError when there is none."""

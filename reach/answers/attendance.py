@@ -110,11 +110,7 @@ def _not_told_apart(came: Attendance, folder: NetFolder) -> tuple[str, ...]:
         return ("All the club's nets are counted together; --net NAME takes one of them.",)
     here = folder.meeting
     mixed = sum(
-        any(
-            set(other.places) & set(here.places)
-            for other in nets_meeting(folder.nets, day)
-            if other is not here
-        )
+        any(set(other.places) & set(here.places) for other in nets_meeting(folder.nets, day) if other != here)
         for day in came.nets
     )
     if not mixed:

@@ -293,9 +293,8 @@ def _remedies(
     def survey_with(deed: Deed) -> NetSurvey:
         key = (deed.station.call_sign, deed.words)
         if key not in made:
-            net = opened.net
-            stations = tuple(deed.station if s.call_sign == key[0] else s for s in net.stations)
-            made[key] = varied_survey(opened, replace(net, stations=stations), channel, watch=unwatched)
+            changed = opened.net.exchanged(deed.station)
+            made[key] = varied_survey(opened, changed, channel, watch=unwatched)
         return made[key]
 
     few = len(survey.call_signs) <= MOST_SURVEYED

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from reach.answers.open_net import OpenNet
 from reach.answers.surveys import simplex_paths
@@ -60,8 +60,7 @@ def _planned(
     """Each thing to do, least effort first, and who is reached with it."""
     net = opened.net
     for deed in deeds_of(net.station(call_sign)):
-        stations = tuple(deed.station if s.call_sign == call_sign else s for s in net.stations)
-        network = simplex_paths(opened, channel, changed=replace(net, stations=stations), watch=watch)
+        network = simplex_paths(opened, channel, changed=net.exchanged(deed.station), watch=watch)
         yield deed, reached_from(network, plan.rules, control=plan.control)
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 
 from reach.answers.learned import zone_of
@@ -49,9 +50,14 @@ def who_came(folder: NetFolder, reports: Sequence[Stored]) -> Attendance:
 
 def nets_meeting(nets: Sequence[ClubNet], day: datetime.date, on: str = "") -> tuple[ClubNet, ...]:
     """The club's nets that meet on a day; of several those on that channel or repeater, where any is."""
-    meeting = tuple(one for one in nets if dates_from(one.schedule, start=day, count=1, until=day))
+    meeting = _of_day(tuple(nets), day)
     there = tuple(one for one in meeting if on.casefold() in {place.casefold() for place in one.places})
     return there or meeting
+
+
+@lru_cache(maxsize=4096)  # reports come by the ten thousand, of a few hundred evenings
+def _of_day(nets: tuple[ClubNet, ...], day: datetime.date) -> tuple[ClubNet, ...]:
+    return tuple(one for one in nets if dates_from(one.schedule, start=day, count=1, until=day))
 
 
 def _is_its_own(folder: NetFolder, day: datetime.date, on: str) -> bool:

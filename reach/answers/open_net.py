@@ -43,13 +43,6 @@ class OpenNet:
         """What the files as a whole and the tiles opened so far give to beware of."""
         return (*self.net.warnings, *self.folder.planning.warnings, *self.terrain.warnings)
 
-    @property
-    def of_places(self) -> tuple[str, ...]:
-        """That reports do not correct what is said of places nobody stood at; nothing without reports."""
-        if not self.learned.bands:
-            return ()
-        return ("Places are as predicted: reports of who was heard correct the links between stations only.",)
-
 
 @contextmanager
 def open_net(folder: Path | NetFolder, *, basis: Basis = Basis.HEARD) -> Iterator[OpenNet]:

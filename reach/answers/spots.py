@@ -37,6 +37,7 @@ AT_HOME_M = 50.0  # shown as 0.0 km
 MOST_TRIED = 240  # cells worked path by path for one spot
 TRIED_AT_ONCE = 20
 SLACK_DB = 2.0  # how far below the line of the search a cell is still tried
+_AS_PREDICTED = ("Spots are as predicted: reports of who was heard are not counted in them.",)
 Party = Station | Repeater
 
 
@@ -133,7 +134,7 @@ def spots(
         headline=_headline(member, parties, found),
         assumed=(*basis, *assumed_notes(net, parties)),
         in_short=(*basis, *assumed_in_short(net, parties)),
-        warnings=texts(opened.warnings, opened.of_places),
+        warnings=texts(opened.warnings, _AS_PREDICTED if opened.learned.bands else ()),
         rows=_rows(member, found),
         member=member,
         kit=kit,

@@ -70,7 +70,7 @@ def _changed(net: Net, text: str) -> Net:
         raise refuse("is not a change known here", _HOW)
     value = " ".join(words[2:])
     new = _pointed(net, station, value) if aspect == "direction" else _with(station, aspect, value)
-    return replace(net, stations=tuple(new if s is station else s for s in net.stations))
+    return net.exchanged(new)
 
 
 def _with(station: Station, aspect: str, value: str) -> Station:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 
@@ -298,13 +299,43 @@ def area_service(
                     margin_db, other_sigma_db=own_sigma_db[-1], other_noise_sigma_db=rx.noise_sigma_db
                 )
             )
-    (in_db, in_sigma_db), (out_db, out_sigma_db) = found
+    (in_db, _), (out_db, _) = found
     grid, loss_db = loss.grid, loss.loss_db
     if has_fixed_beam(hub):
         loss_db = loss_db + beam_loss_raster_db(hub, grid.bearing_deg())
     if loss.kind is None:
         raise ValueError("the sweep was run without the kinds of path")
     step_m = grid.radius_m / DISTANCE_STEPS
+    table = _chance_table(hub, station, step_m=step_m, ways=found, own_db2=own_sigma_db[0] * own_sigma_db[1])
+    margins = [np.empty(loss.loss_db.shape, dtype=np.float32) for _ in range(3)]
+    over_tasks(
+        serve,
+        loss.loss_db.shape[0],
+        loss_db,
+        grid.cell_m,
+        in_db,
+        out_db,
+        step_m,
+        LOWEST_MARGIN_DB,
+        MARGIN_STEP_DB,
+        table,
+        loss.kind,
+        *margins,
+        threads=threads,
+    )
+    return AreaService(loss, hub, station, *margins)
+
+
+def _chance_table(
+    hub: Hub, station: Station, *, step_m: float, ways: Sequence[tuple[float, float]], own_db2: float
+) -> NDArray[np.float64]:
+    """Chance that both directions work, (kinds, distances, margins): by kind of path, at multiples of step_m,
+    and by the margin of the way in from LOWEST_MARGIN_DB to its opposite.
+
+    ways : in and out, margin where the path loses nothing and spread without the path's and the air's, dB.
+    own_db2 : what the station's own strays in both directions have in common, dB squared.
+    """
+    (in_db, in_sigma_db), (out_db, out_sigma_db) = ways
     distance_m = np.arange(DISTANCE_STEPS + 2) * step_m
 
     def air_db(frequency_mhz: float, margin_db: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -323,24 +354,7 @@ def area_service(
     path_db = hub.path_scale * kind_sigma_db([kind.value for kind in PathKind])[:, np.newaxis, np.newaxis]
     in_total_db = np.sqrt(in_sigma_db**2 + in_air_db**2 + path_db**2)
     out_total_db = np.sqrt(out_sigma_db**2 + out_air_db**2 + path_db**2)
-    together = path_db**2 + in_air_db * out_air_db + own_sigma_db[0] * own_sigma_db[1] + hub.both_ways_db2
-    table = chance_of_both(
-        in_margin_db / in_total_db, out_margin_db / out_total_db, together / (in_total_db * out_total_db)
+    together_db2 = path_db**2 + in_air_db * out_air_db + own_db2 + hub.both_ways_db2
+    return chance_of_both(
+        in_margin_db / in_total_db, out_margin_db / out_total_db, together_db2 / (in_total_db * out_total_db)
     )
-    margins = [np.empty(loss.loss_db.shape, dtype=np.float32) for _ in range(3)]
-    over_tasks(
-        serve,
-        loss.loss_db.shape[0],
-        loss_db,
-        grid.cell_m,
-        in_db,
-        out_db,
-        step_m,
-        LOWEST_MARGIN_DB,
-        MARGIN_STEP_DB,
-        table,
-        loss.kind,
-        *margins,
-        threads=threads,
-    )
-    return AreaService(loss, hub, station, *margins)
