@@ -66,14 +66,25 @@ def fewest_relays(
     return _fewest_at_any_depth(model, graph, needed, control=control, relays=relays, rules=rules)
 
 
+def relays_next_to(
+    graph: ReachGraph, needed: NDArray[np.int64], *, relays: BoolArray, chains: Chains
+) -> BoolArray:
+    """(far stations, n) on which relays each station with needed > 0 may hang, ascending by station.
+
+    On shortest chains it is one that needs one relay less; otherwise any it works, which need not do.
+    """
+    far = np.flatnonzero(needed > 0)
+    works = graph.two_way[far] & relays
+    return works & (needed == needed[far][:, None] - 1) if chains is Chains.SHORTEST else works
+
+
 def _fewest_on_shortest_chains(
     model: StagedModel, graph: ReachGraph, needed: NDArray[np.int64], *, control: int, relays: BoolArray
 ) -> RelaySet:
     """A station that needs k relays works one that needs k - 1: a plain cover, layer upon layer."""
     column = {int(r): model.add_binary() for r in np.flatnonzero(relays & (needed >= 0))}
-    for station in np.flatnonzero(needed > 0):
-        posts = np.flatnonzero(graph.two_way[station] & relays & (needed == needed[station] - 1))
-        columns = [column[int(r)] for r in posts if r != control]
+    for posts in relays_next_to(graph, needed, relays=relays, chains=Chains.SHORTEST):
+        columns = [column[int(r)] for r in np.flatnonzero(posts) if r != control]
         model.add_row(columns, [1.0] * len(columns), lower=1.0)
     model.start_from(list(column.values()))
     return _solved(model, column)

@@ -17,9 +17,10 @@ from numpy.typing import NDArray
 
 from reach.plans.graph.reachability import BoolArray, FloatArray, ReachGraph
 from reach.plans.graph.routes import best_chances
+from reach.plans.graph.smallest_covers import in_covers
 from reach.plans.optimiser.stages import TIE_BREAK, StagedModel, StageProof
 from reach.plans.optimiser.time_budget import TimeBudget
-from reach.plans.relays.fewest import RelaySet
+from reach.plans.relays.fewest import RelaySet, relays_next_to
 from reach.plans.relays.rules import Chains, RelayRules
 
 Chain = tuple[int, ...]
@@ -84,6 +85,9 @@ def solve_first_ways(
     if not (needed > 0).any():
         return FirstWays(relays=(), via={}, proofs=())
     budget = budget or TimeBudget(rules.time_limit_s / _SHARE)
+    relays = relays & in_covers(
+        relays_next_to(graph, needed, relays=relays, chains=rules.chains), size=len(cover.relays)
+    )
     chains = chains_from(graph, needed, control=control, relays=relays, rules=rules)
     gains = gains_through(graph, needed, control=control, relays=relays, rules=rules)
     hanging = graph.two_way[:, needed > 0].sum(axis=1)

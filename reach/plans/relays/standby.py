@@ -9,6 +9,7 @@ import numpy as np
 
 from reach.plans.graph.reachability import BoolArray, ReachGraph
 from reach.plans.graph.routes import UNREACHED, relays_needed
+from reach.plans.graph.smallest_covers import in_covers
 from reach.plans.optimiser.stages import TIE_BREAK, StagedModel, StageProof
 from reach.plans.optimiser.time_budget import TimeBudget
 from reach.plans.relays.first_ways import FirstWays
@@ -79,6 +80,7 @@ def fewest_standbys(
     )
     columns = list(chosen.values())
     model.minimise("fewest stand-bys", columns, [1.0] * len(columns))
+    model.bounds_off([chosen[r] for r in _in_no_smallest(graph, wanted, model, chosen, first=first)])
     strength = dict(zip(backing, strengths, strict=True))
     hung = (puts for scene in scenes for puts in scene.puts.values())
     best = sum(max(strength[column] for *_, column in puts) for puts in hung)
@@ -103,6 +105,27 @@ def _enough(
                 posted[candidate] = True
                 break
     return posted
+
+
+def _in_no_smallest(
+    graph: ReachGraph, wanted: dict[int, np.ndarray], model: StagedModel, chosen: dict[int, int], *,
+    first: BoolArray,
+) -> list[int]:  # fmt: skip
+    """Relays that stand in no choice of as few stand-bys: without them the later stages find the same sooner.
+
+    A station that works none of the plan's own relays left must work a stand-by itself.
+    """
+    spare = np.zeros(len(graph), dtype=bool)
+    spare[list(chosen)] = True
+    covers = [
+        graph.two_way[station] & spare
+        for missing, stations in wanted.items()
+        for station in stations
+        if not (graph.two_way[station] & taken_out(first, missing)).any()
+    ]
+    size = round(sum(float(model.values[column]) for column in chosen.values()))
+    may = in_covers(np.array(covers, dtype=bool).reshape(-1, len(graph)), size=size)
+    return [r for r in chosen if not may[r]]
 
 
 @dataclass(frozen=True)
