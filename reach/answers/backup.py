@@ -185,12 +185,14 @@ def backup(
     unchanged: tuple[Case, ...] = ()
     if changes:
         changes = _placed(opened, changes, channel, watch)
-        unchanged = planned_cases(survey_net(opened, on, watch=watch), rules, battery, asked=asked)
+        unchanged = planned_cases(
+            survey_net(opened, on, watch=watch), rules, battery, asked=asked, watch=watch
+        )
         opened = replace(opened, folder=replace(opened.folder, net=changed_net(opened.net, changes)))
         asked = asked_outage(opened.net, down, mains=mains)
     net = opened.net
     survey = survey_net(opened, on, watch=watch)
-    cases = planned_cases(survey, rules, battery, asked=asked)
+    cases = planned_cases(survey, rules, battery, asked=asked, watch=watch)
     plans = [case.plan for case in cases]
     with watch("single losses") as progress:
         points = single_points(survey, plans, rules, progress=progress)

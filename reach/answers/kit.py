@@ -78,7 +78,7 @@ def kit(
     named = tuple(dict.fromkeys(find_station(net, call).call_sign for call in operators))
     asked = named or tuple(station.call_sign for station in net.stations)
     survey = survey_net(opened, on, watch=watch)
-    cases = planned_cases(survey, rules, battery)
+    cases = planned_cases(survey, rules, battery, watch=watch)
     rows = case_rows(cases)
     return KitAnswer(
         net=net,

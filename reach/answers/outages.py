@@ -9,7 +9,9 @@ from reach.answers.sheet import Cell, Sheet
 from reach.errors import Fault, InputProblem
 from reach.inputs.planning import BatteryRules
 from reach.lists import named
-from reach.plans.outages.backup import OutagePlan, Part, likely_outages, plan_outages
+from reach.machinery.parallel import each
+from reach.machinery.progress import Watch, unwatched
+from reach.plans.outages.backup import OutagePlan, Part, likely_outages, plan_outage
 from reach.plans.outages.failures import NetSurvey, Outage
 from reach.plans.outages.timeline import Stretch, Timeline, battery_timeline
 from reach.plans.relays.rules import RelayRules
@@ -174,15 +176,19 @@ def relay_sentences(plan: OutagePlan, channel: Channel) -> tuple[str, ...]:
 
 
 def planned_cases(
-    survey: NetSurvey, rules: RelayRules, battery: BatteryRules, *, asked: Outage = NOTHING_LOST
-) -> tuple[Case, ...]:
+    survey: NetSurvey, rules: RelayRules, battery: BatteryRules, *, asked: Outage = NOTHING_LOST,
+    watch: Watch = unwatched,
+) -> tuple[Case, ...]:  # fmt: skip
     """The plan with nothing lost, then for the outage asked about, for the likely ones when none is."""
     outages = likely_outages(survey) if asked == NOTHING_LOST else (NOTHING_LOST, asked)
-    plans = plan_outages(survey, outages, rules)
-    return tuple(
-        Case(case_letter(number), plan, battery_timeline(survey, plan, rules, battery))
-        for number, plan in enumerate(plans)
-    )
+
+    def planned(outage: Outage) -> tuple[OutagePlan, Timeline | None]:
+        plan = plan_outage(survey, outage, rules)
+        return plan, battery_timeline(survey, plan, rules, battery)
+
+    with watch("cases") as progress:
+        found = each(planned, outages, progress)
+    return tuple(Case(case_letter(number), plan, timeline) for number, (plan, timeline) in enumerate(found))
 
 
 def basis_note(rules: RelayRules) -> str:

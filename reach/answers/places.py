@@ -111,7 +111,7 @@ def served_places(opened: OpenNet, *, channel: str | None = None, watch: Watch =
     on = find_channel(net, channel)
     survey = survey_net(replace(opened, folder=replace(opened.folder, net=wider)), on, watch=watch)
     own = survey_net(opened, on, watch=watch)
-    cases = planned_cases(own, rules, opened.folder.planning.battery)
+    cases = planned_cases(own, rules, opened.folder.planning.battery, watch=watch)
     found = tuple(_in_case(survey, case.plan, places, there, rules.threshold) for case in cases)
     return PlacesAnswer(
         net=net,

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import cache
 
 from reach.inputs.quantities import quoted, refuse
 from reach.stations import Station
@@ -48,6 +49,7 @@ def band_of(frequency_mhz: float, *, region: int) -> Band | None:
 BAND_NAMES = ("10 m", "6 m", "2 m", "1.25 m", "70 cm")
 
 
+@cache
 def band_name(frequency_mhz: float) -> str:
     """The band a frequency lies in, in whatever region; empty when it is in none planned here."""
     found = (band_of(frequency_mhz, region=region) for region in BANDS)

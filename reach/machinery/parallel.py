@@ -11,12 +11,15 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed, wait
 from functools import cache
 from itertools import pairwise
-from typing import Any, Protocol
+from typing import Any, NamedTuple, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reach.machinery.progress import Progress
+
+Item = TypeVar("Item")
+Result = TypeVar("Result")
 
 POINTS_WORTH_A_THREAD = 20_000  # below, starting a thread costs more than it saves
 HANDFULS_A_THREAD = 12  # small enough that no thread waits long for the last
@@ -27,6 +30,12 @@ class Ragged(Protocol):
 
     @property
     def start(self) -> NDArray[np.int64]: ...
+
+
+class Starts(NamedTuple):
+    """Paths laid out before anything is known of their points."""
+
+    start: NDArray[np.int64]
 
 
 @cache
@@ -80,6 +89,28 @@ def over_tasks(
     size = max(1, -(-tasks // (wanted * HANDFULS_A_THREAD)))
     handfuls = [(first, min(first + size, tasks)) for first in range(0, tasks, size)]
     _share(handfuls, kernel, arguments, wanted, progress)
+
+
+def each(
+    work: Callable[[Item], Result], items: Sequence[Item], progress: Progress | None = None
+) -> list[Result]:
+    """work(item) of every item, in their order, on all cores: for work that mostly waits for a solver or for
+    compiled loops.
+
+    progress : told of items done. An exception of any is raised when those begun have ended.
+    """
+    done: list[Result] = []
+    with ThreadPoolExecutor(cores(), thread_name_prefix="each") as pool:
+        running = [pool.submit(work, item) for item in items]
+        try:
+            for future in running:
+                done.append(future.result())
+                if progress is not None:
+                    progress(len(done), len(items))
+        finally:
+            for future in running:
+                future.cancel()
+    return done
 
 
 def _share(

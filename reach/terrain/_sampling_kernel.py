@@ -10,39 +10,56 @@ from reach.machinery.compiled import fresh
 @fresh
 @njit(nogil=True)
 def locate_plain(
-    first, last, lat, lon, x0, y0, dx, dy, columns, rows, reach_px, order, best, best_col, best_row
+    first, last, lat, lon, x0, y0, dx, dy, columns, rows, rim_px, reach_px, order, best, best_col, best_row
 ):
     """Give points first..last - 1 the first plain tile (lowest order) whose pixels, widened by reach_px, hold
     them.
 
     lat, lon : (n,), longitudes within -360..360. tile arrays (t,): left and top edge, pixel sizes (dy
-        negative when north is up), counts.
+        negative when north is up), counts; rim_px: how far inside its edge no tile before it comes near, so
+        that a point which lies where the point before did needs no look at the others; infinite for none.
     order : (t,) priority of each, ascending. best (n,) is lowered in place; best_col and best_row (pixel
         centres at whole numbers) go with it.
     """
+    edge = 0.5 + reach_px
+    before = -1
     for i in range(first, last):
-        for t in range(order.size):
-            if order[t] >= best[i]:
-                break
-            offset = lon[i] - x0[t]
-            middle = 0.5 * columns[t] * dx[t]
-            if offset - middle > 180.0:
-                offset -= 360.0
-            elif offset - middle < -180.0:
-                offset += 360.0
-            col = offset / dx[t] - 0.5
-            row = (lat[i] - y0[t]) / dy[t] - 0.5
-            edge = 0.5 + reach_px
-            if (
-                col >= -edge
-                and col <= columns[t] - 1.0 + edge
-                and row >= -edge
-                and row <= rows[t] - 1.0 + edge
-            ):
+        if before >= 0 and order[before] < best[i]:
+            t = before
+            col, row = _pixel(lat[i], lon[i], x0[t], y0[t], dx[t], dy[t], columns[t])
+            if _within(col, row, columns[t], rows[t], -rim_px[t]):
                 best[i] = order[t]
                 best_col[i] = col
                 best_row[i] = row
+                continue
+        for t in range(order.size):
+            if order[t] >= best[i]:
                 break
+            col, row = _pixel(lat[i], lon[i], x0[t], y0[t], dx[t], dy[t], columns[t])
+            if _within(col, row, columns[t], rows[t], edge):
+                best[i] = order[t]
+                best_col[i] = col
+                best_row[i] = row
+                before = t
+                break
+
+
+@njit
+def _pixel(lat, lon, x0, y0, dx, dy, columns):
+    """Column and row of a place in a tile, the way round the globe that is nearer to its middle."""
+    offset = lon - x0
+    middle = 0.5 * columns * dx
+    if offset - middle > 180.0:
+        offset -= 360.0
+    elif offset - middle < -180.0:
+        offset += 360.0
+    return offset / dx - 0.5, (lat - y0) / dy - 0.5
+
+
+@njit
+def _within(col, row, columns, rows, edge):
+    """Whether a pixel lies in a tile widened by `edge` beyond the middles of its outer pixels."""
+    return col >= -edge and col <= columns - 1.0 + edge and row >= -edge and row <= rows - 1.0 + edge
 
 
 @fresh
@@ -106,13 +123,16 @@ def bilinear(first, last, tile, col, row, columns, rows, block, slot_of_block, b
 
 @fresh
 @njit(nogil=True)
-def path_points(start, length_m, node_start, node_count, node_lat, node_lon, distance_m, lat, lon):
-    """Evenly spaced points of each path, read off its evenly spaced geodesic nodes by straight interpolation.
+def path_points(
+    first, last, start, length_m, node_start, node_count, node_lat, node_lon, distance_m, lat, lon
+):
+    """Evenly spaced points of paths first..last - 1, read off their evenly spaced geodesic nodes by straight
+    interpolation.
 
     start : (paths + 1,); node_start, node_count : (paths,) its first node and how many it has; outputs
     (start[-1],).
     """
-    for p in range(length_m.size):
+    for p in range(first, last):
         intervals = start[p + 1] - start[p] - 1
         nodes = node_count[p] - 1
         for k in range(intervals + 1):

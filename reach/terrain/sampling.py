@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from reach.errors import MissingTerrain
 from reach.geodesy import points_along_each
+from reach.machinery.parallel import Starts, over_paths
 from reach.machinery.progress import Progress
 from reach.stations import Position
 from reach.terrain._sampling_kernel import fill_short_gaps, path_points
@@ -291,7 +292,9 @@ def _ground_along(terrain: Terrain, paths: _Paths, a: int, b: int, longest_gap_m
     np.cumsum(paths.intervals[used] + 1, out=start[1:])
     total = int(start[-1])
     distance, lat, lon = np.empty(total), np.empty(total), np.empty(total)
-    path_points(
+    over_paths(
+        path_points,
+        Starts(start),
         start,
         paths.length_m[used],
         paths.node_start[used],

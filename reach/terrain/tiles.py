@@ -31,6 +31,7 @@ from reach.terrain.vertical_units import UNIT_WORDS
 FloatArray = NDArray[np.float64]
 
 DEFAULT_MEMORY_MB = 160.0
+RIM_PX = 8  # adjoining tiles may overlap by so much and each be asked alone within
 SEAM_PX = 0.5  # pixels beyond a tile's outer edge still answered, so that adjoining tiles leave no crack
 NOWHERE = np.iinfo(np.int64).max
 COORDINATE_STEP_PX = 16  # window pixels between exactly projected points; between them straight interpolation
@@ -82,6 +83,19 @@ class Terrain:
             (t.transform.c, t.transform.f, t.transform.a, t.transform.e) for t in self.tiles if t.is_plain
         ]
         self._grids = np.array(grids, dtype=np.float64).reshape(-1, 4).T.copy()
+        self._rim_px = np.array([self._undisputed_from_px(i) for i in plain], dtype=np.float64)
+
+    def _undisputed_from_px(self, index: int) -> float:
+        """How far inside its edge a plain tile is asked alone: no tile before it comes there. Infinite where
+        one does."""
+        tile = self.tiles[index]
+        west, south, east, north = tile.bounds
+        across, down = RIM_PX * abs(tile.transform.a), RIM_PX * abs(tile.transform.e)
+        core = (west + across, south + down, east - across, north - down)
+        if core[0] >= core[2] or core[1] >= core[3]:
+            return math.inf
+        finer = any(tile.touches(*core, margin_px=2.0) for tile in self.tiles[:index])
+        return math.inf if finer else float(RIM_PX)
 
     @classmethod
     def open(
@@ -281,11 +295,15 @@ class Terrain:
         """Column and row in the finest tile (NOWHERE when none) whose area, widened, holds each point."""
         best = np.full(lat.size, NOWHERE, dtype=np.int64)
         col, row = np.zeros(lat.size), np.zeros(lat.size)
-        finite = np.isfinite(lat) & np.isfinite(lon)
-        if not finite.any():
+        if not lat.size:
             return best, col, row
-        south, north = float(lat[finite].min()), float(lat[finite].max())
-        west, east = float(lon[finite].min()), float(lon[finite].max())
+        south, north, west, east = lat.min(), lat.max(), lon.min(), lon.max()
+        if not np.isfinite([south, north, west, east]).all():
+            finite = np.isfinite(lat) & np.isfinite(lon)
+            if not finite.any():
+                return best, col, row
+            south, north = lat[finite].min(), lat[finite].max()
+            west, east = lon[finite].min(), lon[finite].max()
         near = np.array(
             [t.touches(west, south, east, north, margin_px=2.0) for t in self.tiles], dtype=np.bool_
         )
@@ -293,8 +311,8 @@ class Terrain:
         index = self._plain[chosen]
         columns, rows = self._pool.columns[index], self._pool.rows[index]
         over_points(
-            locate_plain, lat.size, lat, lon, *self._grids[:, chosen], columns, rows, reach_px, index, best,
-            col, row,
+            locate_plain, lat.size, lat, lon, *self._grids[:, chosen], columns, rows, self._rim_px[chosen],
+            reach_px, index, best, col, row,
         )  # fmt: skip
         edge = 0.5 + reach_px
         for i in np.flatnonzero(near):

@@ -7,8 +7,8 @@ that works in one direction only is a kind of its own and is never averaged away
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from statistics import NormalDist
-from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,6 @@ from reach.links.sayings import chance_in_figures
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
-Figure = TypeVar("Figure", bound=np.generic)
 
 
 @dataclass(frozen=True)
@@ -92,23 +91,10 @@ class ReachGraph:
     def __len__(self) -> int:
         return len(self.call_signs)
 
-    def without(self, at: int) -> ReachGraph:
-        """The same when the station at that place is gone."""
-
-        def rest(matrix: NDArray[Figure]) -> NDArray[Figure]:
-            return np.delete(np.delete(matrix, at, axis=0), at, axis=1)
-
-        return ReachGraph(
-            self.call_signs[:at] + self.call_signs[at + 1 :],
-            rest(self.hears),
-            rest(self.two_way),
-            rest(self.spare_db),
-            rest(self.pair_spare_db),
-            rest(self.chance),
-            rest(self.pair_chance),
-            self.threshold,
-            self.no_radio,
-        )
+    @cached_property
+    def usable(self) -> FloatArray:
+        """(n, n) chance of each pair that counts, never quite 0; 0 for all others (symmetric)."""
+        return np.where(self.two_way, np.maximum(self.pair_chance, 1e-12), 0.0)
 
     def index(self, call_sign: str) -> int:
         """Place of a call sign; KeyError when it is not on the air."""

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.plans.graph._routes_kernel import best_chances_into
 from reach.plans.graph.reachability import BoolArray, FloatArray, ReachGraph
 
 UNREACHED = -1
@@ -34,8 +37,16 @@ def best_chances(graph: ReachGraph, *, control: int, relays: BoolArray, limit: i
 
     The chances of the links of a way are multiplied: each link is a path of its own.
     """
-    chances = _chances_by_passes(graph, control=control, relays=relays, limit=limit)[-1].copy()
-    chances[control] = 1.0
+    return np.asarray(best_chances_round(graph, [control], relays=relays, limit=limit)[0])
+
+
+def best_chances_round(
+    graph: ReachGraph, centres: Sequence[int], *, relays: BoolArray, limit: int
+) -> FloatArray:
+    """(m, n) the same round each of several centres; the relays are those of all, a centre left out of its
+    own."""
+    chances = np.empty((len(centres), len(graph)))
+    best_chances_into(graph.usable, relays, np.array(centres, dtype=np.int64), limit, chances)
     return chances
 
 
@@ -46,7 +57,7 @@ def best_way(
 
     A way of no relays is (). Ties go to fewer relays, then to the earlier call sign.
     """
-    usable = _usable(graph)
+    usable = graph.usable
     passing = relays.copy()
     passing[[control, station]] = False
     best = _chances_by_passes(graph, control=control, relays=passing, limit=limit)
@@ -77,13 +88,9 @@ def best_relay(
     return best, float(chances[best])
 
 
-def _usable(graph: ReachGraph) -> FloatArray:
-    return np.where(graph.two_way, np.maximum(graph.pair_chance, 1e-12), 0.0)
-
-
 def _chances_by_passes(graph: ReachGraph, *, control: int, relays: BoolArray, limit: int) -> list[FloatArray]:
     """Best chance of every station with at most 0, 1, ... limit relays."""
-    usable = _usable(graph)
+    usable = graph.usable
     passing = relays.copy()
     passing[control] = False
     best = [usable[control].copy()]

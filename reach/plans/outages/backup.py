@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 
-from reach.plans.graph.reachability import reach_graph
 from reach.plans.outages.failures import (
     ON_SIMPLEX,
     JoinedNetwork,
@@ -26,6 +24,7 @@ from reach.plans.outages.gatherings import (
     centre_rules,
     controls_on,
     is_willing,
+    meeting_graphs,
 )
 from reach.plans.relays.plan import RelayPlan, plan_relays
 from reach.plans.relays.rules import RelayRules
@@ -208,11 +207,6 @@ def likely_outages(survey: NetSurvey) -> tuple[Outage, ...]:
     return tuple(found.values())
 
 
-def plan_outages(survey: NetSurvey, outages: Sequence[Outage], rules: RelayRules) -> tuple[OutagePlan, ...]:
-    """The plan for each outage. Raises : KeyError for a call sign the net does not know."""
-    return tuple(plan_outage(survey, outage, rules) for outage in outages)
-
-
 def plan_outage(survey: NetSurvey, outage: Outage, rules: RelayRules) -> OutagePlan:
     """How the net goes on under one outage: the best hub, its exact relay plan, who is cut off, the stand-in.
 
@@ -305,13 +299,11 @@ def _not_relaying(network: JoinedNetwork, call_sign: str) -> JoinedNetwork:
 
 def _services(survey: NetSurvey, left: Standing, rules: RelayRules) -> tuple[RepeaterService, ...]:
     found = []
-    for call in left.repeaters:
-        network = joined(survey, left, rules, hub=call).network
-        graph = reach_graph(network, rules.threshold)
-        at = graph.index(call)
-        found.append(
-            RepeaterService(call, tuple(c for k, c in enumerate(graph.call_signs) if graph.two_way[at, k]))
-        )
+    for meeting in meeting_graphs(survey, left, rules):
+        if meeting.repeater:
+            serves = meeting.graph.two_way[meeting.graph.index(meeting.repeater)] & meeting.there
+            calls = tuple(c for k, c in enumerate(meeting.graph.call_signs) if serves[k])
+            found.append(RepeaterService(meeting.repeater, calls))
     return tuple(found)
 
 
@@ -382,7 +374,7 @@ def _lack(survey: NetSurvey, left: Standing, rules: RelayRules) -> str:
             return 'Nobody is marked willing to be net control (column "control" of the roster).'
         verb = "is" if len(willing) == 1 else "are"
         return f"{', '.join(willing)}, willing to be net control, {verb} off the air."
-    if best_gathering(all_willing(survey), _outage_of(survey, left), replace(rules, control_candidates=())):
+    if asked_gathering(survey, _outage_of(survey, left), rules):
         return f"{', '.join(there)}, willing to be net control, can bring no two stations together."
     return "No two of the stations left can be brought together, whoever were net control."
 

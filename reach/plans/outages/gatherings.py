@@ -6,15 +6,15 @@ together is the best-placed of all the others looked for, who has to agree befor
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from reach.plans.graph.reachability import BoolArray, ReachGraph, reach_graph
-from reach.plans.graph.routes import UNREACHED, best_chances, relays_needed
-from reach.plans.outages.failures import JoinedNetwork, NetSurvey, Outage, Standing, joined, standing
-from reach.plans.relays.rules import RelayRules, may_control, may_relay, taken_out
+from reach.plans.graph.reachability import BoolArray, ReachGraph
+from reach.plans.graph.routes import best_chances_round
+from reach.plans.outages.failures import JoinedNetwork, NetSurvey, Outage, Standing, standing
+from reach.plans.relays.rules import RelayRules, could_control, may_control, may_relay, taken_out
 from reach.stations import runs_without_mains
 
 SURE = 0.9  # a net control on a repeater should get in at least this often, if one does (own choice)
@@ -54,7 +54,13 @@ def best_gathering(survey: NetSurvey, outage: Outage, rules: RelayRules) -> Gath
     Tried are every repeater left, and on simplex every station willing to be net control; where that makes no
     net, everybody on the air (`asked_gathering`). Raises : KeyError for a call sign the net does not know.
     """
-    return willing_gathering(survey, outage, rules) or asked_gathering(survey, outage, rules)
+    return best_left(survey, standing(survey, outage), rules)
+
+
+def best_left(survey: NetSurvey, left: Standing, rules: RelayRules) -> Gathering | None:
+    """The same with what is left."""
+    graphs = tuple(meeting_graphs(survey, left, rules))
+    return best_of(graphs, rules) or asked_of(graphs, survey, rules)
 
 
 def willing_gathering(survey: NetSurvey, outage: Outage, rules: RelayRules) -> Gathering | None:
@@ -64,21 +70,19 @@ def willing_gathering(survey: NetSurvey, outage: Outage, rules: RelayRules) -> G
 
 def best_of(graphs: Iterable[MeetingGraph], rules: RelayRules) -> Gathering | None:
     """The best of all gatherings on these; None when no two stations can be brought together."""
-    best: tuple[tuple[int, bool, float, str], MeetingGraph, int, str] | None = None
-    for meeting in graphs:
-        for at, control in meeting.centres():
-            found = _Around(meeting, at, rules)
-            if found.count > 1:
-                centre = meeting.repeater or control
-                order = (-found.count, not meeting.repeater, -round(found.score, 6), centre)
-                if best is None or order < best[0]:
-                    best = order, meeting, at, control
-    return None if best is None else _Around(best[1], best[2], rules).gathering(best[3])
+    found = (around for meeting in graphs for around in _around_each(meeting, rules) if around.count > 1)
+    best = min(found, key=lambda around: around.order, default=None)
+    return None if best is None else best.gathering()
 
 
 def asked_gathering(survey: NetSurvey, outage: Outage, rules: RelayRules) -> Gathering | None:
     """The same with everybody on the air, as if each had agreed to be net control."""
-    found = willing_gathering(all_willing(survey), outage, replace(rules, control_candidates=()))
+    return asked_of(meeting_graphs(survey, standing(survey, outage), rules), survey, rules)
+
+
+def asked_of(graphs: Iterable[MeetingGraph], survey: NetSurvey, rules: RelayRules) -> Gathering | None:
+    """The best of all gatherings on these as if everybody had agreed to be net control."""
+    found = best_of((replace(meeting, willing=meeting.able) for meeting in graphs), rules)
     return None if found is None else replace(found, willing=is_willing(survey, found.control, rules))
 
 
@@ -105,25 +109,35 @@ def controls_on(network: JoinedNetwork, rules: RelayRules) -> tuple[str, ...]:
 class MeetingGraph:
     """What is left of a net as a graph: with a repeater as one more station of it, or on simplex.
 
-    repeater : '' on simplex. relays, willing : (n,) in the graph's order: may relay, may be net control.
+    repeater : '' on simplex. there : (n,) in the graph's order: left on the air, the repeater too.
+    relays, willing : (n,) may relay, may be net control. able : could be net control if it agreed.
     mains_only : (n,) without a battery, so later in the order of controls on a repeater.
     """
 
     repeater: str
     graph: ReachGraph
+    there: BoolArray
     relays: BoolArray
     willing: BoolArray
+    able: BoolArray
     mains_only: BoolArray
 
     def without(self, call_sign: str) -> MeetingGraph:
         """The same when that station is gone too."""
-        at = self.graph.index(call_sign)
-        return MeetingGraph(
-            self.repeater,
-            self.graph.without(at),
-            np.delete(self.relays, at),
-            np.delete(self.willing, at),
-            np.delete(self.mains_only, at),
+        return self._left(taken_out(self.there, self.graph.index(call_sign)))
+
+    def of(self, members: Collection[str]) -> MeetingGraph:
+        """The same with only these members left; the repeater stays."""
+        stay = {*members, self.repeater}
+        return self._left(np.array([call in stay for call in self.graph.call_signs]))
+
+    def _left(self, there: BoolArray) -> MeetingGraph:
+        return replace(
+            self,
+            there=there,
+            relays=self.relays & there,
+            willing=self.willing & there,
+            able=self.able & there,
         )
 
     @property
@@ -154,13 +168,15 @@ class MeetingGraph:
 
 def meeting_graph(network: JoinedNetwork, rules: RelayRules) -> MeetingGraph:
     """What is left of a net as a graph."""
-    graph = reach_graph(network.network, rules.threshold)
+    graph = network.graph
     stations = [network.network.net.station(call) for call in graph.call_signs]
     return MeetingGraph(
         network.hub,
         graph,
+        np.ones(len(graph), dtype=np.bool_),
         may_relay(network.network, graph, rules),
         may_control(network.network, graph, rules),
+        could_control(network.network, graph),
         np.array([not runs_without_mains(station) for station in stations], dtype=np.bool_),
     )
 
@@ -169,20 +185,22 @@ def meeting_graphs(survey: NetSurvey, left: Standing, rules: RelayRules) -> Iter
     """Round every repeater left, then on simplex; nothing with nobody left."""
     if left.members:
         for repeater in (*left.repeaters, ""):
-            yield meeting_graph(joined(survey, left, rules, hub=repeater), rules)
+            whole = survey.joined_whole(left.repeaters, repeater, rules.threshold)
+            yield meeting_graph(whole, rules).of(left.members)
 
 
 def every_gathering(survey: NetSurvey, left: Standing, rules: RelayRules) -> Iterator[Gathering]:
     """All ways to go on, repeaters first, each in order."""
     for meeting in meeting_graphs(survey, left, rules):
-        for at, control in meeting.centres():
-            yield _Around(meeting, at, rules).gathering(control)
+        for around in _around_each(meeting, rules):
+            yield around.gathering()
 
 
 def reaches(network: JoinedNetwork, rules: RelayRules, *, centre: str) -> tuple[str, ...]:
     """Stations in the net around a centre, a repeater not counted, by call sign."""
     meeting = meeting_graph(network, rules)
-    return _Around(meeting, meeting.graph.index(centre), rules).gathering(centre).members
+    (around,) = _around(meeting, [(meeting.graph.index(centre), centre)], rules)
+    return around.gathering().members
 
 
 def centre_rules(rules: RelayRules, *, repeater: str) -> RelayRules:
@@ -190,35 +208,58 @@ def centre_rules(rules: RelayRules, *, repeater: str) -> RelayRules:
     return replace(rules, reach_at_least=0.0, control_candidates=() if repeater else rules.control_candidates)
 
 
+@dataclass(frozen=True)
 class _Around:
-    """The net around one centre. count : stations in it, a repeater not counted; score : see `Gathering`."""
+    """The net round one centre.
 
-    def __init__(self, meeting: MeetingGraph, at: int, rules: RelayRules) -> None:
-        graph, relays = meeting.graph, taken_out(meeting.relays, at)
-        self.meeting, self.at = meeting, at
-        self.reached = (
-            relays_needed(graph.two_way, control=at, relays=relays, limit=rules.chain_limit) != UNREACHED
-        )
-        self.directly = graph.two_way[at]
-        chances = best_chances(graph, control=at, relays=relays, limit=rules.chain_limit)
-        others = np.arange(len(graph)) != at
-        self.score = float(graph.pair_chance[at][self.directly].sum() + chances[others].sum()) / 2.0
-        self.count = int(np.count_nonzero(self.reached)) - (bool(meeting.repeater) and bool(self.reached[at]))
+    at : the centre's place; control : call sign of net control. reached (n,) stations in it, the centre
+    included. count : how many, a repeater not counted; score : see `Gathering`.
+    """
 
-    def gathering(self, control: str) -> Gathering:
+    meeting: MeetingGraph
+    at: int
+    control: str
+    reached: BoolArray
+    count: int
+    score: float
+
+    @property
+    def order(self) -> tuple[int, bool, float, str]:
+        """As `Gathering.order`, without naming everybody."""
+        centre = self.meeting.repeater or self.control
+        return (-self.count, not self.meeting.repeater, -round(self.score, 6), centre)
+
+    def gathering(self) -> Gathering:
         """The same with its stations named."""
         meeting = self.meeting
-        counted = np.ones(len(meeting.graph), dtype=np.bool_)
-        if meeting.repeater:
-            counted[self.at] = False
+        counted = taken_out(meeting.there, self.at) if meeting.repeater else meeting.there
 
         def names(mask: BoolArray) -> tuple[str, ...]:
             return tuple(meeting.graph.call_signs[k] for k in np.flatnonzero(mask & counted))
 
         return Gathering(
             repeater=meeting.repeater,
-            control=control,
+            control=self.control,
             members=names(self.reached),
-            direct=names(self.directly),
+            direct=names(meeting.graph.two_way[self.at]),
             score=self.score,
         )
+
+
+def _around_each(meeting: MeetingGraph, rules: RelayRules) -> list[_Around]:
+    return _around(meeting, list(meeting.centres()), rules)
+
+
+def _around(meeting: MeetingGraph, centres: Sequence[tuple[int, str]], rules: RelayRules) -> list[_Around]:
+    """The nets round some centres, each its place and its net control."""
+    graph, places = meeting.graph, [at for at, _ in centres]
+    chances = best_chances_round(graph, places, relays=meeting.relays, limit=rules.chain_limit)
+    chances[:, ~meeting.there] = 0.0
+    reached = chances > 0.0
+    counts = reached.sum(axis=1) - bool(meeting.repeater)
+    directly = np.where(graph.two_way[places] & meeting.there, graph.pair_chance[places], 0.0).sum(axis=1)
+    scores = (directly + chances.sum(axis=1) - 1.0) / 2.0  # the centre itself is sure
+    return [
+        _Around(meeting, at, control, reached[k], int(counts[k]), float(scores[k]))
+        for k, (at, control) in enumerate(centres)
+    ]

@@ -18,11 +18,10 @@ from reach.inputs.deeds import Deed, deeds_in_words, deeds_of
 from reach.links.network import DirectedLink, RepeaterNetwork, SimplexNetwork
 from reach.links.paths import PathEnd, path_end
 from reach.links.survey import net_model, survey_net_paths
-from reach.plans.graph.reachability import reach_graph
 from reach.plans.graph.routes import best_way
 from reach.plans.outages.backup import OutagePlan
 from reach.plans.outages.failures import Mains, NetSurvey, Standing, joined, standing
-from reach.plans.outages.gatherings import all_willing, best_gathering, reaches
+from reach.plans.outages.gatherings import all_willing, best_left, reaches
 from reach.plans.relays.rules import RelayRules, relays_under
 from reach.propagation.variability import chance_of_working
 from reach.stations import BackupPower
@@ -142,7 +141,8 @@ def best_batteries(survey: NetSurvey, plan: OutagePlan, rules: RelayRules) -> tu
     before = set(plan.in_net)
     found = []
     for call in (*plan.standing.dark_repeaters, *plan.standing.dark):
-        hub = best_gathering(_with_battery(survey, call), plan.outage, rules)
+        left = standing(_with_battery(survey, call), plan.outage)
+        hub = best_left(survey, left, rules)
         members = hub.members if hub else ()
         found.append(BatteryRemedy(call, tuple(member for member in members if member not in before)))
     return tuple(sorted(found, key=lambda remedy: (-len(remedy.brings), remedy.call_sign)))
@@ -273,7 +273,7 @@ def _smallest(steps: range, works: Callable[[int], bool]) -> int | None:
 def _near(changed: NetSurvey, left: Standing, plan: OutagePlan, rules: RelayRules, call: str) -> str:
     """The first on its best way to the hub: a relay, net control or the repeater."""
     network = joined(changed, left, rules, hub=plan.hub)
-    graph = reach_graph(network.network, rules.threshold)
+    graph = network.graph
     at = graph.index(plan.hub or plan.control)
     relays = relays_under(network.network, graph, rules, control=at)
     way = best_way(graph, graph.index(call), control=at, relays=relays, limit=rules.chain_limit)

@@ -12,10 +12,9 @@ from reach.plans.outages.failures import NetSurvey, Outage, standing
 from reach.plans.outages.gatherings import (
     Gathering,
     MeetingGraph,
-    all_willing,
+    asked_of,
     best_gathering,
     best_of,
-    is_willing,
     meeting_graphs,
 )
 from reach.plans.relays.rules import RelayRules
@@ -85,25 +84,15 @@ class _Left:
         self.left = standing(survey, outage)
 
     @cached_property
-    def _willing(self) -> tuple[MeetingGraph, ...]:
+    def _graphs(self) -> tuple[MeetingGraph, ...]:
         return tuple(meeting_graphs(self.survey, self.left, self.rules))
-
-    @cached_property
-    def _asked(self) -> tuple[MeetingGraph, ...]:
-        anybody = replace(self.rules, control_candidates=())
-        return tuple(meeting_graphs(all_willing(self.survey), self.left, anybody))
 
     def without(self, call: str) -> Gathering | None:
         """As `best_gathering` when that station is lost too."""
         if len(self.left.members) < 2:
             return None
-        found = best_of((graph.without(call) for graph in self._willing), self.rules)
-        if found is not None:
-            return found
-        found = best_of((graph.without(call) for graph in self._asked), self.rules)
-        if found is None:
-            return None
-        return replace(found, willing=is_willing(self.survey, found.control, self.rules))
+        graphs = [graph.without(call) for graph in self._graphs]
+        return best_of(graphs, self.rules) or asked_of(graphs, self.survey, self.rules)
 
 
 def _cost(survey: NetSurvey, plan: OutagePlan, call: str, rules: RelayRules, standing_: _Left) -> LossCost:

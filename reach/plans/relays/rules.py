@@ -141,12 +141,12 @@ def may_control(network: SimplexNetwork, graph: ReachGraph, rules: RelayRules) -
     """(n,) in the graph's order: willing to be net control and, where the rules name candidates, one of
     them."""
     named = {call.upper() for call in rules.control_candidates}
-    frequency_mhz = network.channel.frequency_mhz
     stations = [network.net.station(call) for call in graph.call_signs]
-    return np.array(
-        [
-            s.willing_control and (not named or s.call_sign in named) and works_on(s, frequency_mhz)
-            for s in stations
-        ],
-        dtype=bool,
-    )
+    willing = [s.willing_control and (not named or s.call_sign in named) for s in stations]
+    return np.array(willing, dtype=bool) & could_control(network, graph)
+
+
+def could_control(network: SimplexNetwork, graph: ReachGraph) -> BoolArray:
+    """(n,) in the graph's order: has a radio for the channel, so could be net control if it agreed."""
+    stations = [network.net.station(call) for call in graph.call_signs]
+    return np.array([works_on(s, network.channel.frequency_mhz) for s in stations], dtype=bool)

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from reach.plans.outages.backup import OutagePlan, Part, likely_outages, plan_outage, plan_outages
+from reach.plans.outages.backup import OutagePlan, Part, likely_outages, plan_outage
 from reach.plans.outages.failures import (
     ON_SIMPLEX,
     Mains,
@@ -312,7 +312,7 @@ def test_relay_plans_of_outages_keep_their_promises(seed: int, mains: Mains) -> 
 def test_single_losses_cost_what_a_net_without_them_lacks(seed: int) -> None:
     survey = invented_survey(9, seed=seed)
     outages = (Outage(), Outage(repeaters=frozenset(["QK0RA", "QK0RB"])))
-    plans = plan_outages(survey, outages, RULES)
+    plans = [plan_outage(survey, outage, RULES) for outage in outages]
     points = single_points(survey, plans, RULES)
     assert {p.call_sign for p in points} == {*survey.call_signs, "QK0RA", "QK0RB"}
     for point in points:
@@ -328,7 +328,7 @@ def test_single_losses_cost_what_a_net_without_them_lacks(seed: int) -> None:
 def test_single_points_of_a_small_net_by_hand() -> None:
     """1 is the only way to 5, 3 the only way to 4; QK0RA serves 0 to 3; without it 3 and 4 are apart."""
     survey = a_small_net()
-    plans = plan_outages(survey, (Outage(),), RULES)
+    plans = [plan_outage(survey, Outage(), RULES)]
     points = single_points(survey, plans, RULES)
     loses = {p.call_sign: p.costs[0].loses for p in points}
     assert loses["QK0RA"] == (call(3), call(4))
@@ -345,7 +345,7 @@ def test_single_points_of_a_small_net_by_hand() -> None:
 
 def test_a_net_where_everyone_works_everyone_has_no_single_point() -> None:
     survey = survey_of(linked(4, [(i, j) for i in range(4) for j in range(i)]), {})
-    plans = plan_outages(survey, (Outage(),), RULES)
+    plans = [plan_outage(survey, Outage(), RULES)]
     assert points_sentence(single_points(survey, plans, RULES), plans).startswith("No single loss cuts off")
 
 
