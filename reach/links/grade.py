@@ -58,6 +58,11 @@ def grade_of(margin_over_workable_db: float) -> Grade:
     return Grade.NONE
 
 
+def count(margin_over_workable_db: ArrayLike) -> NDArray[np.bool_]:
+    """Which margins over workable, dB, are good enough to be logged (`Grade.counts`), any shape."""
+    return readability_of(margin_over_workable_db) >= Grade.WORKABLE.readability
+
+
 def readability_of(margin_over_workable_db: ArrayLike) -> NDArray[np.int8]:
     """Readability 1 to 5 of margins over workable, dB, any shape; NaN gives 1."""
     level = np.asarray(margin_over_workable_db, dtype=np.float64) + Grade.WORKABLE.from_db

@@ -15,6 +15,7 @@ from reach.geodesy import distance_and_bearing
 from reach.links.land import land_height_m, stated_land
 from reach.links.takeoff import takeoff_angles_deg
 from reach.lists import named
+from reach.machinery.parallel import each_behind
 from reach.machinery.progress import Progress
 from reach.notes import Note, NoteKind
 from reach.propagation.clearance import clearances
@@ -104,7 +105,7 @@ def survey_paths(
     whole net its answer.
     Raises : MissingTerrain naming both ends of a path that leaves the tiles; OutOfRange naming both ends of
         a path the model cannot take.
-    Cost : memory is bounded by one chunk of `profile_chunks`, whatever the number of paths.
+    Cost : memory is bounded by two chunks of `profile_chunks`, whatever the number of paths.
     """
     found = _Survey(ends, model, frequencies_mhz, polarisation, k_factor, lands_m(ends, land_cover))
     near = found.take_near()
@@ -113,15 +114,20 @@ def survey_paths(
         progress(done, len(ends))
     far = np.setdiff1d(np.arange(len(ends)), near)
     far_ends = [ends[p] for p in far.tolist()]
-    for start, batch in profile_chunks(
+    chunks = profile_chunks(
         terrain,
         [(a.position, b.position) for a, b in far_ends],
         labels=[(a.name, b.name) for a, b in far_ends],
         land_cover=land_cover,
-    ):
-        chunk = far[start : start + len(batch)]
-        found.take(chunk, batch)
-        done += len(chunk)
+    )
+
+    def take(chunk_of_profiles: tuple[int, ProfileBatch]) -> int:
+        start, batch = chunk_of_profiles
+        found.take(far[start : start + len(batch)], batch)
+        return len(batch)
+
+    for taken in each_behind(take, chunks):
+        done += taken
         if progress is not None:
             progress(done, len(ends))
     return found.paths()
@@ -382,7 +388,7 @@ def _beyond_stated(model: PathLossModel, frequencies_mhz: FloatArray) -> tuple[N
 def _low_antennas(ends: Sequence[tuple[PathEnd, PathEnd]], model: PathLossModel) -> tuple[Note, ...]:
     """A note for each antenna that is worked higher than the model starts, in the order met."""
     said: dict[str, Note] = {}
-    for end in (end for pair in ends for end in pair):
+    for end in dict.fromkeys(end for pair in ends for end in pair):
         worked_m = float(model.limits.worked_height_m(end.antenna_height_m))
         if worked_m != end.antenna_height_m:
             said[end.name] = Note(

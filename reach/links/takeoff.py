@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from reach.links._takeoff_kernel import steepest_slopes
+from reach.machinery.parallel import over_paths
 from reach.propagation.earth import effective_radius_km
 from reach.terrain.profile import ProfileBatch
 
@@ -23,21 +25,12 @@ def takeoff_angles_deg(
     paths = len(batch)
     if paths == 0:
         return np.empty(0), np.empty(0)
-    first, last = batch.start[:-1], batch.start[1:] - 1
-    points = np.diff(batch.start)
-    tx_asl_m = batch.ground_m[first] + np.asarray(tx_height_m, dtype=np.float64)
-    rx_asl_m = batch.ground_m[last] + np.asarray(rx_height_m, dtype=np.float64)
-    surface_m = batch.ground_m + batch.clutter_m
-    surface_m[first], surface_m[last] = tx_asl_m, rx_asl_m
-    curved_m = 2000.0 * effective_radius_km(k_factor)
-    from_tx_m = batch.distance_m - np.repeat(batch.distance_m[first], points)
-    to_rx_m = np.repeat(batch.distance_m[last], points) - batch.distance_m
-
-    def highest_deg(from_asl_m: FloatArray, away_m: FloatArray, own: NDArray[np.int64]) -> FloatArray:
-        with np.errstate(divide="ignore", invalid="ignore"):
-            slope = (surface_m - np.repeat(from_asl_m, points)) / away_m - away_m / curved_m
-        slope[own] = -np.inf
-        angle: FloatArray = np.degrees(np.arctan(np.maximum.reduceat(slope, first)))
-        return angle
-
-    return highest_deg(tx_asl_m, from_tx_m, first), highest_deg(rx_asl_m, to_rx_m, last)
+    both_m = (np.asarray(height_m, dtype=np.float64) for height_m in (tx_height_m, rx_height_m))
+    heights_m = [np.broadcast_to(height_m, paths).copy() for height_m in both_m]
+    slopes = np.empty(paths), np.empty(paths)
+    over_paths(
+        steepest_slopes, batch, batch.start, batch.distance_m, batch.ground_m, batch.clutter_m, *heights_m,
+        2000.0 * effective_radius_km(k_factor), *slopes,
+    )  # fmt: skip
+    there, back = (np.degrees(np.arctan(slope)) for slope in slopes)
+    return there, back

@@ -7,8 +7,8 @@ may be called from several threads at once, survives a fork, and halves the comp
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor, as_completed, wait
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor, as_completed, wait
 from functools import cache
 from itertools import pairwise
 from typing import Any, NamedTuple, Protocol, TypeVar
@@ -111,6 +111,19 @@ def each(
             for future in running:
                 future.cancel()
     return done
+
+
+def each_behind(work: Callable[[Item], Result], items: Iterable[Item]) -> Iterator[Result]:
+    """work(item) of every item, in their order, in another thread while the next item is being made."""
+    with ThreadPoolExecutor(1, thread_name_prefix="behind") as pool:
+        running: Future[Result] | None = None
+        for item in items:
+            made = pool.submit(work, item)
+            if running is not None:
+                yield running.result()
+            running = made
+        if running is not None:
+            yield running.result()
 
 
 def _share(

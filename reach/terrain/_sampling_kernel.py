@@ -144,8 +144,16 @@ def path_points(
             i = start[p] + k
             distance_m[i] = share * length_m[p]
             lat[i] = node_lat[a] + f * (node_lat[a + 1] - node_lat[a])
-            step = (node_lon[a + 1] - node_lon[a] + 180.0) % 360.0 - 180.0
-            lon[i] = (node_lon[a] + f * step + 180.0) % 360.0 - 180.0
+            step = _round_the_globe(node_lon[a + 1] - node_lon[a])
+            lon[i] = _round_the_globe(node_lon[a] + f * step)
+
+
+@njit
+def _round_the_globe(degrees):
+    """A longitude, or a step along, within -540 to 540 degrees as one from -180 up to 180."""
+    if degrees >= 180.0:
+        return degrees - 360.0
+    return degrees + 360.0 if degrees < -180.0 else degrees
 
 
 @fresh

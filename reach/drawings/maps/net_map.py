@@ -6,6 +6,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from reach.answers.share import audience_words
 from reach.drawings.maps.link_profiles import KnowsGround, with_profiles
 from reach.drawings.maps.map_page import map_page
@@ -32,7 +35,7 @@ from reach.drawings.style.palette import (
 )
 from reach.drawings.style.symbols import Mark
 from reach.drawings.style.words import CATEGORY_WORDS, grade_words, link_words, quality_words
-from reach.links.grade import Grade, grade_of
+from reach.links.grade import Grade, count, readability_of
 from reach.links.network import RepeaterMember, RepeaterNetwork, SimplexNetwork
 from reach.links.sayings import chance_in_figures, chance_in_words, margin_in_words
 from reach.lists import named
@@ -41,6 +44,7 @@ from reach.stations import Repeater, Station
 
 MOST_NAMED = 16  # call signs in a line of a card
 _TWO_WAY = (Grade.CLEAR, Grade.SOLID, Grade.WORKABLE)
+_LAYER_OF = {grade.readability: grade.name.lower() for grade in _TWO_WAY}
 
 
 def simplex_content(
@@ -56,7 +60,8 @@ def simplex_content(
     plan = marks or PlanMarks()
     members = {station.call_sign: station for station in network.net.stations}
     on_air = [i for i, call in enumerate(network.call_signs) if members[call].has_radio_path]
-    stations = [_simplex_station(network, members[network.call_signs[i]], i, plan) for i in on_air]
+    heard = count(network.margin_db)
+    stations = [_simplex_station(network, heard, members[network.call_signs[i]], i, plan) for i in on_air]
     for call in network.call_signs:
         if not members[call].has_radio_path:
             stations += no_radio_dots(members[call])
@@ -191,19 +196,16 @@ def repeater_map(
     )
 
 
-def _simplex_station(network: SimplexNetwork, station: Station, index: int, plan: PlanMarks) -> MapStation:
+def _simplex_station(
+    network: SimplexNetwork, heard: NDArray[np.bool_], station: Station, index: int, plan: PlanMarks
+) -> MapStation:
     call_sign = station.call_sign
-    heard_by = [
-        o for i, o in enumerate(network.call_signs) if grade_of(float(network.margin_db[index, i])).counts
-    ]
-    hears = [
-        o for i, o in enumerate(network.call_signs) if grade_of(float(network.margin_db[i, index])).counts
-    ]
+    heard_by, hears = int(heard[index].sum()), int(heard[:, index].sum())
     missed, via = plan.missed(call_sign), plan.relay_of(call_sign)
     served = plan.served_by.get(call_sign, ()) if call_sign in plan.relays else ()
     mark = Mark.MEMBER
-    lines = [f"Heard by {len(heard_by)}, hears {len(hears)}."]
-    status = f"heard by {len(heard_by)}"
+    lines = [f"Heard by {heard_by}, hears {hears}."]
+    status = f"heard by {heard_by}"
     if call_sign in plan.relays:
         mark, status = Mark.RELAY, f"relay for {len(served)}"
         lines.insert(0, f"Relays for {', '.join(served)}.")
@@ -218,49 +220,39 @@ def _simplex_station(network: SimplexNetwork, station: Station, index: int, plan
         lines.insert(0, f"Heard through {via}.")
     elif not heard_by and not hears:
         mark, status = Mark.CUT_OFF, "no one hears it"
-    lines += _heard_lines(network, index)
+    lines += _heard_lines(network, heard, index)
     lines += [f"{QUIET}{CATEGORY_WORDS[station.category]}", *equipment_lines(station)]
     return dot(station, mark, title_of(call_sign, station.name), lines, status)
 
 
-def _heard_lines(network: SimplexNetwork, index: int) -> list[str]:
+def _heard_lines(network: SimplexNetwork, heard: NDArray[np.bool_], index: int) -> list[str]:
     """Who works a station both ways, whom it only hears, who only hears it; surest first."""
-    both = network.chance_both_ways
-    works, hears, heard_by = list[tuple[float, str]](), list[tuple[float, str]](), list[tuple[float, str]]()
-    for other, call in enumerate(network.call_signs):
-        inward = grade_of(float(network.margin_db[other, index])).counts
-        outward = grade_of(float(network.margin_db[index, other])).counts
-        if inward and outward:
-            works.append((-float(both[index, other]), call))
-        elif inward:
-            hears.append((-float(network.chance[other, index]), call))
-        elif outward:
-            heard_by.append((-float(network.chance[index, other]), call))
+    inward, outward = heard[:, index], heard[index]
     lines = []
-    for words, found in (("Works", works), ("Only hears", hears), ("Is only heard by", heard_by)):
+    for words, who, chances in (
+        ("Works", inward & outward, network.chance_both_ways[index]),
+        ("Only hears", inward & ~outward, network.chance[:, index]),
+        ("Is only heard by", outward & ~inward, network.chance[index]),
+    ):
+        found = sorted((-float(chances[other]), network.call_signs[other]) for other in np.flatnonzero(who))
         if found:
-            said = [f"{call} ({chance_in_figures(-chance)})" for chance, call in sorted(found)]
+            said = [f"{call} ({chance_in_figures(-chance)})" for chance, call in found]
             lines.append(f"{words} {named(said, most=MOST_NAMED)}.")
     return lines
 
 
 def _simplex_links(network: SimplexNetwork) -> list[MapLink]:
+    readability = readability_of(network.margin_db)
+    weaker, stronger = np.minimum(readability, readability.T), np.maximum(readability, readability.T)
+    heard, weak = Grade.WORKABLE.readability, Grade.WEAK.readability
     links = []
-    count = len(network.call_signs)
-    for i in range(count):
-        for j in range(i + 1, count):
-            there, back = grade_of(float(network.margin_db[i, j])), grade_of(float(network.margin_db[j, i]))
-            weaker = min(there, back, key=lambda grade: grade.readability)
-            talker, listener = (i, j) if there.readability >= back.readability else (j, i)
-            if weaker.counts:
-                layer = weaker.name.lower()
-            elif there.counts or back.counts:
-                layer = "one_way"
-            elif Grade.WEAK in (there, back):
-                layer = "weak"
-            else:
-                continue
-            links.append(simplex_link(network, talker, listener, layer))
+    for i, j in np.argwhere(np.triu(stronger >= weak, 1)).tolist():
+        talker, listener = (i, j) if readability[i, j] >= readability[j, i] else (j, i)
+        if weaker[i, j] >= heard:
+            layer = _LAYER_OF[int(weaker[i, j])]
+        else:
+            layer = "one_way" if stronger[i, j] >= heard else "weak"
+        links.append(simplex_link(network, talker, listener, layer))
     order = {"weak": 0, "one_way": 1, "workable": 2, "solid": 3, "clear": 4}
     return sorted(links, key=lambda link: order[link.layer])  # better links are drawn on top
 
