@@ -52,8 +52,12 @@ def fewest_standbys(
         return (), ()
     limit_s = rules.time_limit_s if budget is None else budget.left_s
     model = StagedModel(time_limit_s=limit_s, budget=budget, stage_share=_STAGE_SHARE)
-    spare = [int(r) for r in np.flatnonzero(relays & ~first) if r != control]
-    chosen = {r: model.add_binary() for r in spare}
+    posted = _enough(graph, wanted, control=control, relays=relays, first=first, rules=rules)
+    count = int((posted & ~first).sum())
+    may = taken_out(relays & ~first, control)
+    may &= in_covers(_must_be_worked(graph, wanted, spare=may, first=first), size=count)
+    chosen = {int(r): model.add_binary() for r in np.flatnonzero(may)}
+    relays = relays & (may | first)
     backing: list[int] = []
     strengths: list[float] = []
     scenes = []
@@ -73,14 +77,12 @@ def fewest_standbys(
                 rules=rules,
             )
             scenes.append(scene)
-    posted = _enough(graph, wanted, control=control, relays=relays, first=first, rules=rules)
     model.start_from(
         [column for r, column in chosen.items() if posted[r]]
         + [column for scene in scenes for column in scene.in_use(graph, posted)]
     )
     columns = list(chosen.values())
     model.minimise("fewest stand-bys", columns, [1.0] * len(columns))
-    model.bounds_off([chosen[r] for r in _in_no_smallest(graph, wanted, model, chosen, first=first)])
     strength = dict(zip(backing, strengths, strict=True))
     hung = (puts for scene in scenes for puts in scene.puts.values())
     best = sum(max(strength[column] for *_, column in puts) for puts in hung)
@@ -107,25 +109,20 @@ def _enough(
     return posted
 
 
-def _in_no_smallest(
-    graph: ReachGraph, wanted: dict[int, np.ndarray], model: StagedModel, chosen: dict[int, int], *,
-    first: BoolArray,
-) -> list[int]:  # fmt: skip
-    """Relays that stand in no choice of as few stand-bys: without them the later stages find the same sooner.
+def _must_be_worked(
+    graph: ReachGraph, wanted: dict[int, np.ndarray], *, spare: BoolArray, first: BoolArray
+) -> BoolArray:
+    """(rows, n) the stand-bys of which one at least is needed, a row a station that hangs on no other.
 
     A station that works none of the plan's own relays left must work a stand-by itself.
     """
-    spare = np.zeros(len(graph), dtype=bool)
-    spare[list(chosen)] = True
-    covers = [
+    rows = [
         graph.two_way[station] & spare
         for missing, stations in wanted.items()
         for station in stations
         if not (graph.two_way[station] & taken_out(first, missing)).any()
     ]
-    size = round(sum(float(model.values[column]) for column in chosen.values()))
-    may = in_covers(np.array(covers, dtype=bool).reshape(-1, len(graph)), size=size)
-    return [r for r in chosen if not may[r]]
+    return np.array(rows, dtype=np.bool_).reshape(-1, len(graph))
 
 
 @dataclass(frozen=True)
