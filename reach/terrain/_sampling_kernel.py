@@ -5,6 +5,7 @@ import numpy as np
 from numba import njit
 
 from reach.machinery.compiled import fresh
+from reach.terrain.blocks import BLOCK_PX
 
 
 @fresh
@@ -64,61 +65,110 @@ def _within(col, row, columns, rows, edge):
 
 @fresh
 @njit(nogil=True)
-def block_numbers(first, last, tile, col, row, columns, rows, first_block, blocks_across, block_px, out):
-    """Number of the block the cells of points first..last - 1 lie in; -1 outside. Cells start at -1, and so
-    do blocks."""
+def values_and_blocks(
+    first,
+    last,
+    tile,
+    col,
+    row,
+    columns,
+    rows,
+    first_block,
+    blocks_across,
+    slot_of_block,
+    pool,
+    out,
+    used,
+):
+    """Bilinear values of points first..last - 1 whose block is in memory; others keep what `out` holds.
+
+    used (blocks,) is set True for every block that a point lies in, in memory or not; a point outside every
+    tile (-1) has none.
+    """
     for i in range(first, last):
         t = tile[i]
         if t < 0:
-            out[i] = -1
             continue
-        c = min(max(int(np.floor(col[i])), -1), columns[t] - 1)
-        r = min(max(int(np.floor(row[i])), -1), rows[t] - 1)
-        out[i] = first_block[t] + ((r + 1) // block_px) * blocks_across[t] + (c + 1) // block_px
+        c, r = _cell(col[i], row[i], columns[t], rows[t])
+        block = _block(c, r, first_block[t], blocks_across[t])
+        if not used[block]:  # threads that only read it do not take it from one another
+            used[block] = True
+        slot = slot_of_block[block]
+        if slot >= 0:
+            out[i] = _bilinear(pool, slot, c, r, col[i], row[i])
 
 
 @fresh
 @njit(nogil=True)
-def bilinear(first, last, tile, col, row, columns, rows, block, slot_of_block, block_px, pool, out):
-    """Bilinear value at those of points first..last - 1 whose block has a slot; others are left as they are.
-
-    pool : (slots, block_px + 1, block_px + 1). A void node counts only where its weight is above zero.
-    """
+def values_of_blocks(
+    first,
+    last,
+    tile,
+    col,
+    row,
+    columns,
+    rows,
+    first_block,
+    blocks_across,
+    slot_of_block,
+    wanted,
+    pool,
+    out,
+):
+    """Bilinear values of points first..last - 1 that lie in wanted (blocks,) blocks, all in memory."""
     for i in range(first, last):
-        if block[i] < 0:
-            continue
-        slot = slot_of_block[block[i]]
-        if slot < 0:
-            continue
         t = tile[i]
-        c = min(max(int(np.floor(col[i])), -1), columns[t] - 1)
-        r = min(max(int(np.floor(row[i])), -1), rows[t] - 1)
-        fc = min(max(col[i] - c, 0.0), 1.0)
-        fr = min(max(row[i] - r, 0.0), 1.0)
-        if fc < 1e-7:
-            fc = 0.0
-        elif fc > 1.0 - 1e-7:
-            fc = 1.0
-        if fr < 1e-7:
-            fr = 0.0
-        elif fr > 1.0 - 1e-7:
-            fr = 1.0
-        kc = (c + 1) % block_px
-        kr = (r + 1) % block_px
-        value = 0.0
-        w = (1.0 - fr) * (1.0 - fc)
-        if w > 0.0:
-            value += w * pool[slot, kr, kc]
-        w = (1.0 - fr) * fc
-        if w > 0.0:
-            value += w * pool[slot, kr, kc + 1]
-        w = fr * (1.0 - fc)
-        if w > 0.0:
-            value += w * pool[slot, kr + 1, kc]
-        w = fr * fc
-        if w > 0.0:
-            value += w * pool[slot, kr + 1, kc + 1]
-        out[i] = value
+        if t < 0:
+            continue
+        c, r = _cell(col[i], row[i], columns[t], rows[t])
+        block = _block(c, r, first_block[t], blocks_across[t])
+        if wanted[block]:
+            out[i] = _bilinear(pool, slot_of_block[block], c, r, col[i], row[i])
+
+
+@njit
+def _cell(col, row, columns, rows):
+    """First column and row of the four nodes round a point. Cells start at -1, and so do blocks."""
+    return min(max(int(np.floor(col)), -1), columns - 1), min(max(int(np.floor(row)), -1), rows - 1)
+
+
+@njit
+def _block(c, r, first_block, blocks_across):
+    """Number of the block a cell lies in."""
+    return first_block + ((r + 1) // BLOCK_PX) * blocks_across + (c + 1) // BLOCK_PX
+
+
+@njit
+def _bilinear(pool, slot, c, r, col, row):
+    """Value in a cell of a block: pool (slots, BLOCK_PX + 1, BLOCK_PX + 1). A void node counts only where its
+    weight is above zero."""
+    fc = _share(col - c)
+    fr = _share(row - r)
+    kc = (c + 1) % BLOCK_PX
+    kr = (r + 1) % BLOCK_PX
+    value = 0.0
+    w = (1.0 - fr) * (1.0 - fc)
+    if w > 0.0:
+        value += w * pool[slot, kr, kc]
+    w = (1.0 - fr) * fc
+    if w > 0.0:
+        value += w * pool[slot, kr, kc + 1]
+    w = fr * (1.0 - fc)
+    if w > 0.0:
+        value += w * pool[slot, kr + 1, kc]
+    w = fr * fc
+    if w > 0.0:
+        value += w * pool[slot, kr + 1, kc + 1]
+    return value
+
+
+@njit
+def _share(way):
+    """How far along a cell a point lies, 0 to 1; rounding next to a node does not ask the node beyond."""
+    way = min(max(way, 0.0), 1.0)
+    if way < 1e-7:
+        return 0.0
+    return 1.0 if way > 1.0 - 1e-7 else way
 
 
 @fresh

@@ -188,15 +188,15 @@ class BlockPool:
         self.slot_of_block = np.full(max(blocks, 1), -1, dtype=np.int32)
         self._used: OrderedDict[int, int] = OrderedDict()  # block -> slot, longest unused first
 
-    def bring(self, blocks: NDArray[np.int64]) -> None:
-        """Have these blocks (no more than there are slots) in memory."""
-        wanted = [int(b) for b in blocks]
-        for block in wanted:
+    def touch(self, blocks: NDArray[np.intp]) -> None:
+        """Those of these blocks that are in memory were used: others are given up before them."""
+        for block in blocks.tolist():
             if block in self._used:
                 self._used.move_to_end(block)
-        for block in wanted:
-            if block in self._used:
-                continue
+
+    def bring(self, blocks: NDArray[np.intp]) -> None:
+        """Have these blocks, none of them in memory and no more than there are slots, in memory."""
+        for block in blocks.tolist():
             if len(self._used) < self.pool.shape[0]:
                 slot = len(self._used)
             else:

@@ -20,8 +20,8 @@ from reach.geodesy import METRES_PER_DEGREE
 from reach.lists import named
 from reach.machinery.parallel import over_points
 from reach.stations import Position
-from reach.terrain._sampling_kernel import bilinear, block_numbers, locate_plain
-from reach.terrain.blocks import BLOCK_PX, BlockPool, TileReader
+from reach.terrain._sampling_kernel import locate_plain, values_and_blocks, values_of_blocks
+from reach.terrain.blocks import BlockPool, TileReader
 from reach.terrain.cells import cell_name
 from reach.terrain.credits import credits_in
 from reach.terrain.overlaps import disagreements
@@ -170,25 +170,22 @@ class Terrain:
             return self._sampled(_flat(lat), _flat(lon)).reshape(lat.shape)
 
     def _sampled(self, lat: FloatArray, lon: FloatArray) -> FloatArray:
-        """The same of points in a row."""
+        """The same of points in a row: what is in memory at once, then the other blocks as many as fit."""
         tile, col, row = self._locate(lat, lon)
         out = np.full(lat.size, np.nan)
         pool = self._pool
-        block = np.empty(lat.size, dtype=np.int64)
-        over_points(
-            block_numbers, lat.size, tile, col, row, pool.columns, pool.rows, pool.first_block,
-            pool.blocks_across, BLOCK_PX, block,
-        )  # fmt: skip
-        used = np.zeros(pool.slot_of_block.size + 1, dtype=np.bool_)
-        used[block] = True  # -1, outside, marks the last
-        needed = np.flatnonzero(used[:-1])
+        grid = (pool.columns, pool.rows, pool.first_block, pool.blocks_across, pool.slot_of_block)
+        used = np.zeros(pool.slot_of_block.size, dtype=np.bool_)
+        over_points(values_and_blocks, lat.size, tile, col, row, *grid, pool.pool, out, used)
+        lacking = np.flatnonzero(used & (pool.slot_of_block < 0))
+        pool.touch(np.flatnonzero(used))
         slots = pool.pool.shape[0]
-        for first in range(0, needed.size, slots):
-            pool.bring(needed[first : first + slots])
-            over_points(
-                bilinear, lat.size, tile, col, row, pool.columns, pool.rows, block, pool.slot_of_block,
-                BLOCK_PX, pool.pool, out,
-            )  # fmt: skip
+        for first in range(0, lacking.size, slots):
+            some = lacking[first : first + slots]
+            pool.bring(some)
+            wanted = np.zeros(used.size, dtype=np.bool_)
+            wanted[some] = True
+            over_points(values_of_blocks, lat.size, tile, col, row, *grid, wanted, pool.pool, out)
         return out
 
     def step_m_at(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> FloatArray:

@@ -18,17 +18,18 @@ pytestmark = pytest.mark.skipif(os.name == "nt", reason="folders are blocked the
 
 SCRIPT = """
 import numpy as np
-from reach.terrain._sampling_kernel import block_numbers
+from reach.terrain._sampling_kernel import path_points
 from reach.machinery.compiled import compiled_before
 
 def call():
-    one, f = np.zeros(1, dtype=np.int64), np.zeros(1)
-    many, out = np.full(1, 300, dtype=np.int64), np.empty(1, dtype=np.int64)
-    block_numbers(0, 1, one, f, f, many, many, one, many, 256, out)
-    return int(out[0])
+    start, one, two = np.array([0, 3]), np.zeros(1, dtype=np.int64), np.full(1, 2)
+    lat, lon = np.array([41.0, 43.0]), np.array([-38.0, -38.0])
+    out = np.empty(3), np.empty(3), np.empty(3)
+    path_points(0, 1, start, np.full(1, 9.0), one, two, lat, lon, *out)
+    return int(out[1][1])  # half way
 
-before = compiled_before(block_numbers)
-print(call(), before, getattr(block_numbers._cache, "cache_path", None))
+before = compiled_before(path_points)
+print(call(), before, getattr(path_points._cache, "cache_path", None))
 """
 
 
