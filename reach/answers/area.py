@@ -129,7 +129,7 @@ def area(
     heard = as_heard(opened, work, watch=watch)
     work = heard.work
     with watch("radials" if len(work.jobs) == 1 else "sites") as progress:
-        rasters = compute_sites(work.jobs, folder, work.executor, progress=progress)
+        rasters = compute_sites(work.jobs, folder, work.executor, terrain=opened.terrain, progress=progress)
     sites = tuple(
         AreaSite(party, job, raster, site_summary(job, raster, net.stations))
         for party, job, raster in zip(work.parties, work.jobs, rasters)

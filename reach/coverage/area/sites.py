@@ -167,21 +167,32 @@ def site_file(job: SiteJob, folder: Path) -> Path:
     return folder / f"{safe}-{job_digest(job)}.tif"
 
 
-def computed_site(job: SiteJob, threads: int | None = None, progress: Progress | None = None) -> RasterFile:
-    """One site's raster in memory. Raises : as site_service."""
-    with Terrain.open(job.terrain_folders, elevation_unit=job.elevation_unit) as terrain:
-        service = site_service(job, terrain, threads=threads, progress=progress)
+def computed_site(
+    job: SiteJob, threads: int | None = None, progress: Progress | None = None, terrain: Terrain | None = None
+) -> RasterFile:
+    """One site's raster in memory. terrain : the job's own, where it is open already.
+
+    Raises : as site_service.
+    """
+    if terrain is None:
+        with Terrain.open(job.terrain_folders, elevation_unit=job.elevation_unit) as own:
+            return computed_site(job, threads, progress, own)
+    service = site_service(job, terrain, threads=threads, progress=progress)
     grid = service.grid
     return RasterFile(service_layers(service), grid.crs, grid.transform, service_tags(service))
 
 
 def compute_site(
-    job: SiteJob, folder: Path, threads: int | None = None, progress: Progress | None = None
+    job: SiteJob,
+    folder: Path,
+    threads: int | None = None,
+    progress: Progress | None = None,
+    terrain: Terrain | None = None,
 ) -> Path:
-    """Compute one site into its file, unless it is there already; the file."""
+    """Compute one site into its file, unless it is there already; the file. Arguments as `computed_site`."""
     target = site_file(job, folder)
     if not target.exists():
-        raster = computed_site(job, threads, progress)
+        raster = computed_site(job, threads, progress, terrain)
         write_cog(
             target,
             raster.layers,
@@ -194,11 +205,13 @@ def compute_site(
 
 
 def compute_sites(
-    jobs: Sequence[SiteJob], folder: Path | None, executor: Executor, *, progress: Progress | None = None
-) -> tuple[RasterFile, ...]:
-    """Compute many sites. folder : where their files are kept, and those that lie there already are only
-    read; None keeps nothing and writes nothing.
+    jobs: Sequence[SiteJob], folder: Path | None, executor: Executor, *, terrain: Terrain | None = None,
+    progress: Progress | None = None,
+) -> tuple[RasterFile, ...]:  # fmt: skip
+    """Compute many sites.
 
+    folder : where their files are kept, and those that lie there already are only read; None keeps nothing
+    and writes nothing. terrain : the jobs' own, where it is open here: a single site is cut out of it.
     progress : counts sites; with a single one here, the parts of its sweep.
     Results are the same whatever the executor. Interrupted, finished files stay and the next run goes on.
     Raises : as site_service; OutputProblem; InputProblem for a file that was spoilt since.
@@ -207,10 +220,10 @@ def compute_sites(
     alone = len(jobs) == 1 and isinstance(executor, Here)
     if folder is None:
         if alone:
-            return (computed_site(jobs[0], threads, progress),)
+            return (computed_site(jobs[0], threads, progress, terrain),)
         return tuple(executor.run(partial(computed_site, threads=threads), jobs, progress=progress))
     if alone:
-        files = [compute_site(jobs[0], folder, threads, progress)]
+        files = [compute_site(jobs[0], folder, threads, progress, terrain)]
     else:
         files = executor.run(partial(compute_site, folder=folder, threads=threads), jobs, progress=progress)
     rasters = []

@@ -12,6 +12,7 @@ from reach.coverage.area.service import AreaService
 from reach.coverage.sweep.grid import SiteGrid, sea_cells
 from reach.geodesy import distance_and_bearing
 from reach.links.grade import Grade
+from reach.machinery.parallel import over_tasks
 from reach.stations import Station
 
 SECTORS = 36
@@ -92,7 +93,7 @@ def summarise(
     heard = service.talk_in_margin_db >= 0.0
     readability = service.readability
     cell_km2 = grid.cell_m**2 / 1e6
-    sectors = _sectors(grid, ashore, ashore & hears & heard)
+    sectors = _sectors(ashore, ashore & hears & heard)
 
     def km2(cells: NDArray[np.bool_]) -> float:
         return float(np.count_nonzero(cells)) * cell_km2
@@ -118,11 +119,14 @@ def summarise(
     )
 
 
-def _sectors(grid: SiteGrid, known: NDArray[np.bool_], served: NDArray[np.bool_]) -> list[SectorService]:
+def _sectors(known: NDArray[np.bool_], served: NDArray[np.bool_]) -> list[SectorService]:
+    from reach.coverage.area._summary_kernel import count_by_sector  # only where it is asked: compiled
+
+    rows = len(known)
+    by_row = [np.zeros((rows, SECTORS), dtype=np.int64) for _ in range(2)]
+    over_tasks(count_by_sector, rows, known, served, *by_row)
+    cells, good = (counts.sum(axis=0) for counts in by_row)
     width = 360.0 / SECTORS
-    number = np.floor(np.mod(grid.bearing_deg() + width / 2.0, 360.0) / width).astype(np.int64) % SECTORS
-    cells = np.bincount(number[known], minlength=SECTORS)
-    good = np.bincount(number[served], minlength=SECTORS)
     return [SectorService(i * width, float(good[i] / cells[i])) for i in range(SECTORS) if cells[i]]
 
 
@@ -145,7 +149,8 @@ def cell_of(grid: SiteGrid, station: Station) -> tuple[int, int] | None:
 
 def _place(service: AreaService, station: Station) -> PlaceService:
     cell = cell_of(service.grid, station)
-    margin = float("nan") if cell is None else float(service.weaker_margin_db[cell])
+    ways = service.talk_in_margin_db, service.talk_out_margin_db
+    margin = float("nan") if cell is None else float(np.minimum(*(way[cell] for way in ways)))
     if cell is None or np.isnan(margin):
         return PlaceService(station.call_sign, cell is not None, None, float("nan"), float("nan"))
     return PlaceService(

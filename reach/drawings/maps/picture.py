@@ -151,7 +151,7 @@ def _png(bands: NDArray[np.uint8], colours: dict[int, tuple[int, int, int, int]]
     with warnings.catch_warnings(), MemoryFile() as memory:
         warnings.simplefilter("ignore", NotGeoreferencedWarning)
         with memory.open(
-            driver="PNG", width=columns, height=rows, count=count, dtype="uint8", zlevel=9
+            driver="PNG", width=columns, height=rows, count=count, dtype="uint8", zlevel=6
         ) as sink:
             sink.write(bands)
             if colours is not None:
