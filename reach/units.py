@@ -59,6 +59,11 @@ def figure(value: float, digits: int = 6) -> str:
     return f"{rounded:.{smallest}f}".rstrip("0").rstrip(".") if abs(rounded) >= 10.0**-smallest else "0"
 
 
+def mhz_in_words(frequency_mhz: float) -> str:
+    """'146.520 MHz'; a fourth decimal only where there is one, as on channels 12.5 kHz apart."""
+    return f"{frequency_mhz:.4f}".removesuffix("0") + " MHz"
+
+
 def metres_in_words(length_m: float) -> str:
     """A height, or what is usually said in metres: '8 m', '12.2 m', '3000 m'."""
     return f"{figure(length_m)} m"

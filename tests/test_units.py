@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import reach
-from reach.units import figure, length_in_words, metres_in_words
+from reach.units import figure, length_in_words, metres_in_words, mhz_in_words
 
 # a length written into a sentence by a formatter of Python's, which turns 5,000,000 m into 5e+06 m
 _OWN_WAY = re.compile(r"\{[^{}]*(?:_m|_km|\bmetres|/ 1000(?:\.0)?)(?:\[[^\]]*\])?:[,.0-9]*g\} ?k?m\b")
@@ -54,3 +54,11 @@ def test_every_length_in_a_sentence_goes_through_the_formatter() -> None:
     ]
     assert own == []
     assert _OWN_WAY.search('f"a cell of {cell_m:g} m"') and _OWN_WAY.search("{radius_m / 1000.0:,.10g} km")
+
+
+@pytest.mark.parametrize(
+    ("frequency_mhz", "words"),
+    [(146.52, "146.520 MHz"), (145.2875, "145.2875 MHz"), (446.0, "446.000 MHz"), (29.6, "29.600 MHz")],
+)
+def test_a_channel_of_12_5_khz_keeps_its_fourth_decimal(frequency_mhz: float, words: str) -> None:
+    assert mhz_in_words(frequency_mhz) == words

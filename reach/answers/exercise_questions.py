@@ -68,7 +68,7 @@ def contact_form(found: ExerciseAnswer) -> Sheet:
     channel = found.survey.simplex.channel
     rows: dict[tuple[str, str, str], tuple[Cell, ...]] = {}
     for r in found.rounds:
-        for one, other, on in _contacts(r, channel.name or f"{channel.frequency_mhz:g}"):
+        for one, other, on in _contacts(r, channel.name or f"{channel.frequency_mhz:.8g}"):
             for station, hears in ((one, other), (other, one)):
                 rows.setdefault(
                     (station, hears, on), (None, None, station, hears, on, None, None, "test", r.number)

@@ -94,7 +94,7 @@ class Learned:
 
     def simplex(self, channel: Channel, *, watch: Watch) -> SimplexNetwork:
         """The predicted network of the net as it is. Raises : MissingTerrain, OutOfRange."""
-        with watch(f"paths on {channel.frequency_mhz:g} MHz") as progress:
+        with watch(f"paths on {channel.frequency_mhz:.8g} MHz") as progress:
             if channel not in self._simplex:
                 self._simplex[channel] = survey_simplex(self.net, self.terrain, channel, progress=progress)
         return self._simplex[channel]
@@ -167,7 +167,7 @@ class Learned:
 
 def band_of_channel(channel: Channel) -> str:
     """Name of a channel's band; its frequency outside every band known here."""
-    return band_name(channel.frequency_mhz) or f"{channel.frequency_mhz:g} MHz"
+    return band_name(channel.frequency_mhz) or f"{channel.frequency_mhz:.8g} MHz"
 
 
 def band_of_repeater(repeater: Repeater) -> str:

@@ -124,7 +124,7 @@ def _groups(
     for low, high in pairwise(edges):
         if (chosen := every[(distance_km >= low) & (distance_km < high)]).size:
             yield (f"{low:g} to {high:g} km" if np.isfinite(high) else f"from {low:g} km"), chosen
-    bands = [band_name(path.frequency_mhz) or f"{path.frequency_mhz:g} MHz" for path in paths]
+    bands = [band_name(path.frequency_mhz) or f"{path.frequency_mhz:.8g} MHz" for path in paths]
     for band in sorted(set(bands), key=bands.index):
         yield band, every[[name == band for name in bands]]
 

@@ -34,7 +34,7 @@ def simplex_paths(
         network = learned_here.simplex(channel, watch=watch)
     else:
         known = None if changed is None else learned_here.surveyed(channel)
-        with watch(f"paths on {channel.frequency_mhz:g} MHz") as progress:
+        with watch(f"paths on {channel.frequency_mhz:.8g} MHz") as progress:
             network = survey_simplex(net, opened.terrain, channel, known=known, progress=progress)
         if changed is None:
             learned_here.keep(network)

@@ -20,12 +20,14 @@ from reach.commands.options import (
 )
 from reach.commands.outputs import Outputs, outputs
 from reach.commands.sharing import never_shared
+from reach.commands.tonight import of_net_option
 from reach.errors import Fault, InputProblem, OutputProblem
 
 if TYPE_CHECKING:
     from reach.answers.area_work import AreaWork
     from reach.answers.learned import Basis
     from reach.answers.open_net import OpenNet
+    from reach.inputs.net_folder import NetFolder
 
 
 def metres(context: click.Context, parameter: click.Parameter, text: str) -> float:
@@ -81,6 +83,7 @@ def metres(context: click.Context, parameter: click.Parameter, text: str) -> flo
 )
 @channel_option
 @outputs("geotiff", "geojson", "kml", "map", "json", "csv")
+@of_net_option
 @click.option(
     "--keep",
     type=click.Path(path_type=Path),
@@ -92,7 +95,7 @@ def metres(context: click.Context, parameter: click.Parameter, text: str) -> flo
     "--cluster", metavar="ADDRESS", default=None, help="Compute on a Dask cluster, e.g. tcp://host:8786."
 )
 def command(
-    folder: Path,
+    folder: NetFolder,
     basis: Basis,
     call_signs: tuple[str, ...],
     place: str | None,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -18,9 +17,11 @@ from reach.commands.options import (
 )
 from reach.commands.outputs import Outputs, outputs
 from reach.commands.papers import deliver_paper, paper_option
+from reach.commands.tonight import of_net_option
 
 if TYPE_CHECKING:
     from reach.answers.learned import Basis
+    from reach.inputs.net_folder import NetFolder
 
 
 @click.command("exercise")
@@ -33,8 +34,9 @@ if TYPE_CHECKING:
 @channel_option
 @paper_option
 @outputs("questions", "answers", "form", "json", "csv")
+@of_net_option
 def command(
-    folder: Path,
+    folder: NetFolder,
     basis: Basis,
     seed: int,
     rounds: int,

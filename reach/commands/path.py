@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -10,9 +9,11 @@ import click
 from reach.commands.options import basis_option, channel_option, folder_argument, say
 from reach.commands.outputs import Outputs, outputs
 from reach.commands.sharing import never_shared
+from reach.commands.tonight import of_net_option
 
 if TYPE_CHECKING:
     from reach.answers.learned import Basis
+    from reach.inputs.net_folder import NetFolder
 
 
 @click.command("path")
@@ -23,7 +24,10 @@ if TYPE_CHECKING:
 @click.argument("right", metavar="CALL")
 @channel_option
 @outputs("picture", "json", "csv")
-def command(folder: Path, basis: Basis, left: str, right: str, channel: str | None, outputs: Outputs) -> None:
+@of_net_option
+def command(
+    folder: NetFolder, basis: Basis, left: str, right: str, channel: str | None, outputs: Outputs
+) -> None:
     """One path in full: clearance, loss by every model, the budget of both directions, the picture.
 
     Two members meet on a simplex channel; a member and a repeater on the repeater's pair of frequencies.

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -10,9 +9,11 @@ import click
 from reach.commands.options import basis_option, channel_option, folder_argument, progress_bar, say
 from reach.commands.outputs import Outputs, outputs
 from reach.commands.sharing import never_shared
+from reach.commands.tonight import of_net_option
 
 if TYPE_CHECKING:
     from reach.answers.learned import Basis
+    from reach.inputs.net_folder import NetFolder
 
 
 @click.command("places")
@@ -23,8 +24,14 @@ if TYPE_CHECKING:
 @click.option("--all", "every", is_flag=True, help="All about every case.")
 @channel_option
 @outputs("json", "csv")
+@of_net_option
 def command(
-    folder: Path, basis: Basis, letters: tuple[str, ...], every: bool, channel: str | None, outputs: Outputs
+    folder: NetFolder,
+    basis: Basis,
+    letters: tuple[str, ...],
+    every: bool,
+    channel: str | None,
+    outputs: Outputs,
 ) -> None:
     """Shelters, hospitals, halls of FOLDER/places.csv: which of the club's stations works each, in each case.
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -10,10 +9,12 @@ import click
 from reach.commands.options import basis_option, folder_argument, progress_bar, say, text_width
 from reach.commands.outputs import Outputs, outputs
 from reach.commands.sharing import Sharing, share_options
+from reach.commands.tonight import of_net_option
 from reach.errors import Fault, InputProblem
 
 if TYPE_CHECKING:
     from reach.answers.learned import Basis
+    from reach.inputs.net_folder import NetFolder
 
 
 @click.command("repeater")
@@ -21,18 +22,23 @@ if TYPE_CHECKING:
 @basis_option
 @click.argument("call_signs", nargs=-1, metavar="[REPEATER]...")
 @outputs("map", "json", "csv")
+@of_net_option
 @share_options
 def command(
-    folder: Path, basis: Basis, call_signs: tuple[str, ...], outputs: Outputs, sharing: Sharing
+    folder: NetFolder, basis: Basis, call_signs: tuple[str, ...], outputs: Outputs, sharing: Sharing
 ) -> None:
     """Who gets into each repeater of the net, who only hears it, who does neither.
 
-    Name repeaters to look at those only. The map shows one repeater: name it when there are several.
+    Name repeaters to look at those only; --net looks at that net's own. The map shows one repeater: name it
+    when there are several.
     """
     from reach.answers.open_net import open_net
     from reach.answers.repeater import repeater
     from reach.inputs.lookup import find_repeaters
+    from reach.inputs.nets import own_repeater
 
+    if folder.meeting is not None and not call_signs:
+        call_signs = (own_repeater(folder.meeting),)
     with open_net(folder, basis=basis) as opened:
         asked = find_repeaters(opened.net, call_signs)
         if outputs.wants("map") and len(asked) > 1:

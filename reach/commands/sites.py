@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -11,11 +10,13 @@ from reach.commands.options import basis_option, channel_option, folder_argument
 from reach.commands.outputs import Outputs, outputs
 from reach.commands.sharing import never_shared
 from reach.commands.site_options import area_options
+from reach.commands.tonight import of_net_option
 from reach.errors import Fault, InputProblem
 from reach.inputs.portable_kit import PORTABLE_ANTENNA, PORTABLE_MAST, PORTABLE_POWER
 
 if TYPE_CHECKING:
     from reach.answers.learned import Basis
+    from reach.inputs.net_folder import NetFolder
     from reach.inputs.search_area import TypedArea
 
 MOST_TOGETHER = 6
@@ -86,8 +87,9 @@ MOST_TOGETHER = 6
     help="With --for: which repeater or member to get into; all repeaters.",
 )
 @outputs("map", "gpx", "json", "csv")
+@of_net_option
 def command(
-    folder: Path,
+    folder: NetFolder,
     basis: Basis,
     goal: str,
     linked: tuple[str, ...],
@@ -123,18 +125,16 @@ def command(
         raise InputProblem(Fault("--into goes with --for", "name the member who looks for a spot"))
     from reach.answers.open_net import open_net
     from reach.answers.sites import SiteAim, sites
-    from reach.inputs.net_folder import read_net_folder
     from reach.inputs.portable_kit import portable_relay
     from reach.inputs.quantities import parse_distance_m
     from reach.inputs.search_area import read_area
     from reach.plans.sites.portable_sites import Goal, Tie
 
-    read = read_net_folder(folder)
-    area = read_area(typed, read.net)
+    area = read_area(typed, folder.net)
     relay = portable_relay(mast=mast, power=power, antenna=antenna)
     apart_m = 0.0 if apart is None else parse_distance_m(apart)
     aim = SiteAim(Goal(goal), linked, together, Tie(tie), apart_m, best)
-    with open_net(read, basis=basis) as opened:
+    with open_net(folder, basis=basis) as opened:
         found = sites(opened, aim=aim, area=area, relay=relay, channel=channel, talk=talk, watch=progress_bar)
         if outputs.wants("map"):
             from reach.drawings.maps.sites_page import sites_page
@@ -171,7 +171,7 @@ def _refuse_unused(parameters: tuple[str, ...]) -> None:
 
 
 def _spots(
-    folder: Path,
+    folder: NetFolder,
     basis: Basis,
     seeker: str,
     into: tuple[str, ...],
@@ -184,15 +184,13 @@ def _spots(
     from reach.answers.open_net import open_net
     from reach.answers.spots import spots
     from reach.inputs.lookup import find_station
-    from reach.inputs.net_folder import read_net_folder
     from reach.inputs.portable_kit import with_own_kit
     from reach.inputs.search_area import read_area
 
-    read = read_net_folder(folder)
-    member = find_station(read.net, seeker)
-    area = read_area(typed, read.net, home=member)
+    member = find_station(folder.net, seeker)
+    area = read_area(typed, folder.net, home=member)
     kit = with_own_kit(member, **own)
-    with open_net(read, basis=basis) as opened:
+    with open_net(folder, basis=basis) as opened:
         found = spots(opened, seeker, into=into, area=area, channel=channel, kit=kit, watch=progress_bar)
         if outputs.wants("map"):
             from reach.drawings.maps.sites_page import spots_page

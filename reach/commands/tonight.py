@@ -1,13 +1,16 @@
-"""Which net and who is there tonight: `@tonight_options` adds --net, --without and --only."""
+"""Which net (`@of_net_option`: --net), and who is there tonight (`@tonight_options`: the rest, too)."""
 
 from __future__ import annotations
 
 import functools
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
+
+if TYPE_CHECKING:
+    from reach.inputs.net_folder import NetFolder
 
 
 def net_option(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -20,6 +23,23 @@ def net_option(command: Callable[..., Any]) -> Callable[..., Any]:
     )(command)
 
 
+def of_net_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """The command's `folder` becomes the `NetFolder` read, for the net named."""
+
+    @functools.wraps(command)
+    def wrapped(*, folder: Path, net: str | None, **others: Any) -> Any:
+        return command(folder=_read(folder, net), **others)
+
+    return net_option(wrapped)
+
+
+def _read(folder: Path, net: str | None) -> NetFolder:
+    from reach.inputs.net_folder import of_net, read_net_folder
+
+    read = read_net_folder(folder)
+    return read if net is None else of_net(read, net)
+
+
 def tonight_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """The command's `folder` becomes the `NetFolder` read: for the net named, those away left out."""
 
@@ -27,13 +47,9 @@ def tonight_options(command: Callable[..., Any]) -> Callable[..., Any]:
     def wrapped(
         *, folder: Path, net: str | None, without: tuple[str, ...], only: Path | None, **others: Any
     ) -> Any:
-        from reach.inputs.net_folder import of_net, read_net_folder
         from reach.inputs.tonight import present
 
-        read = read_net_folder(folder)
-        if net is not None:
-            read = of_net(read, net)
-        return command(folder=present(read, without=without, only=only), **others)
+        return command(folder=present(_read(folder, net), without=without, only=only), **others)
 
     options = (
         net_option,

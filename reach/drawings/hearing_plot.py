@@ -118,7 +118,9 @@ def hearing_picture(found: SimplexAnswer, *, form: PictureForm = PictureForm.PNG
         axes.set_ylabel("hears", fontsize=10, color=QUIET_INK)
         axes.set_title("sends", fontsize=10, color=QUIET_INK)
         channel = network.channel
-        head = visible(f"{found.net.name}: who hears whom on {channel.frequency_mhz:g} MHz ({channel.name})")
+        head = visible(
+            f"{found.net.name}: who hears whom on {channel.frequency_mhz:.8g} MHz ({channel.name})"
+        )
         figure.suptitle(head.replace("$", r"\$"), fontsize=11)
         below = (*_key(count), audience_in_short(found.net), SHORT)
         lines = [line for text in below for line in textwrap.wrap(text, int(13 * side))]

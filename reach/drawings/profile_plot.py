@@ -145,7 +145,7 @@ def _draw(figure: Figure, drawing: PathDrawing, headline: str) -> None:
     words = clearance_words(
         line_of_sight=drawing.clearance.line_of_sight, fresnel_clearance=drawing.clearance.worst_share
     )
-    channels = dict.fromkeys(f"{link.frequency_mhz:g}" for link in (there, back))
+    channels = dict.fromkeys(f"{link.frequency_mhz:.8g}" for link in (there, back))
     path = f"{distance_words(there.distance_m)} on {' and '.join(channels)} MHz; {words}."
     if drawing.profile.gaps_m:
         path += f" {drawing.profile.gaps_m:.0f} m of the ground was filled across gaps."

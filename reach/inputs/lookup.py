@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from reach.errors import Fault, InputProblem
+from reach.inputs.quantities import parse_frequency_mhz
 from reach.lists import did_you_mean, named
 from reach.stations import Channel, Net, Repeater, Station
 
 MOST_LISTED = 12
+SAME_MHZ = 1e-6  # two writings of one frequency
 
 
 def unknown_name(name: str, known: Iterable[str], *, what: str, net: Net) -> InputProblem:
@@ -67,11 +69,25 @@ def find_party(net: Net, call_sign: str) -> Station | Repeater:
     raise unknown_name(call_sign, known, what="member or repeater", net=net)
 
 
+def named_channel(channels: Iterable[Channel], text: str) -> Channel | None:
+    """The first channel of that name, else of that frequency ("146.52", "146.520 MHz"); None without one."""
+    known = tuple(channels)
+    by_name = (channel for channel in known if channel.name.casefold() == text.strip().casefold())
+    found = next(by_name, None)
+    if found is not None:
+        return found
+    try:
+        frequency_mhz = parse_frequency_mhz(text)
+    except InputProblem:
+        return None
+    return next((one for one in known if abs(one.frequency_mhz - frequency_mhz) < SAME_MHZ), None)
+
+
 def find_channel(net: Net, name: str | None) -> Channel:
     """The channel of that name or frequency; the net's first when none is named. Raises : InputProblem."""
     if name is None:
         return net.channels[0]
-    for channel in net.channels:
-        if name.strip().casefold() in (channel.name.casefold(), f"{channel.frequency_mhz:g}"):
-            return channel
+    channel = named_channel(net.channels, name)
+    if channel is not None:
+        return channel
     raise unknown_name(name, (channel.name for channel in net.channels), what="channel", net=net)

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from enum import Enum
 from pathlib import Path
 
-from reach.errors import Fault
+from reach.errors import Fault, InputProblem
 from reach.inputs.call_signs import parse_name
 from reach.inputs.columns import Cell, Column, Place, read_record
 from reach.inputs.findings import Findings
+from reach.inputs.lookup import named_channel
 from reach.inputs.planning import (
     SCHEDULE_COLUMNS,
     Schedule,
@@ -60,6 +61,17 @@ class ClubNet:
         if self.on is MeetsOn.SIMPLEX:
             return (self.channel,)
         return (self.repeater,) if self.on is MeetsOn.REPEATER else (self.repeater, self.channel)
+
+
+def own_repeater(net: ClubNet) -> str:
+    """Call sign of the repeater it meets on. Raises : InputProblem for a net on simplex alone."""
+    if not net.repeater:
+        raise InputProblem(
+            Fault(
+                f"{net.name} meets on {net.channel}, not on a repeater", "leave --net out, or name a repeater"
+            )
+        )
+    return net.repeater
 
 
 def _meets_on(text: str) -> MeetsOn:
@@ -118,7 +130,7 @@ def read_nets(
             )
         )
     known = _Known(
-        {channel.name.casefold(): channel.name for channel in channels},
+        tuple(channels),
         tuple(repeater.call_sign for repeater in repeaters if repeater),
         members,
         all(repeaters),
@@ -143,10 +155,10 @@ def read_nets(
 
 @dataclass(frozen=True)
 class _Known:
-    """What a net may name. channels : by folded name. every_repeater : whether all could be read.
+    """What a net may name. every_repeater : whether all could be read.
     folder : where scripts stand."""
 
-    channels: dict[str, str]
+    channels: tuple[Channel, ...]
     repeaters: tuple[str, ...]
     members: Collection[str]
     every_repeater: bool
@@ -164,11 +176,13 @@ def _net(table: dict[str, object], place: Place, found: Findings, known: _Known)
     found.faults += schedule_faults(fields, cells, place)
     on = fields.on or (MeetsOn.REPEATER if fields.repeater else MeetsOn.SIMPLEX)
     found.faults += _unknown(fields, candidates, on, cells, place, known)
-    first = next(iter(known.channels.values()), "")
+    channel = (
+        named_channel(known.channels, fields.channel) if fields.channel else next(iter(known.channels), None)
+    )
     return ClubNet(
         name=fields.name,
         schedule=schedule_from(fields, ()),
-        channel=known.channels.get(fields.channel.casefold(), fields.channel) or first,
+        channel=fields.channel if channel is None else channel.name,
         repeater=fields.repeater,
         on=on,
         control_candidates=candidates,
@@ -186,8 +200,8 @@ def _unknown(
 ) -> list[Fault]:
     """What a net names that is not there, and a repeater net that names no repeater."""
     faults = []
-    if fields.channel and fields.channel.casefold() not in known.channels and known.channels:
-        fix = _meant(fields.channel, tuple(known.channels.values()), "channels")
+    if fields.channel and known.channels and named_channel(known.channels, fields.channel) is None:
+        fix = _meant(fields.channel, tuple(channel.name for channel in known.channels), "channels")
         faults.append(place.fault(f"{quoted(fields.channel)} is no channel", fix, heading="channel"))
     if fields.repeater and fields.repeater not in known.repeaters and known.every_repeater:
         fix = _meant(fields.repeater, known.repeaters, "repeaters")

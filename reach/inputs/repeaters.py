@@ -128,7 +128,7 @@ def _repeater(fields: _RepeaterFields, position: Position, undirected: Aim, *, w
         input_mhz = round(fields.output + fields.offset, 9)
     if not q.FREQUENCY.lowest <= input_mhz <= q.FREQUENCY.highest:
         raise InputProblem(
-            Fault(f"the input would be {input_mhz:g} MHz", "check the offset", column="offset")
+            Fault(f"the input would be {input_mhz:.8g} MHz", "check the offset", column="offset")
         )
     if math.isclose(input_mhz, fields.output, abs_tol=1e-6):
         raise InputProblem(

@@ -101,8 +101,8 @@ def _of_members(net: Net, frequencies_mhz: Sequence[float], members: Sequence[St
         said.append(
             Note(
                 NoteKind.MODEL,
-                f"{highest_mhz:g} MHz",
-                f"Man-made noise at {highest_mhz:g} MHz is extrapolated ({', '.join(extrapolated)}): "
+                f"{highest_mhz:.8g} MHz",
+                f"Man-made noise at {highest_mhz:.8g} MHz is extrapolated ({', '.join(extrapolated)}): "
                 "the standard's line is stated for lower frequencies.",
             )
         )

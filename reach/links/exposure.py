@@ -101,7 +101,7 @@ def icnirp_limit_w_per_m2(*, frequency_mhz: float, audience: Audience) -> float:
 
 def _check(frequency_mhz: float) -> None:
     if not 3.0 <= frequency_mhz <= 100_000.0:
-        raise OutOfRange(f"exposure limit at {frequency_mhz:g} MHz: known here from 3 to 100 000 MHz")
+        raise OutOfRange(f"exposure limit at {frequency_mhz:.8g} MHz: known here from 3 to 100 000 MHz")
 
 
 def keep_away_m(

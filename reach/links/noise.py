@@ -168,5 +168,6 @@ def _factor(value_db: ArrayLike) -> FloatArray:
 def _check_frequency(frequency_mhz: float) -> None:
     if not LOWEST_MHZ <= frequency_mhz <= HIGHEST_MHZ:
         raise OutOfRange(
-            f"noise at {frequency_mhz:g} MHz: the noise lines hold from {LOWEST_MHZ:g} to {HIGHEST_MHZ:g} MHz"
+            f"noise at {frequency_mhz:.8g} MHz: the noise lines hold from {LOWEST_MHZ:g} to "
+            f"{HIGHEST_MHZ:g} MHz"
         )

@@ -376,9 +376,9 @@ def _beyond_stated(model: PathLossModel, frequencies_mhz: FloatArray) -> tuple[N
     return tuple(
         Note(
             NoteKind.MODEL,
-            f"{frequency_mhz:g} MHz",
-            f"{frequency_mhz:g} MHz: the Recommendations behind {model.name} start at {stated[0]:g} MHz; its "
-            "losses are extrapolated.",
+            f"{frequency_mhz:.8g} MHz",
+            f"{frequency_mhz:.8g} MHz: the Recommendations behind {model.name} start at {stated[0]:g} MHz; "
+            "its losses are extrapolated.",
         )
         for frequency_mhz in frequencies_mhz.tolist()
         if stated is not None and model.limits.is_extrapolated(frequency_mhz)

@@ -156,7 +156,7 @@ def choose_model(
         fits = [other for other in SUGGESTED if other != model.name and _reaches(other, frequency_mhz)]
         advice = f"; use {fits[0]} there" if fits else ""
         raise OutOfRange(
-            f"frequency is {frequency_mhz:g} MHz; {model.name} is valid from {lowest:g} to {highest:g} MHz"
+            f"frequency is {frequency_mhz:.8g} MHz; {model.name} is valid from {lowest:g} to {highest:g} MHz"
             f"{advice}"
         )
     return model

@@ -226,3 +226,40 @@ def test_who_hears_whom_is_shown_where_no_plan_can_be_made(
     named = reach_here("simplex", folder, "--control", "QK3ELM")
     assert (named.returncode, named.stdout) == (2, "")
     assert "nobody on the air is willing to be net control" in named.stderr
+
+
+SEVERAL_NETS = """[[nets]]
+name = "Tuesday net"
+weekday = "tuesday"
+start = "19:30"
+channel = "146.520 MHz"
+
+[[nets]]
+name = "Sunday net"
+weekday = "sunday"
+start = "09:00"
+channel = "446.0"
+repeater = "QK3RB"
+"""
+
+
+def test_one_of_several_nets_wherever_its_channel_or_repeater_counts(
+    reach_here: Run, own_club: Callable[..., Path]
+) -> None:
+    folder = own_club(lambda rows: rows)
+    text = (folder / "net.toml").read_text("utf-8")
+    before, after = text.split("[schedule]")
+    following = after.find("\n[")
+    rest = after[following:] if following >= 0 else ""
+    (folder / "net.toml").write_text(before + SEVERAL_NETS + rest, "utf-8")
+    own = reach_here("repeater", folder, "--net", "sunday net")
+    assert own.returncode == 0, own.stderr
+    assert "get into QK3RB" in own.stdout and "QK3RA" not in own.stdout
+    none = reach_here("repeater", folder, "--net", "Tuesday net")
+    assert none.returncode == 2 and "meets on two metres, not on a repeater" in none.stderr
+    for net, mhz in (("Tuesday net", "146.52"), ("Sunday net", "446")):
+        told = reach_here("path", folder, "QK3ALD", "QK3HOL", "--net", net)
+        assert told.returncode == 0, told.stderr
+        assert f"on {mhz} MHz" in told.stdout
+    named = reach_here("path", folder, "QK3ALD", "QK3HOL", "--channel", "446.000 MHz")
+    assert "on 446 MHz" in named.stdout

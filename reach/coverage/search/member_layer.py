@@ -81,8 +81,10 @@ class SiteChannels:
     def words(self) -> str:
         """How they are said."""
         if not self.is_pair:
-            return f"{self.listen.frequency_mhz:g} MHz ({self.listen.name})"
-        return f"listening on {self.listen.frequency_mhz:g} MHz, talking on {self.talk.frequency_mhz:g} MHz"
+            return f"{self.listen.frequency_mhz:.8g} MHz ({self.listen.name})"
+        return (
+            f"listening on {self.listen.frequency_mhz:.8g} MHz, talking on {self.talk.frequency_mhz:.8g} MHz"
+        )
 
 
 def member_hub(member: Station, channels: SiteChannels, net: Net) -> Hub:

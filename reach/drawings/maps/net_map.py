@@ -92,7 +92,7 @@ def simplex_content(
         audience=audience_words(network.net),
         frequency_mhz=network.channel.frequency_mhz,
         plan=plan,
-        first=f"Simplex {network.channel.frequency_mhz:g} MHz ({network.channel.name}).",
+        first=f"Simplex {network.channel.frequency_mhz:.8g} MHz ({network.channel.name}).",
         notes=[*notes, *not_on_the_map(network.net)],
         warnings=texts(network.warnings),
         stations=stations,
@@ -172,8 +172,8 @@ def repeater_map(
     ]
     tone = f", tone {repeater.tone_hz:g} Hz" if repeater.tone_hz else ""
     first = (
-        f"Repeater {repeater.call_sign}: listen on {repeater.output_mhz:g} MHz, "
-        f"talk on {repeater.input_mhz:g} MHz{tone}."
+        f"Repeater {repeater.call_sign}: listen on {repeater.output_mhz:.8g} MHz, "
+        f"talk on {repeater.input_mhz:.8g} MHz{tone}."
     )
     return map_page(
         MapContent(

@@ -17,6 +17,7 @@ from reach.evening.fold import Evening, Sitting
 from reach.lists import named
 from reach.plans.relays.plan import RelayDuty, RelayPlan
 from reach.stations import Channel, Net, Repeater
+from reach.units import mhz_in_words
 
 _MANY = 40  # names listed before the rest is counted
 
@@ -87,7 +88,7 @@ def _known(
         control_name=names_of(evening, net).get(sitting.control, ""),
         channel=on.name if isinstance(on, Channel) else on.call_sign,
         frequency=frequency_words(on) if isinstance(on, Channel) else repeater_words(on),
-        fallback=", then ".join(f"{c.frequency_mhz:.3f} MHz" for c in net.channels if c != on),
+        fallback=", then ".join(mhz_in_words(c.frequency_mhz) for c in net.channels if c != on),
         relays=named(came or (list(plan.relay_calls) if plan else []), most=_MANY),
         stand_in="",
     ).filled

@@ -23,6 +23,7 @@ from reach.links.sayings import chance_in_figures
 from reach.plans.relays.evening import Evening, EveningMember, SimplexPart
 from reach.plans.relays.plan import RelayedStation, RelayPlan
 from reach.stations import Repeater, Station
+from reach.units import mhz_in_words
 from reach.visible import visible
 
 _PENS = {
@@ -142,7 +143,7 @@ def repeater_words(repeater: Repeater) -> str:
     shift_mhz = repeater.input_mhz - repeater.output_mhz
     tone = f", tone {repeater.tone_hz:.1f} Hz" if repeater.tone_hz else ", no tone"
     shift = f", shift {shift_mhz:+.3g} MHz".replace("-", "\N{MINUS SIGN}")
-    return f"{repeater.call_sign} {repeater.output_mhz:.3f} MHz{shift}{tone}"
+    return f"{repeater.call_sign} {mhz_in_words(repeater.output_mhz)}{shift}{tone}"
 
 
 def _facts(found: RunSheetAnswer, by_call: Mapping[str, Station]) -> tuple[tuple[str, str], ...]:
@@ -163,7 +164,7 @@ def _facts(found: RunSheetAnswer, by_call: Mapping[str, Station]) -> tuple[tuple
     if hub is not None and hub.control != found.control:
         facts.insert(3, (f"On {hub.repeater.call_sign}", who(hub.control)))
     alone = found.kind is MeetsOn.REPEATER  # a net that does not go on to simplex may fall back to it
-    others = [f"{other.frequency_mhz:.3f} MHz" for other in net.channels if alone or other != channel]
+    others = [mhz_in_words(other.frequency_mhz) for other in net.channels if alone or other != channel]
     if others:
         facts.append(("Fallback", ", then ".join(others)))
     if net.away:
@@ -190,7 +191,7 @@ def _fallbacks(found: RunSheetAnswer) -> list[str]:
     """Where to meet when the channel fails, in order: from a repeater, the net's simplex channel first."""
     others = [channel for channel in found.net.channels if channel != found.channel]
     order = (found.channel, *others) if found.place else others
-    return [f"{channel.frequency_mhz:.3f} MHz" for channel in order]
+    return [mhz_in_words(channel.frequency_mhz) for channel in order]
 
 
 def _before(evening: Evening, control: str) -> tuple[str, ...]:
@@ -215,7 +216,7 @@ def _fallback_channels(found: RunSheetAnswer) -> str:
     """Where to meet when the net's own channel fails: the simplex channels it is not on."""
     channels = found.net.channels
     others = [other for other in channels if found.repeater_net is not None or other != found.channel]
-    return ", then ".join(f"{other.frequency_mhz:.3f} MHz" for other in others)
+    return ", then ".join(mhz_in_words(other.frequency_mhz) for other in others)
 
 
 def _then(found: RunSheetAnswer) -> tuple[str, ...]:
@@ -244,7 +245,7 @@ def _hub_groups(
         no_radio=tuple(call for call, member in by_call.items() if not member.has_radio_path),
     )
     groups = list(_groups(plan, by_call, words, known))
-    simplex = f", which calls on simplex {found.channel.frequency_mhz:.3f} MHz"
+    simplex = f", which calls on simplex {mhz_in_words(found.channel.frequency_mhz)}"
     groups = [replace(group, heading=group.heading + simplex) if group.words else group for group in groups]
     for heading, calls in (
         (f"Only hear {hub.repeater.call_sign}: tell them, wait for no answer", hub.hears_only),

@@ -13,7 +13,7 @@ from reach.links.s_meter import s_reading
 from reach.links.sayings import chance_in_words, margin_in_words
 from reach.propagation.clearance import PathClearance
 from reach.stations import Category, Channel, Net
-from reach.units import METRES_PER_MILE, metres_in_words
+from reach.units import METRES_PER_MILE, metres_in_words, mhz_in_words
 from reach.visible import visible
 
 MINUS = "\N{MINUS SIGN}"
@@ -57,7 +57,7 @@ def signed(value: float, decimals: int = 0) -> str:
 
 def frequency_words(channel: Channel) -> str:
     """'146.550 MHz (Simplex 1)'."""
-    figure = f"{channel.frequency_mhz:.3f} MHz"
+    figure = mhz_in_words(channel.frequency_mhz)
     return f"{figure} ({channel.name})" if channel.name and channel.name not in figure else figure
 
 

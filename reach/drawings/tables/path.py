@@ -98,7 +98,7 @@ def budget_table(budget: LinkBudget) -> Table:
         ("spread of the margin", number(budget.sigma_db, 1), "dB", _spread_words(budget.spread)),
     ]
     return quiet_table(
-        f"{budget.rx} hears {budget.tx} on {budget.frequency_mhz:g} MHz",
+        f"{budget.rx} hears {budget.tx} on {budget.frequency_mhz:.8g} MHz",
         (("line", "left"), ("value", "right"), ("unit", "left"), ("from", "left")),
         rows,
     )

@@ -351,7 +351,7 @@ def path_table(there: DirectedLink, back: DirectedLink) -> Table:
         ),
         ("S-meter", [s_reading(x.received_dbm, frequency_mhz=x.frequency_mhz) for x in (there, back)]),
         ("path loss, dB", [number(x.path_loss_db, 1) for x in (there, back)]),
-        ("frequency, MHz", [f"{x.frequency_mhz:g}" for x in (there, back)]),
+        ("frequency, MHz", [f"{x.frequency_mhz:.8g}" for x in (there, back)]),
         ("bearing, degrees", [number(x.bearing_deg) for x in (there, back)]),
     ]
     for heading, cells in rows:
