@@ -16,7 +16,7 @@ from reach.coverage.area.service import (
 from reach.coverage.area.sites import SiteJob, site_job
 from reach.errors import Fault, InputProblem
 from reach.inputs.lookup import find_channel, find_party
-from reach.machinery.executor import Cluster, Executor, Here, Processes
+from reach.machinery.executor import Cluster, Executor, Here
 from reach.machinery.parallel import cores
 from reach.stations import Channel, Net, NoiseEnvironment, Repeater, Station
 from reach.units import length_in_words
@@ -71,7 +71,7 @@ def area_work(
 
     call_signs : at least one, any case, each taken once. noise : where that station stands; the net's when
     None. channel : for members, by name or frequency; the net's first unless named. cluster : address of a
-    Dask scheduler to compute on; one site is computed here and several on this machine's processes without.
+    Dask scheduler to compute on; without, sites are computed here, as many side by side as there are cores.
     Raises : InputProblem, OutOfRange naming the site; ReachError when it would not fit in memory or no
     cluster answers.
     """
@@ -82,9 +82,9 @@ def area_work(
     hubs = [_hub(party, on, net) for party in parties]
     station = usual_station(kind, noise=noise)
     jobs = tuple(site_job(hub, station, net, radius_m=radius_m, cell_m=cell_m) for hub in hubs)
-    executor = _executor(cluster, len(hubs))
-    beside = min(len(hubs), cores()) if isinstance(executor, Processes) else 0
-    needed = check_memory([hub.position for hub in hubs], radius_m=radius_m, cell_m=cell_m, workers=beside)
+    executor = Here() if cluster is None else Cluster.at(cluster)
+    beside = min(len(hubs), cores()) if isinstance(executor, Here) else 0
+    needed = check_memory([hub.position for hub in hubs], radius_m=radius_m, cell_m=cell_m, beside=beside)
     return AreaWork(parties, kind, station, jobs, executor, needed)
 
 
@@ -96,9 +96,3 @@ def _hub(party: Station | Repeater, channel: Channel, net: Net) -> Hub:
             Fault(f"{party.call_sign} is linked over the internet and has no radio path", "name another")
         )
     return station_hub(party, channel, net)
-
-
-def _executor(cluster: str | None, sites: int) -> Executor:
-    if cluster is not None:
-        return Cluster.at(cluster)
-    return Here() if sites == 1 else Processes()

@@ -16,7 +16,7 @@ from reach.commands import area as command
 from reach.coverage.area import memory
 from reach.coverage.area.service import StationKind
 from reach.errors import InputProblem, OutOfRange, ReachError
-from reach.machinery.executor import Here, Processes
+from reach.machinery.executor import Here
 from reach.stations import NoiseEnvironment
 
 
@@ -33,7 +33,7 @@ def test_the_work_is_settled_before_it_starts(opened: OpenNet) -> None:
     assert isinstance(one.executor, Here) and one.station.noise is NoiseEnvironment.RURAL
     assert one.memory_sentence.endswith("of memory for 6 km on 150 m cells.")
     two = settled(opened, "QK0RB", "QK1A", "qk0rb ", channel="six metres")
-    assert isinstance(two.executor, Processes) and two.memory_bytes > one.memory_bytes
+    assert isinstance(two.executor, Here) and two.memory_bytes > one.memory_bytes
     assert [party.call_sign for party in two.parties] == ["QK0RB", "QK1A"]  # each once, as asked for
     assert two.jobs[1].hub.input_mhz == 52.525 and two.jobs[0].hub.output_mhz == 444.0
 

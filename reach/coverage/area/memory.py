@@ -15,9 +15,8 @@ from reach.units import length_in_words
 
 # measured with every output written (share of pages held in common counted once), 0.01 to 11 million cells:
 PROGRAM_BYTES = 400_000_000  # 390 MB with all libraries loaded
-WORKER_BYTES = 250_000_000  # a process that sweeps beside it
 BYTES_A_CELL = 105  # of a site being swept and written: 85 to 104
-BYTES_A_SITE_CELL = 24  # of every finished site held while they are laid together
+BYTES_A_SITE_CELL = 24  # of every finished site held while others are swept, and all are laid together
 BYTES_A_REGION_CELL = 65  # of the region they are laid on: 58
 SHARE_USED = 0.8  # of what is free
 _MEMORY_FILE = Path("/proc/meminfo")
@@ -25,13 +24,10 @@ _LIMIT_FILE = Path("/sys/fs/cgroup/memory.max")
 _USED_FILE = Path("/sys/fs/cgroup/memory.stat")
 
 
-def program_memory_bytes(workers: int) -> int:
-    """What the program takes with nothing to do, bytes. workers : processes beside this one."""
-    return PROGRAM_BYTES + workers * WORKER_BYTES
-
-
-def cell_memory_bytes(sites: Sequence[Position], *, radius_m: float, cell_m: float, workers: int) -> int:
+def cell_memory_bytes(sites: Sequence[Position], *, radius_m: float, cell_m: float, beside: int) -> int:
     """Peak memory of the cells of an area plan, bytes: either of the sweeps or of laying the sites together.
+
+    beside : sites swept here at the same time; 0 where a cluster sweeps them.
 
     Raises : OutOfRange; ValueError without a site.
     """
@@ -43,7 +39,7 @@ def cell_memory_bytes(sites: Sequence[Position], *, radius_m: float, cell_m: flo
     wide_m = (max(longitudes) - min(longitudes)) * METRES_PER_DEGREE
     wide_m *= math.cos(math.radians(min(latitudes, key=abs)))
     region = (side + math.ceil(high_m / cell_m)) * (side + math.ceil(wide_m / cell_m))
-    sweeping = max(1, workers) * cells * BYTES_A_CELL
+    sweeping = cells * (beside * BYTES_A_CELL + (len(sites) - beside) * BYTES_A_SITE_CELL)
     together = len(sites) * cells * BYTES_A_SITE_CELL + region * BYTES_A_REGION_CELL
     return max(sweeping, together)
 
@@ -72,24 +68,23 @@ def _used_in_container_bytes() -> int:
     return next((int(words[1]) for words in lines if words[:1] == ["anon"]), 0)
 
 
-def check_memory(sites: Sequence[Position], *, radius_m: float, cell_m: float, workers: int = 0) -> int:
+def check_memory(sites: Sequence[Position], *, radius_m: float, cell_m: float, beside: int = 1) -> int:
     """The memory needed, bytes, the program itself included.
 
-    sites : where they stand; workers : processes beside this one, 0 when the sweep runs in it.
+    sites : where they stand; beside : as `cell_memory_bytes`.
     Raises : ReachError when it would not fit, naming a cell and a radius that would.
     """
-    own = program_memory_bytes(workers)
-    cells = cell_memory_bytes(sites, radius_m=radius_m, cell_m=cell_m, workers=workers)
-    needed = own + cells
+    cells = cell_memory_bytes(sites, radius_m=radius_m, cell_m=cell_m, beside=beside)
+    needed = PROGRAM_BYTES + cells
     available = available_memory_bytes()
     if available is None or needed <= available * SHARE_USED:
         return needed
-    left = available * SHARE_USED - own
+    left = available * SHARE_USED - PROGRAM_BYTES
     fix = "free some first: the program alone takes most of that"
     if left > 0.0:
         larger_m = _rounded_up(cell_m * (cells / left) ** 0.5)
         fix = f"take cells of {length_in_words(larger_m)}"
-        nearer_m = _radius_that_fits_m(sites, left, radius_m=radius_m, cell_m=cell_m, workers=workers)
+        nearer_m = _radius_that_fits_m(sites, left, radius_m=radius_m, cell_m=cell_m, beside=beside)
         if nearer_m is not None:
             fix += f", or a radius of {length_in_words(nearer_m)}"
     raise ReachError(
@@ -99,13 +94,13 @@ def check_memory(sites: Sequence[Position], *, radius_m: float, cell_m: float, w
 
 
 def _radius_that_fits_m(
-    sites: Sequence[Position], left: float, *, radius_m: float, cell_m: float, workers: int
+    sites: Sequence[Position], left: float, *, radius_m: float, cell_m: float, beside: int
 ) -> float | None:
     """The largest radius, in whole kilometres, whose cells fit into what is left; None where none does."""
     for km in range(math.ceil(radius_m / 1000.0) - 1, 0, -1):
         nearer_m = km * 1000.0
         try:
-            if cell_memory_bytes(sites, radius_m=nearer_m, cell_m=cell_m, workers=workers) <= left:
+            if cell_memory_bytes(sites, radius_m=nearer_m, cell_m=cell_m, beside=beside) <= left:
                 return nearer_m
         except OutOfRange:
             return None

@@ -189,6 +189,17 @@ def box_in(to_crs: str, *, crs: str, box: Box) -> Box:
     return left, bottom, right, top
 
 
+def points_in(
+    to_crs: str, *, crs: str, east: NDArray[np.float64], north: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Points of one coordinate system in another, in the shape they came in."""
+    from rasterio.warp import transform
+
+    there = transform(crs, to_crs, east.ravel(), north.ravel())
+    across, up = (np.array(values, dtype=np.float64).reshape(east.shape) for values in there)
+    return across, up
+
+
 def place_in(crs: str, position: Position) -> tuple[float, float]:
     """(easting, northing) of a place in a projected coordinate system, in its units."""
     from rasterio.warp import transform

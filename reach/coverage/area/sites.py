@@ -22,7 +22,7 @@ from reach.files import Existing
 from reach.links.land import net_cover
 from reach.machinery.compiled import compiled_before, sources_stamp
 from reach.machinery.executor import Executor, Here
-from reach.machinery.progress import Progress
+from reach.machinery.progress import Parts, Progress, untold
 from reach.propagation.typical_land.model import Cover
 from reach.stations import Net, NoiseEnvironment, Station
 from reach.terrain.tiles import Terrain
@@ -211,21 +211,27 @@ def compute_sites(
     """Compute many sites.
 
     folder : where their files are kept, and those that lie there already are only read; None keeps nothing
-    and writes nothing. terrain : the jobs' own, where it is open here: a single site is cut out of it.
-    progress : counts sites; with a single one here, the parts of its sweep.
+    and writes nothing. terrain : the jobs' own, where it is open here.
+    progress : counts the parts of the sweeps here, the sites on a cluster.
     Results are the same whatever the executor. Interrupted, finished files stay and the next run goes on.
     Raises : as site_service; OutputProblem; InputProblem for a file that was spoilt since.
     """
-    threads = executor.threads_a_task
-    alone = len(jobs) == 1 and isinstance(executor, Here)
-    if folder is None:
-        if alone:
-            return (computed_site(jobs[0], threads, progress, terrain),)
-        return tuple(executor.run(partial(computed_site, threads=threads), jobs, progress=progress))
-    if alone:
-        files = [compute_site(jobs[0], folder, threads, progress, terrain)]
-    else:
+    threads = executor.threads_a_task(len(jobs))
+    if not isinstance(executor, Here):  # what is sent to a cluster takes neither open files nor a callback
+        if folder is None:
+            return tuple(executor.run(partial(computed_site, threads=threads), jobs, progress=progress))
         files = executor.run(partial(compute_site, folder=folder, threads=threads), jobs, progress=progress)
+        return _read_back(jobs, files, folder)
+    told = Parts(progress or untold, len(jobs))
+    numbers = range(len(jobs))
+    if folder is None:
+        return tuple(executor.run(lambda n: computed_site(jobs[n], threads, told.of(n), terrain), numbers))
+    files = executor.run(lambda n: compute_site(jobs[n], folder, threads, told.of(n), terrain), numbers)
+    return _read_back(jobs, files, folder)
+
+
+def _read_back(jobs: Sequence[SiteJob], files: Sequence[Path], folder: Path) -> tuple[RasterFile, ...]:
+    """The sites' rasters from their files; one that was spoilt since is computed again."""
     rasters = []
     for job, path in zip(jobs, files):
         try:

@@ -12,12 +12,10 @@ from reach.coverage.area.memory import (
     BYTES_A_REGION_CELL,
     BYTES_A_SITE_CELL,
     PROGRAM_BYTES,
-    WORKER_BYTES,
     available_memory_bytes,
     cell_memory_bytes,
     check_memory,
     megabytes,
-    program_memory_bytes,
 )
 from reach.errors import OutOfRange, ReachError
 from reach.stations import Position
@@ -27,22 +25,26 @@ CELLS = (2 * 1667 + 1) ** 2  # 50 km on 30 m cells
 
 
 def test_memory_goes_with_the_cells_and_the_sites_at_once() -> None:
-    one = cell_memory_bytes([HERE], radius_m=50_000.0, cell_m=30.0, workers=0)
+    one = cell_memory_bytes([HERE], radius_m=50_000.0, cell_m=30.0, beside=1)
     assert one == CELLS * BYTES_A_CELL
-    two = cell_memory_bytes([HERE] * 2, radius_m=50_000.0, cell_m=30.0, workers=2)
+    two = cell_memory_bytes([HERE] * 2, radius_m=50_000.0, cell_m=30.0, beside=2)
     assert two == 2 * CELLS * BYTES_A_CELL
-    many = cell_memory_bytes([HERE] * 40, radius_m=50_000.0, cell_m=30.0, workers=2)
-    assert many == CELLS * (40 * BYTES_A_SITE_CELL + BYTES_A_REGION_CELL)
-    assert program_memory_bytes(0) == PROGRAM_BYTES
-    assert program_memory_bytes(2) == PROGRAM_BYTES + 2 * WORKER_BYTES
+    many = cell_memory_bytes([HERE] * 40, radius_m=50_000.0, cell_m=30.0, beside=2)
+    sweeping, together = (
+        2 * BYTES_A_CELL + 38 * BYTES_A_SITE_CELL,
+        40 * BYTES_A_SITE_CELL + BYTES_A_REGION_CELL,
+    )
+    assert many == CELLS * max(sweeping, together)
+    side_by_side = cell_memory_bytes([HERE] * 4, radius_m=50_000.0, cell_m=30.0, beside=2)
+    assert side_by_side == CELLS * 2 * (BYTES_A_CELL + BYTES_A_SITE_CELL)
     with pytest.raises(OutOfRange):
-        cell_memory_bytes([HERE], radius_m=0.0, cell_m=30.0, workers=0)
+        cell_memory_bytes([HERE], radius_m=0.0, cell_m=30.0, beside=1)
 
 
 def test_sites_far_apart_take_the_region_between_them() -> None:
     far = Position(HERE.latitude_deg + 2.0, HERE.longitude_deg)
     side = 2 * 334 + 1  # 10 km on 30 m cells
-    found = cell_memory_bytes([HERE, far], radius_m=10_000.0, cell_m=30.0, workers=1)
+    found = cell_memory_bytes([HERE, far], radius_m=10_000.0, cell_m=30.0, beside=1)
     down = side + 222_640.0 / 30.0
     assert found == pytest.approx(
         2 * side**2 * BYTES_A_SITE_CELL + side * down * BYTES_A_REGION_CELL, rel=0.001

@@ -28,7 +28,7 @@ from reach.coverage.area.sites import (
     site_summary,
 )
 from reach.errors import MissingTerrain
-from reach.machinery.executor import Cluster, Here, Processes
+from reach.machinery.executor import Cluster, Here
 from reach.stations import Antenna, Channel, Net, NoiseEnvironment, Position, Repeater
 from tests.coverage.conftest import relief
 
@@ -103,11 +103,16 @@ def test_one_site_alone_is_its_own_region(rasters: tuple[RasterFile, ...]) -> No
     assert region.transform == rasters[0].transform
 
 
-def test_processes_give_the_very_same_rasters(
+def test_side_by_side_or_alone_gives_the_very_same_rasters(
     jobs: list[SiteJob], rasters: tuple[RasterFile, ...], tmp_path: Path
 ) -> None:
-    found = compute_sites(jobs, tmp_path, Processes(2))
+    told: list[tuple[int, int]] = []
+    found = [
+        compute_sites([job], tmp_path, Here(), progress=lambda done, total: told.append((done, total)))[0]
+        for job in jobs
+    ]
     assert all(same(a, b) for a, b in zip(rasters, found, strict=True))
+    assert told[-1][0] == told[-1][1] and len(told) > 2
 
 
 def test_a_cluster_gives_the_very_same_rasters(
