@@ -1,1 +1,1 @@
-"""What runs the work and knows nothing of radio: threads, processes, compiled loops on disk, progress."""
+"""What runs the work and knows nothing of radio: threads, clusters, compiled loops on disk, progress."""

@@ -209,7 +209,7 @@ def plan_sites(
         return Site(
             cell,
             grid.position(cell),
-            float(grid.elevation_m.ravel()[cell]),
+            float(grid.elevation_m.flat[cell]),
             layer.reached(cell),
             round(float(worth[useful.pattern_of[candidate]])),
             float(useful.quality_db[candidate]),
@@ -269,7 +269,7 @@ def _first_cells(worth: NDArray[np.float64], quality_db: NDArray[np.float32]) ->
 
 def _idle_site(layer: MemberLayer, cell: int) -> Site:
     """A cell that does nothing for the goal, as the search counts."""
-    elevation_m = float(layer.grid.elevation_m.ravel()[cell])
+    elevation_m = float(layer.grid.elevation_m.flat[cell])
     return Site(cell, layer.grid.position(cell), elevation_m, layer.reached(cell), 0, -np.inf)
 
 
