@@ -454,6 +454,36 @@ def test_blocks_agree_with_a_plain_loop(geotiff: GeoTiff, size: int) -> None:
     assert 0.03 < np.isnan(got).mean() < 0.2
 
 
+def test_points_in_a_row_find_the_finest_tile_as_each_alone_does(geotiff: GeoTiff) -> None:
+    """Points along a line look first in the tile of the point before; finer tiles lie over coarse ones, in
+    them, across their edges and at their corners."""
+    rng = np.random.default_rng(5)
+    for number, (west, north, columns, pixel_deg) in enumerate(
+        [
+            (-72.0, 42.0, 400, 1 / 400), (-71.0, 42.0, 400, 1 / 400), (-72.0, 41.0, 400, 1 / 400),
+            (-71.6, 41.7, 200, 1 / 1200), (-71.1, 41.6, 240, 1 / 1200), (-71.09, 41.05, 200, 1 / 2400),
+            (-71.55, 41.65, 60, 1 / 3600),
+        ]
+    ):  # fmt: skip
+        level = 100.0 * number
+        path = geotiff(
+            f"t{number}.tif", west=west, north=north, columns=columns, rows=columns, pixel_deg=pixel_deg,
+            surface=lambda y, x, level=level: level + 0.0 * y,
+        )  # fmt: skip
+    with Terrain.open([path.parent]) as terrain:
+        assert np.isfinite(terrain._rim_px).any() and np.isinf(terrain._rim_px).any()
+        for _ in range(30):
+            (south, west), (north, east) = rng.uniform((39.9, -72.1), (42.1, -69.9), (2, 2))
+            lat, lon = np.linspace(south, north, 4000), np.linspace(west, east, 4000)
+            in_a_row = terrain.sample(lat, lon)
+            mixed = rng.permutation(4000)
+            rims, terrain._rim_px = terrain._rim_px, np.full_like(terrain._rim_px, np.inf)
+            alone = np.empty(4000)
+            alone[mixed] = terrain.sample(lat[mixed], lon[mixed])
+            terrain._rim_px = rims
+            np.testing.assert_array_equal(in_a_row, alone)
+
+
 def test_threads_that_ask_at_once_get_what_one_gets(
     geotiff: GeoTiff, monkeypatch: pytest.MonkeyPatch
 ) -> None:
