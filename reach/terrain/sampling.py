@@ -1,7 +1,7 @@
 """Ground along geodesic paths, many at once: evenly spaced bilinear samples, short voids filled and counted.
 
-Points are read off geodesic nodes at most 1 km apart by straight interpolation in latitude and longitude; a
-point is then at most about 2 cm off the geodesic at 45 degrees, 23 cm at 85 (sagitta of 1 km on the Earth's
+Points are read off geodesic nodes at most 500 m apart by straight interpolation in latitude and longitude; a
+point is then at most about 5 mm off the geodesic at 45 degrees, 6 cm at 85 (sagitta of 500 m on the Earth's
 radius times the tangent of the latitude).
 """
 
@@ -27,7 +27,7 @@ from reach.terrain.tiles import Terrain
 FloatArray = NDArray[np.float64]
 Pair = tuple[Position, Position]
 
-NODE_SPACING_M = 1000.0
+NODE_SPACING_M = 500.0
 LONGEST_GAP_M = 200.0
 SHORTEST_PATH_M = 10.0  # two members at one address: taken this far apart, over the ground there
 FEWEST_INTERVALS = 4
