@@ -5,7 +5,8 @@ import numpy as np
 from numba import njit
 
 from reach.machinery.compiled import fresh
-from reach.terrain.blocks import BLOCK_PX
+
+BLOCK_PX = 256  # side of a block of elevation kept in memory
 
 
 @fresh
@@ -96,34 +97,6 @@ def values_and_blocks(
         slot = slot_of_block[block]
         if slot >= 0:
             out[i] = _bilinear(pool, slot, c, r, col[i], row[i])
-
-
-@fresh
-@njit(nogil=True)
-def values_of_blocks(
-    first,
-    last,
-    tile,
-    col,
-    row,
-    columns,
-    rows,
-    first_block,
-    blocks_across,
-    slot_of_block,
-    wanted,
-    pool,
-    out,
-):
-    """Bilinear values of points first..last - 1 that lie in wanted (blocks,) blocks, all in memory."""
-    for i in range(first, last):
-        t = tile[i]
-        if t < 0:
-            continue
-        c, r = _cell(col[i], row[i], columns[t], rows[t])
-        block = _block(c, r, first_block[t], blocks_across[t])
-        if wanted[block]:
-            out[i] = _bilinear(pool, slot_of_block[block], c, r, col[i], row[i])
 
 
 @njit

@@ -20,6 +20,7 @@ from rasterio.errors import RasterioError
 from rasterio.windows import Window
 
 from reach.errors import Fault, InputProblem
+from reach.terrain._sampling_kernel import BLOCK_PX
 from reach.terrain.local_files import GDAL_OPTIONS
 from reach.terrain.opening import void_unwritten
 from reach.terrain.rasters import TileInfo, from_wgs84
@@ -27,7 +28,6 @@ from reach.units import figure
 
 FloatArray = NDArray[np.float64]
 
-BLOCK_PX = 256
 OPEN_FILES = 24
 LOWEST_M, HIGHEST_M = -500.0, 9000.0  # ground on Earth, the Dead Sea shore to above Everest
 

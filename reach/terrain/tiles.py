@@ -20,7 +20,7 @@ from reach.geodesy import METRES_PER_DEGREE
 from reach.lists import named
 from reach.machinery.parallel import over_points
 from reach.stations import Position
-from reach.terrain._sampling_kernel import locate_plain, values_and_blocks, values_of_blocks
+from reach.terrain._sampling_kernel import locate_plain, values_and_blocks
 from reach.terrain.blocks import BlockPool, TileReader
 from reach.terrain.cells import cell_name
 from reach.terrain.credits import credits_in
@@ -181,11 +181,8 @@ class Terrain:
         pool.touch(np.flatnonzero(used))
         slots = pool.pool.shape[0]
         for first in range(0, lacking.size, slots):
-            some = lacking[first : first + slots]
-            pool.bring(some)
-            wanted = np.zeros(used.size, dtype=np.bool_)
-            wanted[some] = True
-            over_points(values_of_blocks, lat.size, tile, col, row, *grid, wanted, pool.pool, out)
+            pool.bring(lacking[first : first + slots])
+            over_points(values_and_blocks, lat.size, tile, col, row, *grid, pool.pool, out, used)
         return out
 
     def step_m_at(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> FloatArray:

@@ -20,7 +20,8 @@ from rasterio.transform import from_origin
 
 from reach.errors import InputProblem, MissingTerrain, OutOfRange
 from reach.stations import Position
-from reach.terrain.blocks import BLOCK_PX, BlockPool
+from reach.terrain._sampling_kernel import BLOCK_PX
+from reach.terrain.blocks import BlockPool
 from reach.terrain.tiles import Terrain
 
 GeoTiff = Callable[..., Path]
