@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from reach.coverage.area.sites import COVER_WORDS, MODEL_WORDS
 from reach.coverage.search.grid import Candidates
-from reach.coverage.search.member_layer import SearchModel, SiteChannels
+from reach.coverage.search.member_layer import SLACK_DB, SearchModel, SiteChannels
 from reach.inputs.locators import coordinates_and_locator
 from reach.inputs.portable_kit import relay_words
 from reach.plans.sites.cautions import PORTABLE_MAST, VISIT
@@ -70,11 +70,13 @@ def sites_basis(
     )
 
 
-def proof_words(plan: SitePlan, linked: Sequence[str], *, asked: int, worked: int) -> tuple[str, ...]:
+def proof_words(
+    plan: SitePlan, linked: Sequence[str], *, asked: int, worked: int, left: int
+) -> tuple[str, ...]:
     """What is proven of a choice of sites, and what is not.
 
     linked : wanted members it links, path by path. asked : how many relays. worked : cells worked path by
-    path.
+    path; left : those not worked that might alone link more, were paths SLACK_DB better than their sweeps.
     """
     total = len(plan.task.wanted)
     if len(linked) == total:
@@ -96,8 +98,17 @@ def proof_words(plan: SitePlan, linked: Sequence[str], *, asked: int, worked: in
             f"out before it was known that {none} more."
         )
     rest = f"{worked:,} cells were" if worked > 1 else "one cell was"
+    if asked == 1 and not left:
+        return (
+            counted,
+            f"Path by path {len(linked)} are linked, and none of the {plan.candidates:,} cells links more "
+            f"unless a path there is over {SLACK_DB:g} dB better than the search took it.",
+        )
     here = f", where this choice links {len(linked)}" if len(linked) != plan.best_count else ""
-    return (counted, f"Not proven path by path{here}: only {rest} worked so, and another may link more.")
+    said = f"Not proven path by path{here}: only {rest} worked so, and another may link more."
+    if asked == 1:
+        said += f" {left:,} might, were each path there {SLACK_DB:g} dB better than the search took it."
+    return counted, said
 
 
 def search_words(net: Net) -> str:

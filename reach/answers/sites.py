@@ -21,6 +21,7 @@ from reach.answers.site_words import (
 )
 from reach.answers.surveys import paths_with_places, simplex_paths
 from reach.coverage.search.area import searched_cells
+from reach.coverage.search.grid import Candidates
 from reach.coverage.search.member_layer import MarginRule, MemberLayer, SiteChannels, member_layer
 from reach.errors import Fault, InputProblem, NoPlan
 from reach.inputs.locators import locator_of
@@ -38,12 +39,14 @@ from reach.plans.sites.portable_sites import (
     LinkTask,
     SitePlan,
     Tie,
+    could_link_more,
     cut_off_task,
     groups_task,
     linked_by,
     most_task,
     named_task,
     plan_sites,
+    site_of,
 )
 from reach.plans.sites.site_links import (
     SiteLink,
@@ -79,6 +82,7 @@ class SiteAim:
 
 
 MOST_MEMBERS = SiteAim()
+MOST_HOPEFUL = 300  # cells worked beyond the search's best, for what a better path might do there
 INSTEAD_APART_M = 1000.0  # between a site and one that would do instead
 
 
@@ -208,11 +212,13 @@ def sites(
     plan = plan_sites(
         layer, candidates, task, count=aim.together, tie=aim.tie, apart_m=aim.apart_m, singles=aim.ranked
     )
-    chosen, others, worked = _worked(opened, plan, relay, channels, rules.threshold, aim, watch)
+    chosen, others, worked, left = _worked(
+        opened, plan, layer, candidates, relay, channels, rules.threshold, aim, watch
+    )
     control = _control(opened, listen, rules, watch)
     linked = linked_by(task, [site.works for site in chosen])
     threshold = rules.threshold.words
-    proof = proof_words(plan, linked, asked=aim.together, worked=worked)
+    proof = proof_words(plan, linked, asked=aim.together, worked=worked, left=left)
     basis = sites_basis(
         net, plan, proof=proof, relay=relay, channels=channels, threshold=threshold, cell_m=area.cell_m
     )
@@ -269,20 +275,34 @@ def _task(opened: OpenNet, goal: Goal, channels: SiteChannels, rules: RelayRules
 def _worked(
     opened: OpenNet,
     plan: SitePlan,
+    layer: MemberLayer,
+    candidates: Candidates,
     relay: Station,
     channels: SiteChannels,
     rule: MarginRule,
     aim: SiteAim,
     watch: Watch,
-) -> tuple[tuple[SiteLinks, ...], tuple[SiteLinks, ...], int]:
-    """The sites to use, those that would do instead, and how many cells were worked: all that could be, path
-    by path by the net's own model, the strongest of those that link the most first.
+) -> tuple[tuple[SiteLinks, ...], tuple[SiteLinks, ...], int, int]:
+    """The sites to use, those that would do instead, how many cells were worked: all that could be, path by
+    path by the net's own model, the strongest of those that link the most first; and how many were not that
+    might yet link more than the best single one (`could_link_more`).
     """  # fmt: skip
     rows = [(own, *(c for c in row if c != own)) for own, row in zip(plan.together, plan.contenders)]
     every = tuple(dict.fromkeys((*itertools.chain(*rows), *plan.singles, *plan.alone)))
     survey = partial(paths_with_places, opened)
     with watch("sites path by path") as progress:
         worked = survey_each_site(every, relay, channels, rule, opened.net, survey, progress=progress)
+    most = max(len(linked_by(plan.task, [site.works])) for site in worked)
+    done = {site.site.cell for site in worked}
+    hopeful = [c for c in could_link_more(layer, candidates, plan.task, than=most).tolist() if c not in done]
+    if hopeful and aim.together == 1:
+        more = [site_of(layer, cell, plan.task) for cell in hopeful[:MOST_HOPEFUL]]
+        with watch("sites that might link more") as progress:
+            worked += survey_each_site(more, relay, channels, rule, opened.net, survey, progress=progress)
+        most = max(len(linked_by(plan.task, [site.works])) for site in worked)
+        still = could_link_more(layer, candidates, plan.task, than=most).tolist()
+        done |= set(hopeful[:MOST_HOPEFUL])
+        hopeful = [cell for cell in still if cell not in done]
     by_cell = {site.site.cell: site for site in worked}
     tie = plan.tie
 
@@ -307,7 +327,7 @@ def _worked(
     names += [f"alternative {i}" for i in range(1, len(others) + 1)]
     shown = [site.site for site in (*chosen, *others)]
     final = survey_sites(shown, names, relay, channels, rule, opened.net, survey)
-    return final[: len(chosen)], final[len(chosen) :], len(worked)
+    return final[: len(chosen)], final[len(chosen) :], len(worked), len(hopeful)
 
 
 def _control(opened: OpenNet, channel: Channel, rules: RelayRules, watch: Watch) -> str:

@@ -103,7 +103,10 @@ def test_a_search_tells_how_far_it_is(opened: OpenNet) -> None:
     area = read_area(TypedArea(resolution="300 m", near="QK3ALD", within="3 km"), opened.net)
     found = sites(opened, aim=SiteAim(Goal.NAMED, named=("qk3yew", "QK3ALD")), area=area, watch=watch)
     assert found.task.wanted == ("QK3YEW", "QK3ALD")
-    assert list(told) == ["sweeps on 146.52 MHz (two metres)", "sites path by path", "paths on 146.52 MHz"]
+    assert list(told) == [
+        "sweeps on 146.52 MHz (two metres)", "sites path by path", "sites that might link more",
+        "paths on 146.52 MHz",
+    ]  # fmt: skip
     told.pop("paths on 146.52 MHz")  # known since another question, so nothing to tell
     for steps in told.values():
         assert steps and steps[-1][0] == steps[-1][1]
@@ -237,6 +240,21 @@ def test_what_is_proven_of_a_choice_is_said_and_what_is_not(opened: OpenNet) -> 
     assert pair.figures.proof == pair.proof
     text = " ".join(terminal_text(*sites_screen(pair), width=160).split())
     assert of_count in text and of_paths in text
+
+
+def test_where_no_cell_could_link_more_by_a_better_path_it_is_said(opened: OpenNet) -> None:
+    """Every cell with enough members within SLACK_DB of reach is worked, or it is said how many are not."""
+    area = read_area(TypedArea(resolution="300 m", near="QK3ELM", within="7 km"), opened.net)
+    found = sites(opened, area=area)
+    assert found.plan.candidates > 240 and not found.plan.every_cell
+    known = np.where(found.layer.known, found.layer.hopeful, 0)
+    _, of_paths = found.proof
+    if int(known.max()) <= len(found.linked):
+        assert of_paths.startswith(f"Path by path {len(found.linked)} are linked, and none of the")
+        assert of_paths.endswith("unless a path there is over 3 dB better than the search took it.")
+    else:
+        assert "might, were each path there 3 dB better" in of_paths or of_paths.startswith("Path by path")
+    assert (found.layer.hopeful >= found.layer.count).all()
 
 
 def test_nothing_better_than_all_is_proven_at_once(opened: OpenNet) -> None:

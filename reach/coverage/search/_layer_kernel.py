@@ -63,8 +63,11 @@ def spare_rows(first, last, loss_db, kind, east, north, step, limit_db, least, s
 
 @fresh
 @njit(nogil=True, error_model="numpy")
-def mark_rows(first, last, spare_db, bit, plane, count, known, strongest_db, begin):
-    """Count a member where it is reached; begin : it is the first of its group."""
+def mark_rows(first, last, spare_db, bit, plane, count, known, strongest_db, begin, slack_db, hope, hopeful):
+    """Count a member where it is reached; begin : it is the first of its group.
+
+    hope : what it adds to hopeful where it is reached, or would be were the path slack_db better.
+    """
     lowest = np.float32(-np.inf)
     zero = np.float32(0.0)
     for i in range(first, last):
@@ -75,6 +78,7 @@ def mark_rows(first, last, spare_db, bit, plane, count, known, strongest_db, beg
             known[i, j] &= not math.isnan(spare)
             plane[i, j] |= bit if reached else np.uint64(0)
             count[i, j] += np.uint16(1) if reached else np.uint16(0)
+            hopeful[i, j] += hope if spare >= -slack_db else np.uint16(0)
             strongest_db[i, j] = max(before, spare) if reached else before
 
 

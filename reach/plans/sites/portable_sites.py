@@ -237,7 +237,7 @@ def plan_sites(
     if every_cell:
         place = {int(cell): candidate for candidate, cell in enumerate(useful.cells)}
         alone = tuple(
-            site(place[cell]) if cell in place else _idle_site(layer, cell) for cell in cells.tolist()
+            site(place[cell]) if cell in place else site_of(layer, cell, task) for cell in cells.tolist()
         )
     else:
         of_sets = strongest[_strongest_first(np.arange(len(useful)), worth, useful.quality_db[strongest])]
@@ -258,6 +258,31 @@ def plan_sites(
     )
 
 
+def could_link_more(
+    layer: MemberLayer, candidates: Candidates, task: LinkTask, *, than: int
+) -> NDArray[np.int64]:
+    """Cells that would link more wanted members than that, were every path SLACK_DB better than its sweep.
+
+    The most first, then those whose weakest is strongest. Every candidate for groups, which are not told
+    apart.
+    """
+    mask = (candidates.mask & layer.known).ravel()
+    hope, worst_db = layer.hopeful.ravel(), layer.worst_db.ravel()
+    cells = np.flatnonzero(mask if task.groups else mask & (hope > than))
+    return cells[np.lexsort((cells, -worst_db[cells], -hope[cells].astype(np.int64)))]
+
+
+def site_of(layer: MemberLayer, cell: int, task: LinkTask) -> Site:
+    """A cell as a place for a relay, as the search counts."""
+    reaches = layer.reached(cell)
+    counts = len(linked_by(task, [reaches]))
+    elevation_m = float(layer.grid.elevation_m.flat[cell])
+    worst_db = float(layer.worst_db.flat[cell])
+    return Site(
+        cell, layer.grid.position(cell), elevation_m, reaches, counts, worst_db if counts else -np.inf
+    )
+
+
 def _first_cells(worth: NDArray[np.float64], quality_db: NDArray[np.float32]) -> NDArray[np.int64]:
     """At most EVERY_CELL candidates: those that link most, then those whose weakest is strongest."""
     levels = np.unique(worth)[::-1]
@@ -265,12 +290,6 @@ def _first_cells(worth: NDArray[np.float64], quality_db: NDArray[np.float32]) ->
     lowest = levels[min(int(np.searchsorted(at_least, EVERY_CELL)), levels.size - 1)]
     among = np.flatnonzero(worth >= lowest)
     return among[np.lexsort((among, -quality_db[among], -worth[among]))][:EVERY_CELL]
-
-
-def _idle_site(layer: MemberLayer, cell: int) -> Site:
-    """A cell that does nothing for the goal, as the search counts."""
-    elevation_m = float(layer.grid.elevation_m.flat[cell])
-    return Site(cell, layer.grid.position(cell), elevation_m, layer.reached(cell), 0, -np.inf)
 
 
 def _as_good(

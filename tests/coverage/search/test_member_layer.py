@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from reach.coverage.area.service import area_path, area_service, station_hub
 from reach.coverage.search.grid import MARGIN_CELLS, SearchGrid
 from reach.coverage.search.member_layer import (
+    SLACK_DB,
     MemberLayer,
     SiteChannels,
     loss_cells,
@@ -191,6 +192,7 @@ def test_spare_agrees_with_single_paths(grid: SearchGrid) -> None:
         difference = spare - single_path_spare_db(grid, station, cells)
         assert abs(np.median(difference)) < 0.1
         assert np.percentile(np.abs(difference), 90) < 1.0
+        assert np.percentile(np.abs(difference), 99) < SLACK_DB  # on ground as rough as noise
 
 
 def test_planes_count_and_worst_say_the_same(layer: MemberLayer) -> None:
@@ -199,6 +201,16 @@ def test_planes_count_and_worst_say_the_same(layer: MemberLayer) -> None:
     assert np.array_equal(np.isinf(layer.worst_db), layer.count == 0)
     assert (layer.worst_db[layer.count > 0] >= 0.0).all()
     assert layer.known.all()
+
+
+def test_hope_is_of_those_a_better_path_would_reach(grid: SearchGrid, layer: MemberLayer) -> None:
+    """Counted again from each member's own spare."""
+    swept = [
+        spare_cells(grid, member_hub(m, SIMPLEX, NET), RELAY, RULE, net_noise=NET.noise, k_factor=4.0 / 3.0)
+        for m in MEMBERS
+    ]
+    assert np.array_equal(layer.hopeful, sum((spare_db >= -SLACK_DB).astype(np.uint16) for spare_db in swept))
+    assert (layer.hopeful > layer.count).any() and (layer.hopeful >= layer.count).all()
 
 
 def test_worst_counts_only_the_decisive(grid: SearchGrid, layer: MemberLayer) -> None:

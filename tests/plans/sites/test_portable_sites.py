@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -23,9 +24,11 @@ from reach.plans.sites.portable_sites import (
     Goal,
     LinkTask,
     Tie,
+    could_link_more,
     groups_task,
     linked_by,
     plan_sites,
+    site_of,
 )
 from reach.stations import Position
 
@@ -51,6 +54,7 @@ def layer_of(reached: NDArray[np.bool_], worst_db: NDArray[np.float32] | None = 
         reached.sum(axis=0).astype(np.uint16),
         np.full((rows, columns), 5.0, np.float32) if worst_db is None else worst_db,
         np.ones((rows, columns), dtype=np.bool_),
+        reached.sum(axis=0).astype(np.uint16),
     )
 
 
@@ -281,7 +285,7 @@ def test_cells_outside_the_limits_or_without_a_known_path_are_never_chosen() -> 
     reached = np.ones((1, 1, 3), dtype=np.bool_)
     layer = layer_of(reached)
     known = np.array([[False, True, True]])
-    layer = MemberLayer(layer.grid, layer.call_signs, layer.planes, layer.count, layer.worst_db, known)
+    layer = replace(layer, known=known)
     mask = np.array([[True, False, True]])
     plan = plan_sites(layer, Candidates(mask, 0.0), LinkTask(Goal.MOST, layer.call_signs))
     assert [site.cell for site in plan.singles] == [2]
@@ -368,3 +372,19 @@ def test_few_cells_are_all_to_be_worked_even_those_that_count_for_nothing() -> N
     many = plan_sites(layer_of(wide), everywhere(layer_of(wide)), LinkTask(Goal.MOST, ("QK3A00", "QK3A01")))
     assert not many.every_cell and 240 <= len(many.alone) < 600
     assert {site.cell for site in many.alone} >= set(range(150))  # both are linked there
+
+
+def test_cells_that_might_link_more_are_those_with_enough_hope_best_first() -> None:
+    rng = np.random.default_rng(4)
+    reached = rng.random((6, 3, 8)) < 0.5
+    worst_db = rng.random((3, 8)).astype(np.float32)
+    layer = replace(layer_of(reached, worst_db), hopeful=rng.integers(0, 7, (3, 8)).astype(np.uint16))
+    mask = rng.random((3, 8)) < 0.8
+    task = LinkTask(Goal.MOST, layer.call_signs)
+    found = could_link_more(layer, Candidates(mask, 0.0), task, than=3).tolist()
+    hope, spare_db = layer.hopeful.ravel(), worst_db.ravel()
+    by_hand = [cell for cell in range(24) if mask.ravel()[cell] and hope[cell] > 3]
+    assert found == sorted(by_hand, key=lambda cell: (-int(hope[cell]), -spare_db[cell], cell)) and found
+    assert not could_link_more(layer, Candidates(mask, 0.0), task, than=6).size
+    one = site_of(layer, found[0], task)
+    assert one.counts == len(one.reaches) == int(reached.reshape(6, -1)[:, found[0]].sum())
