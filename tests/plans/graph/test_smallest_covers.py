@@ -52,6 +52,5 @@ def test_only_those_of_smallest_covers_and_the_plan_is_as_good(monkeypatch: pyte
     whole = plan_best(network, rules)
     assert plan.relays and plan.proven and whole.proven
     assert (plan.relays, plan.relayed, plan.standbys) == (whole.relays, whole.relayed, whole.standbys)
-    assert [p.value for p in plan.proofs if p.name == MOST_HEARD] == [
-        p.value for p in whole.proofs if p.name == MOST_HEARD
-    ]
+    (heard,), (of_whole,) = ([p.value for p in one.proofs if p.name == MOST_HEARD] for one in (plan, whole))
+    assert heard == pytest.approx(of_whole, abs=1e-9)  # a sum whose order hangs on the model's size
