@@ -71,12 +71,13 @@ def sites_basis(
 
 
 def proof_words(
-    plan: SitePlan, linked: Sequence[str], *, asked: int, worked: int, left: int
+    plan: SitePlan, linked: Sequence[str], *, asked: int, worked: int, left: int | None
 ) -> tuple[str, ...]:
     """What is proven of a choice of sites, and what is not.
 
     linked : wanted members it links, path by path. asked : how many relays. worked : cells worked path by
-    path; left : those not worked that might alone link more, were paths SLACK_DB better than their sweeps.
+    path; left : those not worked that might alone link more, were paths SLACK_DB better than their sweeps;
+    None where that is not known.
     """
     total = len(plan.task.wanted)
     if len(linked) == total:
@@ -98,7 +99,7 @@ def proof_words(
             f"out before it was known that {none} more."
         )
     rest = f"{worked:,} cells were" if worked > 1 else "one cell was"
-    if asked == 1 and not left:
+    if left == 0:
         return (
             counted,
             f"Path by path {len(linked)} are linked, and none of the {plan.candidates:,} cells links more "
@@ -106,7 +107,7 @@ def proof_words(
         )
     here = f", where this choice links {len(linked)}" if len(linked) != plan.best_count else ""
     said = f"Not proven path by path{here}: only {rest} worked so, and another may link more."
-    if asked == 1:
+    if left is not None:
         said += f" {left:,} might, were each path there {SLACK_DB:g} dB better than the search took it."
     return counted, said
 

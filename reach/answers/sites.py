@@ -7,6 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 
+import numpy as np
+from numpy.typing import NDArray
+
 from reach.answers.area_heard import members_heard
 from reach.answers.open_net import OpenNet
 from reach.answers.record import Answer
@@ -282,27 +285,24 @@ def _worked(
     rule: MarginRule,
     aim: SiteAim,
     watch: Watch,
-) -> tuple[tuple[SiteLinks, ...], tuple[SiteLinks, ...], int, int]:
+) -> tuple[tuple[SiteLinks, ...], tuple[SiteLinks, ...], int, int | None]:
     """The sites to use, those that would do instead, how many cells were worked: all that could be, path by
     path by the net's own model, the strongest of those that link the most first; and how many were not that
-    might yet link more than the best single one (`could_link_more`).
+    might yet link more than the best single one (`could_link_more`), None where that is not known.
     """  # fmt: skip
     rows = [(own, *(c for c in row if c != own)) for own, row in zip(plan.together, plan.contenders)]
     every = tuple(dict.fromkeys((*itertools.chain(*rows), *plan.singles, *plan.alone)))
     survey = partial(paths_with_places, opened)
     with watch("sites path by path") as progress:
         worked = survey_each_site(every, relay, channels, rule, opened.net, survey, progress=progress)
-    most = max(len(linked_by(plan.task, [site.works])) for site in worked)
-    done = {site.site.cell for site in worked}
-    hopeful = [c for c in could_link_more(layer, candidates, plan.task, than=most).tolist() if c not in done]
-    if hopeful and aim.together == 1:
-        more = [site_of(layer, cell, plan.task) for cell in hopeful[:MOST_HOPEFUL]]
-        with watch("sites that might link more") as progress:
-            worked += survey_each_site(more, relay, channels, rule, opened.net, survey, progress=progress)
-        most = max(len(linked_by(plan.task, [site.works])) for site in worked)
-        still = could_link_more(layer, candidates, plan.task, than=most).tolist()
-        done |= set(hopeful[:MOST_HOPEFUL])
-        hopeful = [cell for cell in still if cell not in done]
+    left: int | None = None
+    if aim.together == 1 and not plan.task.groups:  # elsewhere no count of a cell alone bounds what is linked
+        hopeful = _hopeful(layer, candidates, plan.task, worked)[:MOST_HOPEFUL].tolist()
+        if hopeful:
+            more = [site_of(layer, cell, plan.task) for cell in hopeful]
+            with watch("sites that might link more") as progress:
+                worked += survey_each_site(more, relay, channels, rule, opened.net, survey, progress=progress)
+        left = _hopeful(layer, candidates, plan.task, worked).size
     by_cell = {site.site.cell: site for site in worked}
     tie = plan.tie
 
@@ -327,7 +327,15 @@ def _worked(
     names += [f"alternative {i}" for i in range(1, len(others) + 1)]
     shown = [site.site for site in (*chosen, *others)]
     final = survey_sites(shown, names, relay, channels, rule, opened.net, survey)
-    return final[: len(chosen)], final[len(chosen) :], len(worked), len(hopeful)
+    return final[: len(chosen)], final[len(chosen) :], len(worked), left
+
+
+def _hopeful(
+    layer: MemberLayer, candidates: Candidates, task: LinkTask, worked: Sequence[SiteLinks]
+) -> NDArray[np.int64]:
+    """Cells that might link more than the best of those worked."""
+    most = max(len(linked_by(task, [site.works])) for site in worked)
+    return could_link_more(layer, candidates, than=most, worked=[site.site.cell for site in worked])
 
 
 def _control(opened: OpenNet, channel: Channel, rules: RelayRules, watch: Watch) -> str:

@@ -58,7 +58,7 @@ def grade_of(margin_over_workable_db: float) -> Grade:
     return Grade.NONE
 
 
-def count(margin_over_workable_db: ArrayLike) -> NDArray[np.bool_]:
+def margins_count(margin_over_workable_db: ArrayLike) -> NDArray[np.bool_]:
     """Which margins over workable, dB, are good enough to be logged (`Grade.counts`), any shape."""
     return readability_of(margin_over_workable_db) >= Grade.WORKABLE.readability
 

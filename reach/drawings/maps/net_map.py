@@ -35,7 +35,7 @@ from reach.drawings.style.palette import (
 )
 from reach.drawings.style.symbols import Mark
 from reach.drawings.style.words import CATEGORY_WORDS, grade_words, link_words, quality_words
-from reach.links.grade import Grade, count, readability_of
+from reach.links.grade import Grade, margins_count, readability_of
 from reach.links.network import RepeaterMember, RepeaterNetwork, SimplexNetwork
 from reach.links.sayings import chance_in_figures, chance_in_words, margin_in_words
 from reach.lists import named
@@ -60,7 +60,7 @@ def simplex_content(
     plan = marks or PlanMarks()
     members = {station.call_sign: station for station in network.net.stations}
     on_air = [i for i, call in enumerate(network.call_signs) if members[call].has_radio_path]
-    heard = count(network.margin_db)
+    heard = margins_count(network.margin_db)
     stations = [_simplex_station(network, heard, members[network.call_signs[i]], i, plan) for i in on_air]
     for call in network.call_signs:
         if not members[call].has_radio_path:

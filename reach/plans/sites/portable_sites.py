@@ -16,7 +16,7 @@ group, for GROUPS) with another, so that traffic passes between them through tha
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 
@@ -259,17 +259,18 @@ def plan_sites(
 
 
 def could_link_more(
-    layer: MemberLayer, candidates: Candidates, task: LinkTask, *, than: int
+    layer: MemberLayer, candidates: Candidates, *, than: int, worked: Iterable[int]
 ) -> NDArray[np.int64]:
-    """Cells that would link more wanted members than that, were every path SLACK_DB better than its sweep.
+    """Cells not worked yet that would link more wanted members than that, were every path SLACK_DB better
+    than its sweep: the most first, then those whose weakest is strongest.
 
-    The most first, then those whose weakest is strongest. Every candidate for groups, which are not told
-    apart.
+    For tasks whose members count one by one, not for groups.
     """
-    mask = (candidates.mask & layer.known).ravel()
-    hope, worst_db = layer.hopeful.ravel(), layer.worst_db.ravel()
-    cells = np.flatnonzero(mask if task.groups else mask & (hope > than))
-    return cells[np.lexsort((cells, -worst_db[cells], -hope[cells].astype(np.int64)))]
+    left = candidates.mask & layer.known & (layer.hopeful > than)
+    left.flat[list(worked)] = False
+    cells = np.flatnonzero(left)
+    hope, worst_db = layer.hopeful.flat[cells], layer.worst_db.flat[cells]
+    return cells[np.lexsort((cells, -worst_db, -hope.astype(np.int64)))]
 
 
 def site_of(layer: MemberLayer, cell: int, task: LinkTask) -> Site:

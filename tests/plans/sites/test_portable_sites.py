@@ -381,10 +381,12 @@ def test_cells_that_might_link_more_are_those_with_enough_hope_best_first() -> N
     layer = replace(layer_of(reached, worst_db), hopeful=rng.integers(0, 7, (3, 8)).astype(np.uint16))
     mask = rng.random((3, 8)) < 0.8
     task = LinkTask(Goal.MOST, layer.call_signs)
-    found = could_link_more(layer, Candidates(mask, 0.0), task, than=3).tolist()
+    worked = [int(np.flatnonzero((layer.hopeful > 3) & mask)[0])]
+    found = could_link_more(layer, Candidates(mask, 0.0), than=3, worked=worked).tolist()
     hope, spare_db = layer.hopeful.ravel(), worst_db.ravel()
-    by_hand = [cell for cell in range(24) if mask.ravel()[cell] and hope[cell] > 3]
+    by_hand = [cell for cell in set(range(24)) - set(worked) if mask.ravel()[cell] and hope[cell] > 3]
     assert found == sorted(by_hand, key=lambda cell: (-int(hope[cell]), -spare_db[cell], cell)) and found
-    assert not could_link_more(layer, Candidates(mask, 0.0), task, than=6).size
+    assert not could_link_more(layer, Candidates(mask, 0.0), than=6, worked=()).size
+    assert mask[np.unravel_index(worked[0], mask.shape)]  # could_link_more leaves what it was given
     one = site_of(layer, found[0], task)
     assert one.counts == len(one.reaches) == int(reached.reshape(6, -1)[:, found[0]].sum())
