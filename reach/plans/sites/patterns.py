@@ -45,17 +45,22 @@ class Patterns:
 
 
 def distinct_patterns(planes: Words, cells: NDArray[np.int64], quality_db: NDArray[np.float32]) -> Patterns:
-    """The distinct sets at some cells. planes : (w, cells) words of each; sets come in ascending order."""
-    first, number = np.unique(planes[0], return_inverse=True)
-    number = number.reshape(-1)
+    """The distinct sets at some cells. planes : (w, cells) words of each; sets come in ascending order.
+
+    Neighbours mostly reach the same members, so only the first cell of each run is sorted.
+    """
+    starts = np.ones(planes.shape[1], dtype=np.bool_)
+    starts[1:] = (planes[:, 1:] != planes[:, :-1]).any(axis=0)
+    begin = np.flatnonzero(starts)
+    first, number = np.unique(planes[0, begin], return_inverse=True)
     columns: list[Words] = [first]
     for plane in planes[1:]:
-        values, inverse = np.unique(plane, return_inverse=True)
-        joined = number * values.size + inverse.reshape(-1)
+        values, inverse = np.unique(plane[begin], return_inverse=True)
+        joined = number * values.size + inverse
         kept, number = np.unique(joined, return_inverse=True)
-        number = number.reshape(-1)
         columns = [column[kept // values.size] for column in columns] + [values[kept % values.size]]
-    return Patterns(np.stack(columns, axis=1), number, cells, quality_db)
+    of_cell = np.repeat(number, np.diff(begin, append=planes.shape[1]))
+    return Patterns(np.stack(columns, axis=1), of_cell, cells, quality_db)
 
 
 def regrouped(patterns: Patterns, words: Words) -> Patterns:

@@ -23,7 +23,7 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.coverage.search.grid import Candidates
+from reach.coverage.search.grid import Candidates, SearchGrid
 from reach.coverage.search.member_layer import MemberLayer
 from reach.errors import NoPlan
 from reach.plans.optimiser.stages import StageProof
@@ -200,8 +200,6 @@ def plan_sites(
         tie = Tie.NONE  # every site hangs on the net already
     if not len(useful):
         raise NoPlan(_nothing_useful(task))
-    row, column = np.divmod(useful.cells, grid.columns)
-    east_m, north_m = grid.columns_m()[column], grid.rows_m()[row]
     worth = members_of(useful.words, len(weights)).astype(np.float64) @ np.asarray(weights, dtype=np.float64)
 
     def site(candidate: int) -> Site:
@@ -215,13 +213,14 @@ def plan_sites(
             float(useful.quality_db[candidate]),
         )
 
-    ranked = _ranked(worth[useful.pattern_of], useful.quality_db, east_m, north_m, singles, singles_apart_m)
+    ranked = _ranked(grid, useful, worth, singles, singles_apart_m)
     best = tuple(site(candidate) for candidate in ranked)
     members = members_of(useful.words, len(weights))
     together: tuple[Site, ...] = ()
     proofs: tuple[StageProof, ...] = ()
     rivals: list[NDArray[np.int64]] = []
     if count > 1:
+        east_m, north_m = _places_m(grid, useful.cells)
         cover = best_cover(
             useful, weights, count=count, tie=tie, apart_m=apart_m, east_m=east_m, north_m=north_m
         )
@@ -241,7 +240,7 @@ def plan_sites(
         )
     else:
         of_sets = strongest[_strongest_first(np.arange(len(useful)), worth, useful.quality_db[strongest])]
-        first = _first_cells(worth[useful.pattern_of], useful.quality_db)
+        first = _first_cells(useful, worth)
         alone = tuple(site(candidate) for candidate in dict.fromkeys([*of_sets.tolist(), *first.tolist()]))
     return SitePlan(
         task=task,
@@ -284,13 +283,15 @@ def site_of(layer: MemberLayer, cell: int, task: LinkTask) -> Site:
     )
 
 
-def _first_cells(worth: NDArray[np.float64], quality_db: NDArray[np.float32]) -> NDArray[np.int64]:
-    """At most EVERY_CELL candidates: those that link most, then those whose weakest is strongest."""
-    levels = np.unique(worth)[::-1]
-    at_least = np.cumsum([np.count_nonzero(worth == level) for level in levels])
-    lowest = levels[min(int(np.searchsorted(at_least, EVERY_CELL)), levels.size - 1)]
-    among = np.flatnonzero(worth >= lowest)
-    return among[np.lexsort((among, -quality_db[among], -worth[among]))][:EVERY_CELL]
+def _first_cells(useful: Patterns, worth: NDArray[np.float64]) -> NDArray[np.int64]:
+    """At most EVERY_CELL candidates: those whose set is worth most, then those whose weakest is strongest."""
+    levels, level_of = np.unique(worth, return_inverse=True)
+    cells = np.bincount(level_of[useful.pattern_of], minlength=levels.size)
+    at_least = np.cumsum(cells[::-1])
+    lowest = levels[::-1][min(int(np.searchsorted(at_least, EVERY_CELL)), levels.size - 1)]
+    among = np.flatnonzero((worth >= lowest)[useful.pattern_of])
+    order = np.lexsort((among, -useful.quality_db[among], -worth[useful.pattern_of[among]]))
+    return among[order][:EVERY_CELL]
 
 
 def _as_good(
@@ -346,23 +347,41 @@ def _for_goal(
 
 
 def _ranked(
-    worth: NDArray[np.float64],
-    quality_db: NDArray[np.float32],
-    east_m: NDArray[np.float64],
-    north_m: NDArray[np.float64],
-    count: int,
-    apart_m: float,
+    grid: SearchGrid, useful: Patterns, worth: NDArray[np.float64], count: int, apart_m: float
 ) -> list[int]:
-    """Candidates by worth, then by quality, then in order, each at least apart_m from those before it."""
-    left = np.ones(worth.size, dtype=np.bool_)
+    """Candidates by their set's worth, then by quality, then in order, each at least apart_m from those
+    before it."""
     found: list[int] = []
-    while len(found) < count and left.any():
-        top = worth[left].max()
-        among = np.flatnonzero(left & (worth == top))
-        best = int(among[np.argmax(quality_db[among])])
-        found.append(best)
-        left &= np.hypot(east_m - east_m[best], north_m - north_m[best]) >= max(apart_m, 1e-6)
+    for level in np.unique(worth)[::-1]:
+        among = np.flatnonzero((worth == level)[useful.pattern_of])
+        for east, north in zip(*_places_m(grid, useful.cells[found])):
+            among = _beyond(grid, useful, among, (east, north), apart_m)
+        while among.size:
+            if len(found) == count:
+                return found
+            best = int(among[np.argmax(useful.quality_db[among])])
+            found.append(best)
+            (east,), (north,) = _places_m(grid, useful.cells[[best]])
+            among = _beyond(grid, useful, among, (east, north), max(apart_m, 1e-6))
     return found
+
+
+def _beyond(
+    grid: SearchGrid,
+    useful: Patterns,
+    among: NDArray[np.int64],
+    place_m: tuple[float, float],
+    apart_m: float,
+) -> NDArray[np.int64]:
+    """Those of some candidates at least apart_m from a place."""
+    east_m, north_m = _places_m(grid, useful.cells[among])
+    return among[np.hypot(east_m - place_m[0], north_m - place_m[1]) >= apart_m]
+
+
+def _places_m(grid: SearchGrid, cells: NDArray[np.int64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """East and north of cells, m."""
+    row, column = np.divmod(cells, grid.columns)
+    return grid.columns_m()[column], grid.rows_m()[row]
 
 
 def _nothing_useful(task: LinkTask) -> str:
