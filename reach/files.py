@@ -19,6 +19,7 @@ from contextlib import contextmanager, suppress
 from enum import Enum
 from functools import cache
 from pathlib import Path
+from threading import Lock
 
 from reach.errors import OutputProblem
 
@@ -26,6 +27,7 @@ _TEMPORARY = re.compile(
     r"\.reach-(?P<machine>[0-9a-f]{8})-(?P<pid>[0-9]{1,10})-[0-9a-f]{12}(\..*)?", re.DOTALL
 )
 _MOST_LOOKED_AT = 100_000  # names in a folder
+_umask_alone = Lock()
 _under_way: set[Path] = set()  # this process's temporary files and folders
 
 
@@ -138,9 +140,7 @@ def whole_file(path: Path, existing: Existing = Existing.KEEP) -> Iterator[Path]
         yield temporary
         with open(temporary, "rb") as written:
             os.fsync(written.fileno())
-        umask = os.umask(0)
-        os.umask(umask)
-        os.chmod(temporary, 0o666 & ~umask)
+        os.chmod(temporary, _usual_mode())
         if existing is Existing.KEEP and path.exists():
             raise OutputProblem(f"{path} appeared while it was being made; it was left alone.")
         os.replace(temporary, path)
@@ -153,6 +153,14 @@ def whole_file(path: Path, existing: Existing = Existing.KEEP) -> Iterator[Path]
     finally:
         temporary.unlink(missing_ok=True)
         _under_way.discard(temporary)
+
+
+def _usual_mode() -> int:
+    """Of a new file of the user's. Reading a umask sets it: two threads at it could leave it changed."""
+    with _umask_alone:
+        umask = os.umask(0)
+        os.umask(umask)
+    return 0o666 & ~umask
 
 
 def write_text(path: Path, text: str, existing: Existing = Existing.KEEP) -> None:

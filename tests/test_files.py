@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import os
+import stat
 import subprocess
 import sys
+import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -140,3 +143,26 @@ def test_a_folder_to_keep_things_in_is_made_and_stays(tmp_path: Path) -> None:
     assert made_folder(tmp_path / "deep" / "kept") == kept and (kept / "whole").exists()
     with pytest.raises(OutputProblem, match="is not a folder"):
         made_folder(kept / "whole")
+
+
+def test_files_written_by_many_threads_at_once_have_the_usual_mode(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Reading the umask sets it for a moment; a thread that read it then would leave it so."""
+    real = os.umask
+    before = real(0o027)
+
+    def slow(mask: int) -> int:
+        found = real(mask)
+        time.sleep(0.002)
+        return found
+
+    monkeypatch.setattr(os, "umask", slow)
+    try:
+        paths = [tmp_path / f"{number}.txt" for number in range(40)]
+        with ThreadPoolExecutor(8) as pool:
+            list(pool.map(lambda path: write_bytes(path, b"x"), paths))
+        assert {stat.S_IMODE(path.stat().st_mode) for path in paths} == {0o640}
+        assert real(0o027) == 0o027
+    finally:
+        real(before)

@@ -14,6 +14,7 @@ every power rounded before use.
 from __future__ import annotations
 
 import heapq
+from functools import partial
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -24,6 +25,7 @@ from numpy.typing import NDArray
 from rasterio.transform import from_origin
 
 from reach.files import Existing, check_writable, whole_file
+from reach.machinery.parallel import each
 from reach.machinery.progress import Progress
 
 FloatArray = NDArray[np.floating[Any]]
@@ -253,20 +255,21 @@ def _bent(height: FloatArray) -> FloatArray:
 def relief_strips() -> list[NDArray[np.int16]]:
     """The whole land as strips of 900 rows from north to south, each (900, 3600) metres above the sea."""
     height, rough = _river_land()
-    strips = []
-    x_px = np.arange(COLUMNS)
-    for first in range(0, ROWS, TILE_PX):
-        y_px = np.arange(first, first + TILE_PX)
-        at_row, at_col = 2.0 * (y_px + 0.5) / COARSE_PX - 0.5, 2.0 * (x_px + 0.5) / COARSE_PX - 0.5
-        y_km = (ROWS - y_px - 0.5) * (CELL_Y_M / COARSE_PX / 1000.0)
-        x_km = (x_px + 0.5) * (CELL_X_M / COARSE_PX / 1000.0)
-        ground = _spread(height, at_row, at_col)
-        detail = np.abs(_noise(400, y_km, x_km, 0.9)) * -1.0 + 0.4
-        detail += 0.55 * _noise(401, y_km, x_km, 0.4)
-        detail += 0.3 * _noise(402, y_km, x_km, 0.18)
-        ground += 85.0 * _spread(rough, at_row, at_col) * detail
-        strips.append(np.round(np.maximum(ground, 0.0)).astype(np.int16))
-    return strips
+    return each(partial(_strip, height, rough), range(0, ROWS, TILE_PX))
+
+
+def _strip(height: FloatArray, rough: FloatArray, first: int) -> NDArray[np.int16]:
+    """Rows first to first + 899 of the land: the river land bent smooth, with finer hills on its slopes."""
+    x_px, y_px = np.arange(COLUMNS), np.arange(first, first + TILE_PX)
+    at_row, at_col = 2.0 * (y_px + 0.5) / COARSE_PX - 0.5, 2.0 * (x_px + 0.5) / COARSE_PX - 0.5
+    y_km = (ROWS - y_px - 0.5) * (CELL_Y_M / COARSE_PX / 1000.0)
+    x_km = (x_px + 0.5) * (CELL_X_M / COARSE_PX / 1000.0)
+    ground = _spread(height, at_row, at_col)
+    detail = np.abs(_noise(400, y_km, x_km, 0.9)) * -1.0 + 0.4
+    detail += 0.55 * _noise(401, y_km, x_km, 0.4)
+    detail += 0.3 * _noise(402, y_km, x_km, 0.18)
+    ground += 85.0 * _spread(rough, at_row, at_col) * detail
+    return np.round(np.maximum(ground, 0.0)).astype(np.int16)
 
 
 def tile_name(*, south_deg: float, west_deg: float) -> str:
@@ -291,30 +294,39 @@ def make_relief(
     for path in names.values():
         check_writable(path, existing)
     strips = relief_strips()
-    for done, ((r, c), path) in enumerate(names.items(), start=1):
-        with (
-            whole_file(path, existing) as temporary,
-            rasterio.open(
-                temporary,
-                "w",
-                driver="GTiff",
-                width=TILE_PX,
-                height=TILE_PX,
-                count=1,
-                dtype="int16",
-                crs="EPSG:4326",
-                transform=from_origin(
-                    WEST_DEG + c * TILE_DEG, NORTH_DEG - r * TILE_DEG, TILE_DEG / TILE_PX, TILE_DEG / TILE_PX
-                ),
-                nodata=VOID,
-                compress="deflate",
-                predictor=2,
-                zlevel=7,
-            ) as data,
-        ):
-            data.write(strips[r][:, c * TILE_PX : (c + 1) * TILE_PX], 1)
-            data.set_band_unit(1, "m")
-            data.update_tags(AREA_OR_POINT="Area")
-        if progress is not None:
-            progress(done, len(names))
-    return list(names.values())
+
+    def write(tile: tuple[int, int]) -> Path:
+        r, c = tile
+        _write_tile(names[tile], existing, strips[r][:, c * TILE_PX : (c + 1) * TILE_PX], row=r, column=c)
+        return names[tile]
+
+    return each(write, list(names), progress)
+
+
+def _write_tile(path: Path, existing: Existing, heights: NDArray[np.int16], *, row: int, column: int) -> None:
+    with (
+        whole_file(path, existing) as temporary,
+        rasterio.open(
+            temporary,
+            "w",
+            driver="GTiff",
+            width=TILE_PX,
+            height=TILE_PX,
+            count=1,
+            dtype="int16",
+            crs="EPSG:4326",
+            transform=from_origin(
+                WEST_DEG + column * TILE_DEG,
+                NORTH_DEG - row * TILE_DEG,
+                TILE_DEG / TILE_PX,
+                TILE_DEG / TILE_PX,
+            ),
+            nodata=VOID,
+            compress="deflate",
+            predictor=2,
+            zlevel=7,
+        ) as data,
+    ):
+        data.write(heights, 1)
+        data.set_band_unit(1, "m")
+        data.update_tags(AREA_OR_POINT="Area")
