@@ -22,7 +22,7 @@ def link(tx: str, rx: str, margin_db: float) -> DirectedLink:
 
 def site(name: str, position: Position, calls: list[str], margins: list[float]) -> SiteLinks:
     links = tuple(
-        SiteLink(call, link(call, name, m), link(name, call, m + 1.0), m >= 0.0)
+        SiteLink(call, link(call, name, m), link(name, call, m + 1.0), m >= 0.0, 0.9)
         for call, m in zip(calls, margins, strict=True)
     )
     return SiteLinks(Site(7, position, 310.0, tuple(calls), len(calls), 3.0), name, links, (), ())

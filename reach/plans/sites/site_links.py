@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reach.coverage.search.member_layer import MarginRule, SiteChannels
 from reach.geodesy import distance_and_bearing
@@ -17,22 +18,21 @@ from reach.stations import Channel, Net, Station
 
 @dataclass(frozen=True)
 class SiteLink:
-    """One member and one site, path by path. talk_in : the site hears the member; talk_out : the reverse."""
+    """One member and one site, path by path. talk_in : the site hears the member; talk_out : the reverse.
+
+    chance : of both directions (see `chance_both_directions`).
+    """
 
     call_sign: str
     talk_in: DirectedLink
     talk_out: DirectedLink
     works: bool
+    chance: float
 
     @property
     def weaker(self) -> DirectedLink:
         """The direction with less margin."""
         return min(self.talk_in, self.talk_out, key=lambda link: link.margin_db)
-
-    @property
-    def chance(self) -> float:
-        """Of both directions (see `chance_both_directions`)."""
-        return chance_both_directions(self.talk_in, self.talk_out)
 
 
 @dataclass(frozen=True)
@@ -115,16 +115,19 @@ def _surveyed(
     wider = replace(net, stations=(*members, *put))
     listening = survey(wider, channels.listen, wanted)
     talking = survey(wider, channels.talk, wanted) if channels.is_pair else listening
+    hears, talks = _counts(listening, rule), _counts(talking, rule)
+    both = None if channels.is_pair else listening.chance_both_ways
     found = []
     for name, site, own in zip(names, sites, put):
         links = []
+        at = listening.index(own.call_sign)
         for member in members:
+            j = listening.index(member.call_sign)
             talk_in = listening.link(member.call_sign, own.call_sign)
             talk_out = talking.link(own.call_sign, member.call_sign)
+            chance = chance_both_directions(talk_in, talk_out) if both is None else float(both[j, at])
             links.append(
-                SiteLink(
-                    member.call_sign, talk_in, talk_out, _counts(talk_in, rule) and _counts(talk_out, rule)
-                )
+                SiteLink(member.call_sign, talk_in, talk_out, bool(hears[j, at] and talks[at, j]), chance)
             )
         links.sort(key=lambda link: (-link.weaker.margin_db, link.call_sign))
         works = {link.call_sign for link in links if link.works}
@@ -141,7 +144,8 @@ def _surveyed(
                     if wanted is None
                     and other is not own
                     and not channels.is_pair
-                    and _both(listening, own, other, rule)
+                    and hears[at, other_at := listening.index(other.call_sign)]
+                    and hears[other_at, at]
                 ),
             )
         )
@@ -183,12 +187,7 @@ def hang_together(task: LinkTask, sites: Sequence[SiteLinks]) -> bool:
     return True
 
 
-def _counts(link: DirectedLink, rule: MarginRule) -> bool:
-    needed = float(rule.needed_margin_db(np.array([link.sigma_db]))[0])
-    return link.margin_db >= needed
-
-
-def _both(network: SimplexNetwork, a: Station, b: Station, rule: MarginRule) -> bool:
-    return _counts(network.link(a.call_sign, b.call_sign), rule) and _counts(
-        network.link(b.call_sign, a.call_sign), rule
-    )
+def _counts(network: SimplexNetwork, rule: MarginRule) -> NDArray[np.bool_]:
+    """(n, n) [tx, rx] which directions count."""
+    counts: NDArray[np.bool_] = network.margin_db >= rule.needed_margin_db(network.sigma_db)
+    return counts
