@@ -6,7 +6,7 @@ the ends.
 
 from __future__ import annotations
 
-from abc import ABC, abstractmethod
+from abc import abstractmethod
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -17,7 +17,7 @@ from reach.machinery.parallel import over_paths
 from reach.propagation.delta_bullington import DeltaBullington, delta_bullington
 from reach.propagation.earth import STANDARD_K_FACTOR, effective_radius_km
 from reach.propagation.free_space import slant_free_space_db
-from reach.propagation.models import LandSight, PathLoss, PathLosses
+from reach.propagation.models import BatchModel, LandSight, PathLosses
 from reach.propagation.path_inputs import POLARISATION_CODE, ModelLimits, PathInputs, prepare, single
 from reach.propagation.smooth_earth import P526, DiffractionConstants
 from reach.stations import Polarisation
@@ -28,7 +28,7 @@ FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class _DiffractionModel(ABC):
+class _DiffractionModel(BatchModel):
     """What the four models share: checks, free space, the sum.
 
     k_factor : effective over true Earth radius; threads : None for every core.
@@ -57,27 +57,6 @@ class _DiffractionModel(ABC):
     @abstractmethod
     def _diffraction(self, inputs: PathInputs, polarisation: Polarisation, loss_db: FloatArray) -> None:
         """Fill loss_db (paths,) with the loss against free space."""
-
-    def loss(
-        self,
-        profile: Profile,
-        *,
-        tx_height_m: float,
-        rx_height_m: float,
-        frequency_mhz: float,
-        polarisation: Polarisation = Polarisation.VERTICAL,
-        tx_land_m: float = 0.0,
-        rx_land_m: float = 0.0,
-    ) -> PathLoss:
-        """As PathLossModel.loss."""
-        found = self.losses(
-            single(profile),
-            tx_height_m=tx_height_m,
-            rx_height_m=rx_height_m,
-            frequency_mhz=frequency_mhz,
-            polarisation=polarisation,
-        )
-        return found.single()
 
     def losses(
         self,

@@ -10,10 +10,10 @@ import numpy as np
 from numba.extending import register_jitable
 from numpy.typing import ArrayLike, NDArray
 
-from reach.propagation.models import LandSight, PathLoss, PathLosses
-from reach.propagation.path_inputs import ModelLimits, PathInputs, prepare, single
+from reach.propagation.models import BatchModel, LandSight, PathLosses
+from reach.propagation.path_inputs import ModelLimits, PathInputs, prepare
 from reach.stations import Polarisation
-from reach.terrain.profile import Profile, ProfileBatch
+from reach.terrain.profile import ProfileBatch
 from reach.units import SPEED_OF_LIGHT_M_PER_S, Number
 
 FloatArray = NDArray[np.float64]
@@ -53,7 +53,7 @@ def slant_free_space_db(inputs: PathInputs) -> FloatArray:
 
 
 @dataclass(frozen=True)
-class FreeSpaceModel:
+class FreeSpaceModel(BatchModel):
     """Free space alone: what the path would lose with nothing in the way."""
 
     name: str = "free_space"
@@ -68,27 +68,6 @@ class FreeSpaceModel:
     @property
     def limits(self) -> ModelLimits:
         return ModelLimits(self.name, self.valid_mhz, (0.0, 30_000.0), (1e-3, 20_000.0), 2)
-
-    def loss(
-        self,
-        profile: Profile,
-        *,
-        tx_height_m: float,
-        rx_height_m: float,
-        frequency_mhz: float,
-        polarisation: Polarisation = Polarisation.VERTICAL,
-        tx_land_m: float = 0.0,
-        rx_land_m: float = 0.0,
-    ) -> PathLoss:
-        """As PathLossModel.loss."""
-        found = self.losses(
-            single(profile),
-            tx_height_m=tx_height_m,
-            rx_height_m=rx_height_m,
-            frequency_mhz=frequency_mhz,
-            polarisation=polarisation,
-        )
-        return found.single()
 
     def losses(
         self,

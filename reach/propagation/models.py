@@ -7,6 +7,7 @@ planner uses.
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
@@ -15,7 +16,7 @@ from typing import Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from reach.propagation.path_inputs import ModelLimits
+from reach.propagation.path_inputs import ModelLimits, single
 from reach.stations import Polarisation
 from reach.terrain.profile import Profile, ProfileBatch
 
@@ -127,3 +128,44 @@ class PathLossModel(Protocol):
         Raises : OutOfRange naming the path.
         """
         ...
+
+
+class BatchModel(ABC):
+    """A model that computes batches: a path by itself is a batch of one."""
+
+    @abstractmethod
+    def losses(
+        self,
+        batch: ProfileBatch,
+        *,
+        tx_height_m: ArrayLike,
+        rx_height_m: ArrayLike,
+        frequency_mhz: ArrayLike,
+        polarisation: Polarisation = Polarisation.VERTICAL,
+        tx_land_m: ArrayLike = 10.0,
+        rx_land_m: ArrayLike = 10.0,
+    ) -> PathLosses:
+        """As PathLossModel.losses."""
+
+    def loss(
+        self,
+        profile: Profile,
+        *,
+        tx_height_m: float,
+        rx_height_m: float,
+        frequency_mhz: float,
+        polarisation: Polarisation = Polarisation.VERTICAL,
+        tx_land_m: float = 10.0,
+        rx_land_m: float = 10.0,
+    ) -> PathLoss:
+        """As PathLossModel.loss."""
+        found = self.losses(
+            single(profile),
+            tx_height_m=tx_height_m,
+            rx_height_m=rx_height_m,
+            frequency_mhz=frequency_mhz,
+            polarisation=polarisation,
+            tx_land_m=tx_land_m,
+            rx_land_m=rx_land_m,
+        )
+        return found.single()

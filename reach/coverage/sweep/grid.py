@@ -60,8 +60,9 @@ class SiteGrid:
 
     def inside(self) -> NDArray[np.bool_]:
         """(n, n): cells whose centres lie within the radius."""
-        square = np.arange(-self.radius_cells, self.radius_cells + 1, dtype=np.int64) ** 2
-        inside: NDArray[np.bool_] = square[:, None] + square[None, :] <= self.radius_cells**2
+        offset = np.arange(-self.radius_cells, self.radius_cells + 1)
+        half = [math.isqrt(square) for square in (self.radius_cells**2 - offset**2).tolist()]
+        inside: NDArray[np.bool_] = abs(offset).astype(np.int32) <= np.array(half, dtype=np.int32)[:, None]
         return inside
 
     def distance_m(self) -> NDArray[np.float32]:

@@ -30,7 +30,7 @@ from reach.propagation.itm.settings import (
 )
 from reach.propagation.itm.terrain import MOST_POINTS, workspace
 from reach.propagation.itm.variability import deviate
-from reach.propagation.models import LandSight, PathLoss, PathLosses
+from reach.propagation.models import BatchModel, LandSight, PathLosses
 from reach.propagation.path_inputs import ModelLimits, prepare, single
 from reach.stations import Polarisation
 from reach.terrain.profile import ZONE_INLAND, Profile, ProfileBatch
@@ -109,7 +109,7 @@ class ItmResults:
 
 
 @dataclass(frozen=True)
-class ItmModel:
+class ItmModel(BatchModel):
     """The Irregular Terrain Model, point-to-point, with its settings frozen.
 
     climate, surface_refractivity_n_units (250..400, reduced to sea level), ground : of the area.
@@ -172,27 +172,6 @@ class ItmModel:
         return replace(
             self, climate=climate, surface_refractivity_n_units=USUAL_REFRACTIVITY_N_UNITS[climate]
         )
-
-    def loss(
-        self,
-        profile: Profile,
-        *,
-        tx_height_m: float,
-        rx_height_m: float,
-        frequency_mhz: float,
-        polarisation: Polarisation = Polarisation.VERTICAL,
-        tx_land_m: float = 0.0,
-        rx_land_m: float = 0.0,
-    ) -> PathLoss:
-        """Loss of one path at the model's percentages. Raises OutOfRange naming value and valid range."""
-        result = self.details(
-            profile,
-            tx_height_m=tx_height_m,
-            rx_height_m=rx_height_m,
-            frequency_mhz=frequency_mhz,
-            polarisation=polarisation,
-        )
-        return PathLoss(result.loss_db, result.free_space_db, result.warnings)
 
     def losses(
         self,

@@ -12,7 +12,7 @@ from reach.machinery.parallel import over_paths
 from reach.propagation.building_entry import Building
 from reach.propagation.delta_bullington import delta_bullington_parts
 from reach.propagation.earth import effective_radius_km, median_k_factor
-from reach.propagation.models import LandSight, PathLoss, PathLosses
+from reach.propagation.models import BatchModel, LandSight, PathLosses
 from reach.propagation.p1812.diffraction import DiffractionRun
 from reach.propagation.p1812.parameters import BETA0_EARTH_RADIUS_KM
 from reach.propagation.p1812.path import SHORTEST_KM, P1812Path, PathSettings, p1812_path
@@ -113,7 +113,7 @@ def field_strength_1kw_dbuvm(*, loss_db: ArrayLike, frequency_mhz: ArrayLike) ->
 
 
 @dataclass(frozen=True)
-class P1812Model:
+class P1812Model(BatchModel):
     """Rec. ITU-R P.1812, complete for paths along one terrain profile."""
 
     settings: P1812Settings = field(default_factory=P1812Settings)
@@ -191,27 +191,6 @@ class P1812Model:
             )
         )
         return found._replace(diffraction=found.diffraction._replace(beta0=beta0))
-
-    def loss(
-        self,
-        profile: Profile,
-        *,
-        tx_height_m: float,
-        rx_height_m: float,
-        frequency_mhz: float,
-        polarisation: Polarisation = Polarisation.VERTICAL,
-        tx_land_m: float = 0.0,
-        rx_land_m: float = 0.0,
-    ) -> PathLoss:
-        """As PathLossModel.loss."""
-        found = self.losses(
-            single(profile),
-            tx_height_m=tx_height_m,
-            rx_height_m=rx_height_m,
-            frequency_mhz=frequency_mhz,
-            polarisation=polarisation,
-        )
-        return found.single()
 
     def losses(
         self,

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from reach.machinery.parallel import over_paths
-from reach.propagation.models import LandSight, PathLoss, PathLosses
+from reach.propagation.models import BatchModel, LandSight, PathLosses
 from reach.propagation.p1812.model import P1812Settings, path_settings, short_path_warnings
 from reach.propagation.path_inputs import POLARISATION_CODE, ModelLimits, per_path, prepare, single
 from reach.propagation.typical_land.path import BARE, GIVEN, USUAL, TypicalLandPath, typical_land_path
@@ -46,7 +46,7 @@ SUMMARIES = {
 
 
 @dataclass(frozen=True)
-class TypicalLandModel:
+class TypicalLandModel(BatchModel):
     """P.1812's median over ground that carries houses and trees, with P.2108's end terms (see the package).
 
     cover : what stands along the paths. settings : of P.1812; its time percentage may be below 50, all its
@@ -82,29 +82,6 @@ class TypicalLandModel:
             3,
             stated_mhz=(30.0, 3000.0),
         )
-
-    def loss(
-        self,
-        profile: Profile,
-        *,
-        tx_height_m: float,
-        rx_height_m: float,
-        frequency_mhz: float,
-        polarisation: Polarisation = Polarisation.VERTICAL,
-        tx_land_m: float = USUAL_HEIGHT_M,
-        rx_land_m: float = USUAL_HEIGHT_M,
-    ) -> PathLoss:
-        """As PathLossModel.loss."""
-        found = self.losses(
-            single(profile),
-            tx_height_m=tx_height_m,
-            rx_height_m=rx_height_m,
-            frequency_mhz=frequency_mhz,
-            polarisation=polarisation,
-            tx_land_m=tx_land_m,
-            rx_land_m=rx_land_m,
-        )
-        return found.single()
 
     def details(
         self,
