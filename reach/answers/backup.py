@@ -12,6 +12,7 @@ from reach.answers.open_net import OpenNet
 from reach.answers.outages import NOTHING_LOST, Case, basis_note, case_of, case_rows, planned_cases
 from reach.answers.record import Answer
 from reach.answers.rules import chosen_rules
+from reach.answers.site_search import CellsTold
 from reach.answers.sites import SiteAim, sites
 from reach.answers.surveys import survey_net, varied_survey
 from reach.answers.tonight import tonight_headline
@@ -264,7 +265,8 @@ def _placed(opened: OpenNet, changes: Sequence[str], channel: str | None, watch:
         raise InputProblem(
             Fault(f"site {most} is not looked for", f"choose one of site 1 to site {MOST_SITES}")
         )
-    shown = sites(opened, aim=SiteAim(ranked=most), channel=channel, watch=watch).shown
+    aim = SiteAim(ranked=most)
+    shown = sites(opened, aim=aim, channel=channel, told=CellsTold.BEST, watch=watch).shown
     placed = []
     for text in changes:
         if text not in asked:

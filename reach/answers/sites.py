@@ -14,6 +14,7 @@ from reach.answers.area_heard import members_heard
 from reach.answers.open_net import OpenNet
 from reach.answers.record import Answer
 from reach.answers.sheet import Sheet
+from reach.answers.site_search import CellsTold, best_cells
 from reach.answers.site_words import (
     area_warnings,
     lost_warnings,
@@ -24,15 +25,15 @@ from reach.answers.site_words import (
 )
 from reach.answers.surveys import paths_with_places, simplex_paths
 from reach.coverage.search.area import searched_cells
-from reach.coverage.search.grid import Candidates
-from reach.coverage.search.member_layer import MarginRule, MemberLayer, SiteChannels, member_layer
+from reach.coverage.search.grid import Candidates, SearchGrid
+from reach.coverage.search.member_layer import LeftAside, MarginRule, MemberLayer, SiteChannels, member_layer
 from reach.errors import Fault, InputProblem, NoPlan
 from reach.inputs.locators import locator_of
 from reach.inputs.lookup import find_channel, find_station
 from reach.inputs.portable_kit import portable_relay, relay_words
 from reach.inputs.search_area import SearchArea, TypedArea, members_on_the_air, read_area
 from reach.links.assumed import assumed_in_short, assumed_notes
-from reach.machinery.progress import Watch, unwatched
+from reach.machinery.progress import Progress, Watch, unwatched
 from reach.notes import texts
 from reach.plans.graph.reachability import components, reach_graph
 from reach.plans.relays.net_control import plan_best, rank_controls
@@ -117,7 +118,6 @@ class SitesFigures:
     wanted: tuple[str, ...]
     linked: tuple[str, ...]
     candidate_cells: int
-    distinct_sets: int
     proofs_of_search: tuple[str, ...]
     proof: tuple[str, ...]
     expected_heard: float
@@ -167,7 +167,6 @@ class SitesAnswer(Answer):
             wanted=self.task.wanted,
             linked=self.linked,
             candidate_cells=self.plan.candidates,
-            distinct_sets=self.plan.patterns,
             proofs_of_search=tuple(proof.words for proof in self.plan.proofs),
             proof=self.proof,
             expected_heard=round(expected_heard(self.task, self.chosen), 3),
@@ -187,12 +186,14 @@ def sites(
     relay: Station | None = None,
     channel: str | None = None,
     talk: str | None = None,
+    told: CellsTold = CellsTold.EVERY,
     watch: Watch = unwatched,
 ) -> SitesAnswer:
     """The best places for portable relays, searched over a whole area and then worked path by path.
 
     area : the members' when not given. relay : the usual one on a portable mast.
-    channel, talk : what the relay listens on (the net's first channel), and talks on (the same).
+    channel, talk : what the relay listens on (the net's first channel), and talks on (the same). told : of
+    which cells the answer's layer has to tell whom a relay there works; the sites are the same.
     Raises : InputProblem for what is not in the net; NoPlan where nothing can be linked; MissingTerrain;
         OutOfRange; ReachError when the search does not fit into memory.
     """
@@ -207,21 +208,37 @@ def sites(
     grid, candidates = searched_cells(net, opened.terrain, area, [member.position for member in members])
     task = named_task(named) if named else _task(opened, aim.goal, channels, rules, watch)
     heard = members_heard(opened, members, channels, watch=watch)
-    with watch(f"sweeps on {channels.words}") as progress:
-        layer = member_layer(
-            grid, members, relay, channels, rules.threshold, net, decisive=task.decisive, heard=heard.ends,
-            wanted=candidates.mask, progress=progress,
+
+    def sweeps(
+        on: SearchGrid, wanted: NDArray[np.bool_], aside: LeftAside | None, progress: Progress | None
+    ) -> MemberLayer:
+        return member_layer(
+            on, members, relay, channels, rules.threshold, net, decisive=task.decisive, heard=heard.ends,
+            wanted=wanted, aside=aside, progress=progress,
         )  # fmt: skip
-    plan = plan_sites(
-        layer, candidates, task, count=aim.together, tie=aim.tie, apart_m=aim.apart_m, singles=aim.ranked
-    )
-    chosen, others, worked, left = _worked(
-        opened, plan, layer, candidates, relay, channels, rules.threshold, aim, watch
-    )
+
+    found = None
+    if told is CellsTold.BEST and aim.together == 1:
+        found = best_cells(grid, candidates, task, sweeps, ranked=aim.ranked, tie=aim.tie, watch=watch)
+    if found is None:
+        with watch(f"sweeps on {channels.words}") as progress:
+            layer = sweeps(grid, candidates.mask, None, progress)
+        plan = plan_sites(
+            layer, candidates, task, count=aim.together, tie=aim.tie, apart_m=aim.apart_m, singles=aim.ranked
+        )
+    else:
+        layer, plan = found
+    worked = _worked(opened, plan, layer, candidates, relay, channels, rules.threshold, aim, watch)
+    if worked is None:
+        return sites(
+            opened, aim=aim, area=area, relay=relay, channel=channel, talk=talk, told=CellsTold.EVERY,
+            watch=watch,
+        )  # fmt: skip
     control = _control(opened, listen, rules, watch)
+    chosen, others = worked.chosen, worked.others
     linked = linked_by(task, [site.works for site in chosen])
     threshold = rules.threshold.words
-    proof = proof_words(plan, linked, asked=aim.together, worked=worked, left=left)
+    proof = proof_words(plan, linked, asked=aim.together, worked=worked.cells, left=worked.left)
     basis = sites_basis(
         net, plan, proof=proof, relay=relay, channels=channels, threshold=threshold, cell_m=area.cell_m
     )
@@ -275,6 +292,17 @@ def _task(opened: OpenNet, goal: Goal, channels: SiteChannels, rules: RelayRules
     return cut_off_task(opened.net, [out.call_sign for out in plan_best(network, rules).left_out])
 
 
+@dataclass(frozen=True)
+class _Worked:
+    """What working sites path by path found. others : those that would do instead; cells : worked; left : not
+    worked that might yet link more than the best single one (`could_link_more`), None where not known."""
+
+    chosen: tuple[SiteLinks, ...]
+    others: tuple[SiteLinks, ...]
+    cells: int
+    left: int | None
+
+
 def _worked(
     opened: OpenNet,
     plan: SitePlan,
@@ -285,11 +313,9 @@ def _worked(
     rule: MarginRule,
     aim: SiteAim,
     watch: Watch,
-) -> tuple[tuple[SiteLinks, ...], tuple[SiteLinks, ...], int, int | None]:
-    """The sites to use, those that would do instead, how many cells were worked: all that could be, path by
-    path by the net's own model, the strongest of those that link the most first; and how many were not that
-    might yet link more than the best single one (`could_link_more`), None where that is not known.
-    """  # fmt: skip
+) -> _Worked | None:
+    """The sites to use and those that would do instead, path by path by the net's own model; None where more
+    cells would have to be worked than the layer tells all about."""
     rows = [(own, *(c for c in row if c != own)) for own, row in zip(plan.together, plan.contenders)]
     every = tuple(dict.fromkeys((*itertools.chain(*rows), *plan.singles, *plan.alone)))
     survey = partial(paths_with_places, opened)
@@ -297,6 +323,8 @@ def _worked(
         worked = survey_each_site(every, relay, channels, rule, opened.net, survey, progress=progress)
     left: int | None = None
     if aim.together == 1 and not plan.task.groups:  # elsewhere no count of a cell alone bounds what is linked
+        if _most_linked(plan.task, worked) + 1 < layer.at_least:
+            return None
         hopeful = _hopeful(layer, candidates, plan.task, worked)[:MOST_HOPEFUL].tolist()
         if hopeful:
             more = [site_of(layer, cell, plan.task) for cell in hopeful]
@@ -327,15 +355,19 @@ def _worked(
     names += [f"alternative {i}" for i in range(1, len(others) + 1)]
     shown = [site.site for site in (*chosen, *others)]
     final = survey_sites(shown, names, relay, channels, rule, opened.net, survey)
-    return final[: len(chosen)], final[len(chosen) :], len(worked), left
+    return _Worked(final[: len(chosen)], final[len(chosen) :], len(worked), left)
+
+
+def _most_linked(task: LinkTask, worked: Sequence[SiteLinks]) -> int:
+    return max(len(linked_by(task, [site.works])) for site in worked)
 
 
 def _hopeful(
     layer: MemberLayer, candidates: Candidates, task: LinkTask, worked: Sequence[SiteLinks]
 ) -> NDArray[np.int64]:
     """Cells that might link more than the best of those worked."""
-    most = max(len(linked_by(task, [site.works])) for site in worked)
-    return could_link_more(layer, candidates, than=most, worked=[site.site.cell for site in worked])
+    than = _most_linked(task, worked)
+    return could_link_more(layer, candidates, than=than, worked=[site.site.cell for site in worked])
 
 
 def _control(opened: OpenNet, channel: Channel, rules: RelayRules, watch: Watch) -> str:

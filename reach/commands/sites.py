@@ -124,6 +124,7 @@ def command(
     if into:
         raise InputProblem(Fault("--into goes with --for", "name the member who looks for a spot"))
     from reach.answers.open_net import open_net
+    from reach.answers.site_search import CellsTold
     from reach.answers.sites import SiteAim, sites
     from reach.inputs.portable_kit import portable_relay
     from reach.inputs.quantities import parse_distance_m
@@ -135,7 +136,16 @@ def command(
     apart_m = 0.0 if apart is None else parse_distance_m(apart)
     aim = SiteAim(Goal(goal), linked, together, Tie(tie), apart_m, best)
     with open_net(folder, basis=basis) as opened:
-        found = sites(opened, aim=aim, area=area, relay=relay, channel=channel, talk=talk, watch=progress_bar)
+        found = sites(
+            opened,
+            aim=aim,
+            area=area,
+            relay=relay,
+            channel=channel,
+            talk=talk,
+            told=CellsTold.EVERY if outputs.wants("map") else CellsTold.BEST,
+            watch=progress_bar,
+        )
         if outputs.wants("map"):
             from reach.drawings.maps.sites_page import sites_page
 

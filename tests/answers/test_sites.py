@@ -13,11 +13,14 @@ from functools import partial
 import numpy as np
 import pytest
 
+from reach.answers import site_search
 from reach.answers import sites as answers_sites
 from reach.answers.open_net import OpenNet, open_net
+from reach.answers.site_search import CellsTold
 from reach.answers.sites import SiteAim, SitesAnswer, sites
 from reach.answers.spots import SpotsAnswer, spots
 from reach.answers.surveys import paths_with_places
+from reach.coverage.search.member_layer import LeftAside
 from reach.demo.folder import make_demo_folder
 from reach.drawings.exports.machine import answer_json
 from reach.drawings.exports.places import sites_gpx, spots_gpx
@@ -276,6 +279,55 @@ def test_of_several_relays_nothing_is_said_of_what_a_better_path_might_do(opened
     area = read_area(TypedArea(resolution="400 m", near="QK3ELM", within="5 km"), opened.net)
     pair = sites(opened, aim=SiteAim(together=2), area=area)
     assert "dB better" not in " ".join(pair.proof)
+
+
+@pytest.fixture(scope="module")
+def every_cell(opened: OpenNet) -> SitesAnswer:
+    return sites(opened, area=read_area(COARSE, opened.net))
+
+
+def test_only_the_best_cells_looked_at_give_the_answer_that_every_cell_gives(
+    opened: OpenNet, every_cell: SitesAnswer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(site_search, "WORTH_A_FIRST_LOOK", 1000)
+    monkeypatch.setattr(site_search, "COARSER", 3)
+    monkeypatch.setattr(site_search, "FIRST_CELLS", 54)
+    area = read_area(COARSE, opened.net)
+    best = sites(opened, area=area, told=CellsTold.BEST)
+    assert best.layer.at_least > 10 and best.layer.whole.mean() < 0.5
+    assert terminal_text(*sites_screen(best), width=160) == terminal_text(
+        *sites_screen(every_cell), width=160
+    )
+    assert best.figures == every_cell.figures and best.plan == every_cell.plan
+    weak = SiteAim(Goal.NAMED, named=("QK3YEW", "QK3SLO", "QK3WLW", "QK3THN", "QK3HOL", "QK3PIN"))
+    few, every = (sites(opened, aim=weak, area=area, told=told) for told in (CellsTold.BEST, CellsTold.EVERY))
+    assert few.figures == every.figures
+
+
+@pytest.mark.parametrize("too_many", [22, 24, 25])
+def test_where_too_many_cells_were_left_aside_every_one_is_looked_at(
+    opened: OpenNet, every_cell: SitesAnswer, monkeypatch: pytest.MonkeyPatch, too_many: int
+) -> None:
+    aside = LeftAside(too_many, every_cell.layer.call_signs)
+    monkeypatch.setattr(site_search, "WORTH_A_FIRST_LOOK", 1000)
+    monkeypatch.setattr(site_search, "_first_look", lambda *asked: aside)
+    assert every_cell.plan.decided_from < too_many
+    found = sites(opened, area=read_area(COARSE, opened.net), told=CellsTold.BEST)
+    assert found.layer.at_least == 0 and found.figures == every_cell.figures
+
+
+def test_where_paths_link_fewer_than_cells_left_aside_might_every_one_is_looked_at(
+    opened: OpenNet, every_cell: SitesAnswer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at_least = every_cell.plan.decided_from
+    aside = LeftAside(at_least, every_cell.layer.call_signs)
+    monkeypatch.setattr(site_search, "WORTH_A_FIRST_LOOK", 1000)
+    monkeypatch.setattr(site_search, "_first_look", lambda *asked: aside)
+    area = read_area(COARSE, opened.net)
+    assert sites(opened, area=area, told=CellsTold.BEST).layer.at_least == at_least
+    linked = answers_sites._most_linked
+    monkeypatch.setattr(answers_sites, "_most_linked", lambda *asked: linked(*asked) - 5)
+    assert sites(opened, area=area, told=CellsTold.BEST).layer.at_least == 0
 
 
 def test_nothing_better_than_all_is_proven_at_once(opened: OpenNet) -> None:

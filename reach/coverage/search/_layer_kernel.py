@@ -36,17 +36,21 @@ def shift_rows(first, last, source, row, column, down, across, target):
 
 @fresh
 @njit(nogil=True, error_model="numpy")
-def spare_rows(first, last, loss_db, kind, east, north, step, limit_db, least, spare_db):
+def spare_rows(first, last, loss_db, kind, looked, east, north, step, limit_db, least, spare_db):
     """spare = limit - loss for the cells of some rows; with `least`, the smaller of that and what was there.
 
-    kind : codes of `PathKind`, or one cell where they do not matter. east, north : of the cell (0, 0)'s
-    centre from the member, cells; limit_db[kind, i] : at multiples of step cells.
+    looked : which cells are looked at, the others keep what was there; one for all. kind : codes of
+    `PathKind`, or one cell where they do not matter. east, north : of the cell (0, 0)'s centre from the
+    member, cells; limit_db[kind, i] : at multiples of step cells.
     """
     most = limit_db.shape[1] - 2
     by_kind = kind.size > 1
+    some = looked.size > 1
     for i in range(first, last):
         down = north - i
         for j in range(loss_db.shape[1]):
+            if some and not looked[i, j]:
+                continue
             across = east + j
             place = math.sqrt(down * down + across * across) / step
             at = min(np.int64(place), most)
@@ -63,15 +67,22 @@ def spare_rows(first, last, loss_db, kind, east, north, step, limit_db, least, s
 
 @fresh
 @njit(nogil=True, error_model="numpy")
-def mark_rows(first, last, spare_db, bit, plane, count, known, strongest_db, begin, slack_db, hope, hopeful):
+def mark_rows(
+    first, last, spare_db, looked, bit, plane, count, known, strongest_db, begin, slack_db, hope, hopeful
+):  # fmt: skip
     """Count a member where it is reached; begin : it is the first of its group.
 
-    hope : what it adds to hopeful where it is reached, or would be were the path slack_db better.
+    looked : which cells were looked at, the others keep what they hold; one for all. hope : what it adds to
+    hopeful where it is reached, or would be were the path slack_db better.
     """
     lowest = np.float32(-np.inf)
     zero = np.float32(0.0)
+    some = looked.size > 1
     for i in range(first, last):
         for j in range(spare_db.shape[1]):
+            if some and not looked[i, j]:
+                strongest_db[i, j] = lowest
+                continue
             spare = spare_db[i, j]
             before = lowest if begin else strongest_db[i, j]
             reached = spare >= zero

@@ -10,7 +10,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from affine import Affine
@@ -88,6 +88,35 @@ class SearchGrid:
         left = self.west_m + self.first_column * self.cell_m
         top = self.north_m - self.first_row * self.cell_m
         return Affine(self.cell_m, 0.0, left, 0.0, -self.cell_m, top)
+
+    def coarser(self, cells: int) -> SearchGrid:
+        """Ground in cells of so many cells a side, an odd number, each as high as the one in its middle.
+
+        Its searched block has the cells that lie whole in this one's; beyond what is known its ground goes on
+        as at the edge.
+        """
+        middle, pad = cells // 2, MARGIN_CELLS
+        before_rows = (self.first_row + middle) // cells
+        before_columns = (self.first_column + middle) // cells
+        at_row = self.first_row - before_rows * cells + middle
+        at_column = self.first_column - before_columns * cells + middle
+
+        def thinned(values: NDArray[np.float32]) -> NDArray[np.float32]:
+            return np.pad(values[at_row::cells, at_column::cells], pad, mode="edge")
+
+        cell_m = self.cell_m * cells
+        return replace(
+            self,
+            cell_m=cell_m,
+            ground_m=thinned(self.ground_m),
+            west_m=self.west_m + (at_column - middle) * self.cell_m - pad * cell_m,
+            north_m=self.north_m - (at_row - middle) * self.cell_m + pad * cell_m,
+            first_row=before_rows + pad,
+            first_column=before_columns + pad,
+            rows=self.rows // cells,
+            columns=self.columns // cells,
+            cover_m=None if self.cover_m is None else thinned(self.cover_m),
+        )
 
     def columns_m(self) -> FloatArray:
         """(columns,) easting of the cells' centres, m."""

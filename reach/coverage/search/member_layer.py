@@ -215,6 +215,7 @@ class _Room:
 
 
 _NO_KINDS = np.zeros((1, 1), dtype=np.int8)
+_ALL_LOOKED = np.ones((1, 1), dtype=np.bool_)
 
 
 def spare_cells(
@@ -225,7 +226,7 @@ def spare_cells(
     """By how much the weaker direction between a place and such a station in each cell exceeds the rule.
 
     room : keeps arrays for the next call, which then overwrites this one's answer. wanted : (rows, columns)
-    cells to be looked at; others are as if their ground were not known.
+    cells to be looked at; nothing is said of others.
     Returns : (rows, columns) float32 dB, negative where it misses, NaN where the ground is not known.
     Raises : MissingTerrain when the place's own ground is not known; OutOfRange.
     """
@@ -275,6 +276,7 @@ def spare_cells(
             grid.rows,
             loss_db,
             _NO_KINDS if kind is None else kind,
+            _ALL_LOOKED if wanted is None else wanted,
             from_east,
             from_north,
             limit.step_m / grid.cell_m,
@@ -356,6 +358,15 @@ def loss_cells(
 
 
 @dataclass(frozen=True)
+class LeftAside:
+    """Cells in which fewer than at_least decisive members can be hopeful are looked at no further as soon as
+    that is certain. order : all call signs, in the order of the sweeps; the hardest to reach tell soonest."""
+
+    at_least: int
+    order: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class MemberLayer:
     """Whom a site in each cell reaches both ways.
 
@@ -366,6 +377,8 @@ class MemberLayer:
     known : (rows, columns) False where nothing could be said of some member.
     hopeful : (rows, columns) uint16, how many of the decisive members are reached, or would be if every path
         were SLACK_DB better than its sweep.
+    whole : (rows, columns) where every member was looked at: in every wanted cell that may have at_least
+        hopeful ones. Elsewhere less is counted than there is.
     """
 
     grid: SearchGrid
@@ -375,6 +388,13 @@ class MemberLayer:
     worst_db: Raster
     known: NDArray[np.bool_]
     hopeful: NDArray[np.uint16]
+    whole: NDArray[np.bool_]
+    at_least: int = 0
+
+    def cells_reaching(self, call_sign: str) -> int:
+        """From how many cells a member is reached."""
+        plane, bit = divmod(self.call_signs.index(call_sign), BITS)
+        return int(np.count_nonzero(self.planes[plane] >> np.uint64(bit) & np.uint64(1)))
 
     def reached(self, cell: int) -> tuple[str, ...]:
         """Call signs of the members a site in that cell reaches, in order."""
@@ -394,6 +414,7 @@ def member_layer(
     decisive: Sequence[Sequence[str]] | None = None,
     heard: Mapping[str, HeardEnd] | None = None,
     wanted: NDArray[np.bool_] | None = None,
+    aside: LeftAside | None = None,
     progress: Progress | None = None,
 ) -> MemberLayer:
     """Sweep every member against a relay like `station` standing in every cell.
@@ -401,9 +422,9 @@ def member_layer(
     members : with a radio path, in the order of the bits. decisive : groups (of one member, mostly) whose
     strongest member's spare counts in worst_db; None for every member by itself. heard : what reports have
     taught of members, by call sign. wanted : cells a site may stand in, for the rest is not looked at; None
-    for all.
-    Cost : one sweep of the grid a member (two for a cross-band pair); 8 bytes a cell for 64 members.
-    Raises : MissingTerrain, OutOfRange.
+    for all. aside : which cells are left aside on the way; None for none.
+    Cost : one sweep of the grid a member (two for a cross-band pair), a part of one where few cells are left;
+    8 bytes a cell for 64 members. Raises : MissingTerrain, OutOfRange.
     """
     from reach.coverage.search._layer_kernel import mark_rows, weakest_rows
 
@@ -414,22 +435,28 @@ def member_layer(
     bit = {member.call_sign: number for number, member in enumerate(members)}
     groups = [[call] for call in bit] if decisive is None else [list(group) for group in decisive]
     idle = sorted(set(bit) - {call for group in groups for call in group}, key=bit.__getitem__)
+    at_least = 0 if aside is None else aside.at_least
+    if aside is not None:
+        turns = {call: number for number, call in enumerate(aside.order)}
+        groups.sort(key=lambda group: max(turns[call] for call in group))
     how = SearchModel.of(net)
     room = _Room()
     strongest_db = room.take("strongest", grid.shape)
+    left = None if wanted is None else wanted.copy()
     swept = 0
-    for group in [*groups, idle]:
+    for turn, group in enumerate([*groups, idle], start=1):
         for place, call in enumerate(group):
             number = bit[call]
             hub = replace(member_hub(members[number], channels, net), heard=(heard or {}).get(call))
             spare_db = spare_cells(
-                grid, hub, station, rule, net_noise=net.noise, k_factor=net.k_factor, how=how, room=room,
-                wanted=wanted,
+                grid, hub, station, rule, net_noise=net.noise, k_factor=net.k_factor, how=how,
+                room=room, wanted=left,
             )  # fmt: skip
             over_tasks(
                 mark_rows,
                 grid.rows,
                 spare_db,
+                _ALL_LOOKED if left is None else left,
                 np.uint64(1 << (number % BITS)),
                 planes[number // BITS],
                 count,
@@ -443,6 +470,13 @@ def member_layer(
             swept += 1
             if progress is not None:
                 progress(swept, len(members))
-        if group is not idle:
-            over_tasks(weakest_rows, grid.rows, strongest_db, worst_db)
-    return MemberLayer(grid, tuple(bit), planes, count, worst_db, known, hopeful)
+        if group is idle:
+            continue
+        over_tasks(weakest_rows, grid.rows, strongest_db, worst_db)
+        if at_least > len(groups) - turn:
+            possible = hopeful >= at_least - (len(groups) - turn)
+            left = possible if left is None else np.logical_and(left, possible, out=left)
+    if wanted is not None:
+        known &= wanted
+    whole = np.ones(grid.shape, dtype=np.bool_) if left is None else left
+    return MemberLayer(grid, tuple(bit), planes, count, worst_db, known, hopeful, whole, at_least)

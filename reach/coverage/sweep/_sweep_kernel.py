@@ -128,11 +128,14 @@ def beside_site(column_m, turn, ground, link, owned, out):
 
 
 @njit(error_model="numpy")
-def sweep_stretch(span, slopes, owns_low, steps, turn, ground, fan, link, more, out, scratch, state):
+def sweep_stretch(
+    span, outermost, slopes, owns_low, steps, turn, ground, fan, link, more, out, scratch, state
+):  # fmt: skip
     """One stretch of one radial, from its ground to the cells it owns.
 
-    span : (first, last) column; slopes : of its lower border, its upper border and itself; steps : flat
-    steps of the octant's axes. state : what the columns before leave behind, see `push_look`.
+    span : (first, last) column; outermost : the radial does not go on beyond it; slopes : of its lower
+    border, its upper border and itself; steps : flat steps of the octant's axes. state : what the columns
+    before leave behind, see `push_look`.
     """
     first, last = span
     low, high, slope = slopes
@@ -141,6 +144,14 @@ def sweep_stretch(span, slopes, owns_low, steps, turn, ground, fan, link, more, 
     site = ground.site_row * ground.width + ground.site_column
     column_m = ground.cell_m * math.sqrt(1.0 + slope * slope)
     curvature_m = np.float32(column_m * column_m / (2.0 * link.radius_m))
+    limit = fan.radius_cells * fan.radius_cells
+    count = owned_stretch(span, low, high, owns_low, limit, site, step_x, step_y, owned)
+    if ground.wanted.size > 1:
+        count = only_wanted(count, ground.wanted, owned)
+        if outermost:
+            if count == 0:
+                return
+            last = np.int64(owned.column[count - 1])
     voids = sample_stretch(
         ground.elevation, site, step_x, step_y, np.float32(slope), np.float32(ground.site_m), curvature_m,
         first, last, scratch.flat.height, scratch.bent.height,
@@ -150,16 +161,14 @@ def sweep_stretch(span, slopes, owns_low, steps, turn, ground, fan, link, more, 
         last = known_until(first, last, voids, scratch.bent.height)
         if last < first:
             return
+        while count > 0 and owned.column[count - 1] > last:
+            count -= 1
     if link.look == COVERED:
         cover_columns(first, last, site, steps, slope, column_m, ground, link, scratch)
     if first == 1:
         first_column(turn.tx_m, link, scratch, state)
     if link.look == COVERED and ground.cover.size == 1:
         open_site(first, math.floor(link.open_m / column_m), turn.tx_m, link, scratch, state)
-    limit = fan.radius_cells * fan.radius_cells
-    count = owned_stretch((first, last), low, high, owns_low, limit, site, step_x, step_y, owned)
-    if ground.wanted.size > 1:
-        count = only_wanted(count, ground.wanted, owned)
     if count > 0 and owned.column[0] == 1:
         beside_site(column_m, turn, ground, link, owned, out)
         count -= 1
@@ -222,6 +231,11 @@ def sweep(first_task, last_task, ground, fan, site, link, more, out):
     scratch = new_scratch(fan.radius_cells, levels)
     states = scratch.states
     for task in range(first_task, last_task):
+        farthest = fan.radius_cells
+        if fan.until.size > 1:
+            farthest = min(farthest, np.int64(fan.until[task]))
+            if farthest == 0:
+                continue
         octant = task // roots
         root = task % roots
         step_x, step_y, room_x, room_y = octant_steps(octant, ground)
@@ -251,6 +265,7 @@ def sweep(first_task, last_task, ground, fan, site, link, more, out):
                     if level > 0:
                         first += np.int64(math.floor((radials >> 1) / stretch))
                     end = np.int64(math.floor(fan.radius_cells / math.sqrt(1.0 + low * low)))
+                    end = min(end, farthest)
                     last = end if level == levels else min(end, np.int64(math.floor(radials / stretch)))
                     # sampling reads one cell beyond the radial
                     room = min(room_x, np.int64(math.floor((room_y - 0.01) / slope)))
@@ -260,8 +275,8 @@ def sweep(first_task, last_task, ground, fan, site, link, more, out):
                     state[:] = states[level]
                     if last >= first and state[DEAD] == 0.0:
                         sweep_stretch(
-                            (first, last), (low, high, slope), owns_low, (step_x, step_y), turn, ground, fan,
-                            link, more, out, scratch, state,
+                            (first, last), level == levels, (low, high, slope), owns_low, (step_x, step_y),
+                            turn, ground, fan, link, more, out, scratch, state,
                         )  # fmt: skip
                     if left:  # nothing that goes on from here comes back into the raster
                         state[DEAD] = 1.0

@@ -72,11 +72,16 @@ class Ground(NamedTuple):
 
 
 class Fan(NamedTuple):
-    """How radials are laid: first radials of an octant, how often each splits in two, and how far they go."""
+    """How radials are laid: first radials of an octant, how often each splits in two, and how far they go.
+
+    until : (octants times roots,) the farthest column of each first radial's sector with a wanted cell; one
+    element where all of them go to the end.
+    """
 
     roots: int
     levels: int
     radius_cells: int
+    until: Int32
 
 
 EVEN, COVERED, MIXED, HIGHER = range(4)  # how what stands on the ground is looked at, see `Link`

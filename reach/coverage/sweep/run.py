@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 Raster = NDArray[np.float32]
 
 
+FEW_WANTED = 8  # one cell in so many: with fewer wanted, sectors without any are left out
 FEWEST_RADIALS = 24  # an octant starts with this many or up to twice as many
 NO_LOSS_NU = 0.78  # P.526-15, eq. (31): no loss where nu is below minus this
 
@@ -178,6 +179,7 @@ def _sweep_once(
 ) -> None:
     from reach.coverage.sweep._sweep_kernel import OCTANTS, sweep
     from reach.coverage.sweep._tuples_kernel import Fan, Ground, Out, Site
+    from reach.coverage.sweep._wanted_kernel import columns_wanted
 
     rows, columns = ground.elevation_m.shape
     roots, levels = radial_layout(radius_cells)
@@ -189,6 +191,10 @@ def _sweep_once(
     wanted = np.ones(1, np.uint8)
     if ground.wanted is not None:
         wanted = np.ascontiguousarray(ground.wanted).view(np.uint8).ravel()
+    until = np.full(1, radius_cells, np.int32)
+    if ground.wanted is not None and FEW_WANTED * np.count_nonzero(ground.wanted) < ground.wanted.size:
+        until = np.zeros(OCTANTS * roots, np.int32)
+        columns_wanted(ground.wanted, site.row, site.column, roots, until)
     site_m = float(elevation[site.row, site.column])
     loss_db, clearance, kind = result.loss_db, result.clearance, result.kind
     link = _link(path, given=given, clear_nu=_clear_nu(result))
@@ -200,7 +206,7 @@ def _sweep_once(
             elevation.ravel(), cover, wanted, columns, site.row, site.column, columns - 1 - site.column,
             site.row, site.column, rows - 1 - site.row, float(site.cell_m), site_m,
         ),
-        Fan(roots, levels, radius_cells),
+        Fan(roots, levels, radius_cells, until),
         Site(float(path.site_height_m), path.site_land_m or 0.0, OPEN_LAND_M if given and worked else 0.0),
         link,
         _mechanisms(path, site, radius_cells),

@@ -137,13 +137,13 @@ class SitePlan:
 
     singles : the best sites each by itself, best first, apart from each other. together : sites to use at
     once, () when only one was asked for; linked : what they do for the goal, members.
-    candidates : cells searched; patterns : distinct sets of members among them; proofs : of `together`, as
-    the search counts.
+    candidates : cells searched; proofs : of `together`, as the search counts.
     contenders : for each site to use together, the strongest cell of every other set that would do as well
     by the search: what the net's own model may put before it. alone : the cells that one site may stand in,
     those that link most by the search first.
     tie : whether several sites had to hang together.
     every_cell : whether `alone` is all the cells searched, so that the net's own model decides by itself.
+    decided_from : cells that link fewer by the search have no part in `singles` and `alone`; 0 where they do.
     """
 
     task: LinkTask
@@ -151,12 +151,12 @@ class SitePlan:
     together: tuple[Site, ...]
     linked: tuple[str, ...]
     candidates: int
-    patterns: int
     proofs: tuple[StageProof, ...]
     contenders: tuple[tuple[Site, ...], ...] = ()
     alone: tuple[Site, ...] = ()
     tie: Tie = Tie.NONE
     every_cell: bool = False
+    decided_from: int = 0
 
     @property
     def best_count(self) -> int:
@@ -179,17 +179,20 @@ def plan_sites(
     apart_m: float = 0.0,
     singles: int = 5,
     singles_apart_m: float = 1000.0,
+    worked: int = EVERY_CELL,
 ) -> SitePlan:
     """The best single sites and the best `count` together, exact over all candidate cells.
 
     Ties between cells : the one whose weakest wanted member has most to spare, then the northernmost, the
     westernmost. apart_m : least distance between sites used together; singles_apart_m : between those ranked.
+    worked : how many of the best cells to work path by path.
     Raises : NoPlan when no candidate does anything for the goal.
     """
     grid = layer.grid
     mask = candidates.mask & layer.known
-    cells = np.flatnonzero(mask.ravel())
-    if not cells.size:
+    searched = int(np.count_nonzero(mask))
+    cells = np.flatnonzero((mask & layer.whole).ravel())
+    if not searched:
         raise NoPlan("no cell is left from which every path is known; add elevation tiles between.")
     planes = layer.planes.reshape(layer.planes.shape[0], -1)[:, cells]
     every = distinct_patterns(planes, cells, layer.worst_db.ravel()[cells])
@@ -232,28 +235,33 @@ def plan_sites(
         tuple(site(int(strongest[k])) for k in _strongest_first(sets, worth, useful.quality_db[strongest]))
         for sets in rivals
     )
-    every_cell = cells.size <= EVERY_CELL
+    every_cell = searched <= EVERY_CELL
+    decided_from = 0
     if every_cell:
         place = {int(cell): candidate for candidate, cell in enumerate(useful.cells)}
         alone = tuple(
             site(place[cell]) if cell in place else site_of(layer, cell, task) for cell in cells.tolist()
         )
     else:
-        of_sets = strongest[_strongest_first(np.arange(len(useful)), worth, useful.quality_db[strongest])]
-        first = _first_cells(useful, worth)
-        alone = tuple(site(candidate) for candidate in dict.fromkeys([*of_sets.tolist(), *first.tolist()]))
+        sets = _strongest_first(np.arange(len(useful)), worth, useful.quality_db[strongest])
+        of_sets = strongest[sets].tolist()
+        first = _first_cells(useful, worth, worked).tolist()
+        alone = tuple(site(candidate) for candidate in dict.fromkeys([*of_sets, *first]))
+        rows = ((ranked, singles), (of_sets, MOST_CONTENDERS), (first, worked))
+        if all(len(row) == asked for row, asked in rows):
+            decided_from = min(round(float(worth[useful.pattern_of[row[-1]]])) for row, _ in rows)
     return SitePlan(
         task=task,
         singles=best,
         together=together,
         linked=linked_by(task, [s.reaches for s in (together or best[:1])]),
-        candidates=int(cells.size),
-        patterns=len(every),
+        candidates=searched,
         proofs=proofs,
         contenders=contenders,
         alone=alone,
         tie=tie,
         every_cell=every_cell,
+        decided_from=decided_from,
     )
 
 
@@ -283,15 +291,15 @@ def site_of(layer: MemberLayer, cell: int, task: LinkTask) -> Site:
     )
 
 
-def _first_cells(useful: Patterns, worth: NDArray[np.float64]) -> NDArray[np.int64]:
-    """At most EVERY_CELL candidates: those whose set is worth most, then those whose weakest is strongest."""
+def _first_cells(useful: Patterns, worth: NDArray[np.float64], most: int) -> NDArray[np.int64]:
+    """At most so many candidates: those whose set is worth most, then those whose weakest is strongest."""
     levels, level_of = np.unique(worth, return_inverse=True)
     cells = np.bincount(level_of[useful.pattern_of], minlength=levels.size)
     at_least = np.cumsum(cells[::-1])
-    lowest = levels[::-1][min(int(np.searchsorted(at_least, EVERY_CELL)), levels.size - 1)]
+    lowest = levels[::-1][min(int(np.searchsorted(at_least, most)), levels.size - 1)]
     among = np.flatnonzero((worth >= lowest)[useful.pattern_of])
     order = np.lexsort((among, -useful.quality_db[among], -worth[useful.pattern_of[among]]))
-    return among[order][:EVERY_CELL]
+    return among[order][:most]
 
 
 def _as_good(

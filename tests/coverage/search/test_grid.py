@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -182,3 +183,21 @@ def test_only_sea_is_said_so_and_nothing_to_relax() -> None:
     with pytest.raises(NoPlan, match="only sea, and ground beyond the elevation tiles: search") as refused:
         candidate_cells(grid_on(sea), SiteLimits())
     assert "relax" not in str(refused.value)
+
+
+@pytest.mark.parametrize(("rows", "columns", "first"), [(46, 56, 3), (63, 47, 11)])
+def test_a_coarser_grid_has_the_height_of_every_cell_s_middle_where_it_is(
+    rows: int, columns: int, first: int
+) -> None:
+    ground = np.random.default_rng(3).random((rows, columns)) * 400.0
+    fine = replace(grid_on(ground), first_row=first, first_column=first + 1, rows=31, columns=29)
+    coarse = fine.coarser(5)
+    assert coarse.shape == (6, 5) and coarse.cell_m == 500.0
+    assert np.array_equal(coarse.elevation_m, fine.elevation_m[2::5, 2::5][:6, :5])
+    assert coarse.columns_m() == pytest.approx(fine.columns_m()[2::5][:5])
+    assert coarse.rows_m() == pytest.approx(fine.rows_m()[2::5][:6])
+    down, across = coarse.ground_m.shape
+    assert coarse.first_row >= 3 and down - coarse.first_row - coarse.rows >= 3
+    assert coarse.first_column >= 3 and across - coarse.first_column - coarse.columns >= 3
+    outer_m = coarse.west_m + across * coarse.cell_m
+    assert coarse.west_m <= fine.west_m and outer_m >= fine.west_m + columns * fine.cell_m

@@ -13,6 +13,7 @@ from reach.coverage.area.service import area_path, area_service, station_hub
 from reach.coverage.search.grid import MARGIN_CELLS, SearchGrid
 from reach.coverage.search.member_layer import (
     SLACK_DB,
+    LeftAside,
     MemberLayer,
     SiteChannels,
     loss_cells,
@@ -22,7 +23,7 @@ from reach.coverage.search.member_layer import (
 )
 from reach.coverage.sweep.grid import site_crs
 from reach.coverage.sweep.loss import Clearance, area_loss
-from reach.coverage.sweep.path import AreaPath
+from reach.coverage.sweep.path import AreaModel, AreaPath
 from reach.errors import MissingTerrain, OutOfRange
 from reach.geodesy import destination
 from reach.links.budget import link_budget
@@ -104,6 +105,43 @@ def grid() -> SearchGrid:
 @pytest.fixture(scope="module")
 def layer(grid: SearchGrid) -> MemberLayer:
     return member_layer(grid, MEMBERS, RELAY, SIMPLEX, RULE, NET)
+
+
+def test_cells_left_aside_could_not_have_come_to_enough_and_all_others_are_whole(
+    grid: SearchGrid, layer: MemberLayer
+) -> None:
+    order = tuple(sorted(layer.call_signs, key=layer.cells_reaching))
+    assert layer.cells_reaching(order[0]) < layer.cells_reaching(order[-1])
+    reached = layer.planes[0] >> np.uint64(layer.call_signs.index("QK1F")) & np.uint64(1)
+    assert layer.cells_reaching("QK1F") == reached.sum()
+    for at_least in (1, 3, 5):
+        some = member_layer(grid, MEMBERS, RELAY, SIMPLEX, RULE, NET, aside=LeftAside(at_least, order))
+        assert some.at_least == at_least and layer.at_least == 0 and layer.whole.all()
+        assert (layer.hopeful[~some.whole] < at_least).all() and not some.whole.all()
+        assert some.whole[layer.hopeful >= at_least].all()
+        assert np.array_equal(some.planes[:, some.whole], layer.planes[:, some.whole])
+        for name in ("count", "hopeful", "worst_db", "known"):
+            told, every = getattr(some, name), getattr(layer, name)
+            assert np.array_equal(told[some.whole], every[some.whole]), name
+
+
+def test_a_few_cells_anywhere_get_the_loss_they_have_among_all(grid: SearchGrid) -> None:
+    """In every direction, the diagonals and axes too; sectors without any are left out."""
+    path = AreaPath(frequency_mhz=146.52, site_height_m=6.0, far_height_m=8.0, model=AreaModel.TYPICAL_LAND)
+    row, column = grid.rows // 2, grid.columns // 2
+    east_m, north_m = float(grid.columns_m()[column]), float(grid.rows_m()[row])
+    every = loss_cells(grid, path, east_m=east_m, north_m=north_m, who="QK1A").copy()
+    rng = np.random.default_rng(8)
+    far = rng.integers(1, 120, 40)
+    for down, across in ((0, 1), (1, 1), (1, 0), (1, -1), (0, -1), (-1, -1), (-1, 0), (-1, 1)):
+        wanted = np.zeros(grid.shape, dtype=np.bool_)
+        wanted[row + down * far[:5], column + across * far[:5]] = True
+        some = loss_cells(grid, path, east_m=east_m, north_m=north_m, who="QK1A", wanted=wanted)
+        assert np.array_equal(some[wanted], every[wanted]), (down, across)
+        assert np.isnan(some).sum() > 0.9 * some.size
+    wanted = rng.random(grid.shape) < 0.01
+    some = loss_cells(grid, path, east_m=east_m, north_m=north_m, who="QK1A", wanted=wanted)
+    assert np.nanmax(np.abs(some - every)[wanted]) < 0.03 and not np.isnan(some[wanted]).any()
 
 
 def test_cells_that_are_not_wanted_are_left_out_and_the_others_stay(

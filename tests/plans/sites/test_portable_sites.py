@@ -55,6 +55,7 @@ def layer_of(reached: NDArray[np.bool_], worst_db: NDArray[np.float32] | None = 
         np.full((rows, columns), 5.0, np.float32) if worst_db is None else worst_db,
         np.ones((rows, columns), dtype=np.bool_),
         reached.sum(axis=0).astype(np.uint16),
+        np.ones((rows, columns), dtype=np.bool_),
     )
 
 
@@ -390,3 +391,19 @@ def test_cells_that_might_link_more_are_those_with_enough_hope_best_first() -> N
     assert mask[np.unravel_index(worked[0], mask.shape)]  # could_link_more leaves what it was given
     one = site_of(layer, found[0], task)
     assert one.counts == len(one.reaches) == int(reached.reshape(6, -1)[:, found[0]].sum())
+
+
+def test_cells_that_link_fewer_than_decided_have_no_part_in_what_is_found() -> None:
+    """Left aside, they change nothing; and without the rest of what is asked for nothing is decided."""
+    rng = np.random.default_rng(5)
+    chance = rng.random((9, 1, 1)) * (0.4 + 0.6 * rng.random((1, 30, 40)))
+    layer = layer_of(rng.random((9, 30, 40)) < chance, rng.random((30, 40), dtype=np.float32) * 20.0)
+    task = LinkTask(Goal.MOST, layer.call_signs)
+    plan = plan_sites(layer, everywhere(layer), task, singles=3)
+    assert 1 < plan.decided_from < plan.best_count
+    enough = replace(layer, whole=layer.count >= plan.decided_from)
+    assert not enough.whole.all()
+    assert plan_sites(enough, everywhere(layer), task, singles=3) == plan
+    assert plan_sites(layer, everywhere(layer), task, singles=10_000).decided_from == 0
+    few = layer_of(rng.random((2, 30, 40)) < 0.5)  # four sets at most
+    assert plan_sites(few, everywhere(few), LinkTask(Goal.MOST, few.call_signs)).decided_from == 0
