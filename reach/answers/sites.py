@@ -41,6 +41,7 @@ from reach.plans.relays.rules import RelayRules, rules_of
 from reach.plans.sites.portable_sites import (
     Goal,
     LinkTask,
+    Site,
     SitePlan,
     Tie,
     could_link_more,
@@ -217,23 +218,27 @@ def sites(
             wanted=wanted, aside=aside, progress=progress,
         )  # fmt: skip
 
+    def tried(some: SitePlan) -> tuple[SiteLinks, ...]:
+        survey = partial(paths_with_places, opened)
+        with watch("sites path by path") as progress:
+            return survey_each_site(
+                _contenders(some), relay, channels, rules.threshold, net, survey, progress=progress
+            )
+
     found = None
     if told is CellsTold.BEST and aim.together == 1:
         found = best_cells(grid, candidates, task, sweeps, ranked=aim.ranked, tie=aim.tie, watch=watch)
-    if found is None:
+    if found is not None:
+        layer, plan = found
+        works = tried(plan)
+    if found is None or _most_linked(task, works) + 1 < layer.at_least:
         with watch(f"sweeps on {channels.words}") as progress:
             layer = sweeps(grid, candidates.mask, None, progress)
         plan = plan_sites(
             layer, candidates, task, count=aim.together, tie=aim.tie, apart_m=aim.apart_m, singles=aim.ranked
         )
-    else:
-        layer, plan = found
-    worked = _worked(opened, plan, layer, candidates, relay, channels, rules.threshold, aim, watch)
-    if worked is None:
-        return sites(
-            opened, aim=aim, area=area, relay=relay, channel=channel, talk=talk, told=CellsTold.EVERY,
-            watch=watch,
-        )  # fmt: skip
+        works = tried(plan)
+    worked = _worked(opened, plan, works, layer, candidates, relay, channels, rules.threshold, aim, watch)
     control = _control(opened, listen, rules, watch)
     chosen, others = worked.chosen, worked.others
     linked = linked_by(task, [site.works for site in chosen])
@@ -306,6 +311,7 @@ class _Worked:
 def _worked(
     opened: OpenNet,
     plan: SitePlan,
+    worked: tuple[SiteLinks, ...],
     layer: MemberLayer,
     candidates: Candidates,
     relay: Station,
@@ -313,18 +319,13 @@ def _worked(
     rule: MarginRule,
     aim: SiteAim,
     watch: Watch,
-) -> _Worked | None:
-    """The sites to use and those that would do instead, path by path by the net's own model; None where more
-    cells would have to be worked than the layer tells all about."""
-    rows = [(own, *(c for c in row if c != own)) for own, row in zip(plan.together, plan.contenders)]
-    every = tuple(dict.fromkeys((*itertools.chain(*rows), *plan.singles, *plan.alone)))
+) -> _Worked:
+    """The sites to use and those that would do instead, path by path by the net's own model. worked : the
+    plan's contenders; cells that might link more are worked too."""
+    rows = _rivals(plan)
     survey = partial(paths_with_places, opened)
-    with watch("sites path by path") as progress:
-        worked = survey_each_site(every, relay, channels, rule, opened.net, survey, progress=progress)
     left: int | None = None
     if aim.together == 1 and not plan.task.groups:  # elsewhere no count of a cell alone bounds what is linked
-        if _most_linked(plan.task, worked) + 1 < layer.at_least:
-            return None
         hopeful = _hopeful(layer, candidates, plan.task, worked)[:MOST_HOPEFUL].tolist()
         if hopeful:
             more = [site_of(layer, cell, plan.task) for cell in hopeful]
@@ -356,6 +357,16 @@ def _worked(
     shown = [site.site for site in (*chosen, *others)]
     final = survey_sites(shown, names, relay, channels, rule, opened.net, survey)
     return _Worked(final[: len(chosen)], final[len(chosen) :], len(worked), left)
+
+
+def _rivals(plan: SitePlan) -> list[tuple[Site, ...]]:
+    """For each site to use together, itself and then what may stand in its place."""
+    return [(own, *(c for c in row if c != own)) for own, row in zip(plan.together, plan.contenders)]
+
+
+def _contenders(plan: SitePlan) -> tuple[Site, ...]:
+    """Every site that is worked path by path."""
+    return tuple(dict.fromkeys((*itertools.chain(*_rivals(plan)), *plan.singles, *plan.alone)))
 
 
 def _most_linked(task: LinkTask, worked: Sequence[SiteLinks]) -> int:

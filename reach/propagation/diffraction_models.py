@@ -17,7 +17,7 @@ from reach.machinery.parallel import over_paths
 from reach.propagation.delta_bullington import DeltaBullington, delta_bullington
 from reach.propagation.earth import STANDARD_K_FACTOR, effective_radius_km
 from reach.propagation.free_space import slant_free_space_db
-from reach.propagation.models import BatchModel, LandSight, PathLosses
+from reach.propagation.models import LandSight, PathLosses, PathLossModel
 from reach.propagation.path_inputs import POLARISATION_CODE, ModelLimits, PathInputs, prepare, single
 from reach.propagation.smooth_earth import P526, DiffractionConstants
 from reach.stations import Polarisation
@@ -28,7 +28,7 @@ FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class _DiffractionModel(BatchModel):
+class _DiffractionModel(PathLossModel):
     """What the four models share: checks, free space, the sum.
 
     k_factor : effective over true Earth radius; threads : None for every core.

@@ -10,7 +10,7 @@ import numpy as np
 from numba.extending import register_jitable
 from numpy.typing import ArrayLike, NDArray
 
-from reach.propagation.models import BatchModel, LandSight, PathLosses
+from reach.propagation.models import LandSight, PathLosses, PathLossModel
 from reach.propagation.path_inputs import ModelLimits, PathInputs, prepare
 from reach.stations import Polarisation
 from reach.terrain.profile import ProfileBatch
@@ -53,7 +53,7 @@ def slant_free_space_db(inputs: PathInputs) -> FloatArray:
 
 
 @dataclass(frozen=True)
-class FreeSpaceModel(BatchModel):
+class FreeSpaceModel(PathLossModel):
     """Free space alone: what the path would lose with nothing in the way."""
 
     name: str = "free_space"

@@ -7,7 +7,6 @@ planner uses.
 
 from __future__ import annotations
 
-from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
@@ -76,7 +75,7 @@ class PathLossModel(Protocol):
     name : what net.toml calls it; source : standard and edition; valid_mhz : (lowest, highest) frequency;
     summary : one plain sentence for `reach path` and the docs; limits : of frequency, antenna height, length
     and points; sees : what it makes of trees and houses; complete : it counts terrain, curvature and
-    ground, so that its figure says something of how sure a loss is.
+    ground, so that its figure says something of how sure a loss is. A path by itself is a batch of one.
     """
 
     @property
@@ -110,7 +109,16 @@ class PathLossModel(Protocol):
         tx_land_m, rx_land_m : height of what stands round either antenna, m, 0 for open land; no matter to a
             model that does not see the ends.
         """
-        ...
+        found = self.losses(
+            single(profile),
+            tx_height_m=tx_height_m,
+            rx_height_m=rx_height_m,
+            frequency_mhz=frequency_mhz,
+            polarisation=polarisation,
+            tx_land_m=tx_land_m,
+            rx_land_m=rx_land_m,
+        )
+        return found.single()
 
     def losses(
         self,
@@ -128,44 +136,3 @@ class PathLossModel(Protocol):
         Raises : OutOfRange naming the path.
         """
         ...
-
-
-class BatchModel(ABC):
-    """A model that computes batches: a path by itself is a batch of one."""
-
-    @abstractmethod
-    def losses(
-        self,
-        batch: ProfileBatch,
-        *,
-        tx_height_m: ArrayLike,
-        rx_height_m: ArrayLike,
-        frequency_mhz: ArrayLike,
-        polarisation: Polarisation = Polarisation.VERTICAL,
-        tx_land_m: ArrayLike = 10.0,
-        rx_land_m: ArrayLike = 10.0,
-    ) -> PathLosses:
-        """As PathLossModel.losses."""
-
-    def loss(
-        self,
-        profile: Profile,
-        *,
-        tx_height_m: float,
-        rx_height_m: float,
-        frequency_mhz: float,
-        polarisation: Polarisation = Polarisation.VERTICAL,
-        tx_land_m: float = 10.0,
-        rx_land_m: float = 10.0,
-    ) -> PathLoss:
-        """As PathLossModel.loss."""
-        found = self.losses(
-            single(profile),
-            tx_height_m=tx_height_m,
-            rx_height_m=rx_height_m,
-            frequency_mhz=frequency_mhz,
-            polarisation=polarisation,
-            tx_land_m=tx_land_m,
-            rx_land_m=rx_land_m,
-        )
-        return found.single()

@@ -30,7 +30,7 @@ from reach.propagation.itm.settings import (
 )
 from reach.propagation.itm.terrain import MOST_POINTS, workspace
 from reach.propagation.itm.variability import deviate
-from reach.propagation.models import BatchModel, LandSight, PathLosses
+from reach.propagation.models import LandSight, PathLosses, PathLossModel
 from reach.propagation.path_inputs import ModelLimits, prepare, single
 from reach.stations import Polarisation
 from reach.terrain.profile import ZONE_INLAND, Profile, ProfileBatch
@@ -109,7 +109,7 @@ class ItmResults:
 
 
 @dataclass(frozen=True)
-class ItmModel(BatchModel):
+class ItmModel(PathLossModel):
     """The Irregular Terrain Model, point-to-point, with its settings frozen.
 
     climate, surface_refractivity_n_units (250..400, reduced to sea level), ground : of the area.

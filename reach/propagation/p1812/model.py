@@ -12,7 +12,7 @@ from reach.machinery.parallel import over_paths
 from reach.propagation.building_entry import Building
 from reach.propagation.delta_bullington import delta_bullington_parts
 from reach.propagation.earth import effective_radius_km, median_k_factor
-from reach.propagation.models import BatchModel, LandSight, PathLosses
+from reach.propagation.models import LandSight, PathLosses, PathLossModel
 from reach.propagation.p1812.diffraction import DiffractionRun
 from reach.propagation.p1812.parameters import BETA0_EARTH_RADIUS_KM
 from reach.propagation.p1812.path import SHORTEST_KM, P1812Path, PathSettings, p1812_path
@@ -113,7 +113,7 @@ def field_strength_1kw_dbuvm(*, loss_db: ArrayLike, frequency_mhz: ArrayLike) ->
 
 
 @dataclass(frozen=True)
-class P1812Model(BatchModel):
+class P1812Model(PathLossModel):
     """Rec. ITU-R P.1812, complete for paths along one terrain profile."""
 
     settings: P1812Settings = field(default_factory=P1812Settings)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from reach.machinery.parallel import over_paths
-from reach.propagation.models import BatchModel, LandSight, PathLosses
+from reach.propagation.models import LandSight, PathLosses, PathLossModel
 from reach.propagation.p1812.model import P1812Settings, path_settings, short_path_warnings
 from reach.propagation.path_inputs import POLARISATION_CODE, ModelLimits, per_path, prepare, single
 from reach.propagation.typical_land.path import BARE, GIVEN, USUAL, TypicalLandPath, typical_land_path
@@ -46,7 +46,7 @@ SUMMARIES = {
 
 
 @dataclass(frozen=True)
-class TypicalLandModel(BatchModel):
+class TypicalLandModel(PathLossModel):
     """P.1812's median over ground that carries houses and trees, with P.2108's end terms (see the package).
 
     cover : what stands along the paths. settings : of P.1812; its time percentage may be below 50, all its
