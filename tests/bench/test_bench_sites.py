@@ -166,7 +166,7 @@ def test_small_job(benchmark) -> None:  # type: ignore[no-untyped-def]
     assert linked == 4
 
 
-MOST_OF_EVERY_CELL = 0.92  # measured 0.8 here, 0.6 on the demo; a little over 1 with no cell left aside
+MOST_OF_EVERY_CELL = 0.92  # measured 0.8; a little over 1 with no cell left aside
 
 
 def test_cells_left_aside_cost_a_part_of_all(benchmark) -> None:  # type: ignore[no-untyped-def]
