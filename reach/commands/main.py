@@ -13,6 +13,7 @@ from reach.commands.interrupts import STATUS, WORDS, Interrupts
 from reach.commands.speaking import abandon_output, finish_streams, prepare_streams, warn
 from reach.errors import InputProblem, ReachError
 from reach.lists import did_you_mean
+from reach.machinery.process import keep_memory
 from reach.visible import visible
 
 # name -> one-line help, in the order shown; the module reach.commands.<name> holds `command`
@@ -86,6 +87,7 @@ def main() -> None:
     0 done, or nobody reads on; 1 a check did not hold, or a fault of this program; 2 what was given cannot be
     used, or the result not written; 130 interrupted, always.
     """
+    keep_memory()
     with Interrupts() as interrupts:
         try:
             status = _run(interrupts)

@@ -16,11 +16,12 @@ import numpy as np
 import rasterio
 from numpy.typing import NDArray
 from pyproj import Transformer
+from rasterio.enums import MaskFlags
 from rasterio.errors import RasterioError
 from rasterio.windows import Window
 
 from reach.errors import Fault, InputProblem
-from reach.terrain._sampling_kernel import BLOCK_PX
+from reach.terrain._sampling_kernel import BLOCK_PX, Blocks
 from reach.terrain.local_files import GDAL_OPTIONS
 from reach.terrain.opening import void_unwritten
 from reach.terrain.rasters import TileInfo, from_wgs84
@@ -29,6 +30,7 @@ from reach.units import figure
 FloatArray = NDArray[np.float64]
 
 OPEN_FILES = 24
+MARKED_EXACTLY = ("uint8", "int16", "uint16", "int32")  # whole numbers that a mark is compared with as it is
 LOWEST_M, HIGHEST_M = -500.0, 9000.0  # ground on Earth, the Dead Sea shore to above Everest
 
 
@@ -79,18 +81,16 @@ class TileReader:
         return np.asarray(y), np.asarray(x)
 
     def read(self, index: int, column: int, row: int, columns: int, rows: int) -> NDArray[np.float32]:
-        """A window wholly inside a tile, metres, float32, voids NaN.
+        """A window wholly inside a tile, metres, float32, voids NaN; within an Env of GDAL_OPTIONS.
 
         Raises : InputProblem when the file cannot be read there or holds values no ground has.
         """
         tile = self.tiles[index]
         try:
-            with rasterio.Env(**GDAL_OPTIONS):
-                window = Window(column, row, columns, rows)
-                data = self._dataset(index).read(1, window=window, masked=True)
-                values: NDArray[np.float32] = data.astype(np.float32).filled(np.nan)
-                if tile.has_holes:
-                    void_unwritten(values, self._dataset(index), window)
+            window = Window(column, row, columns, rows)
+            values = _pixels(self._dataset(index), window)
+            if tile.has_holes:
+                void_unwritten(values, self._dataset(index), window)
         except RasterioError as error:
             raise InputProblem(
                 Fault(
@@ -165,6 +165,23 @@ class TileReader:
         return self._open[index]
 
 
+def _pixels(data: Any, window: Window) -> NDArray[np.float32]:
+    """A window of an open raster's band, float32, NaN where its mask says void.
+
+    A mask that is only a mark among whole numbers, or none, is told without a second reading.
+    """
+    marks = data.mask_flag_enums[0]
+    if marks == [MaskFlags.all_valid]:
+        values: NDArray[np.float32] = data.read(1, window=window).astype(np.float32)
+    elif marks == [MaskFlags.nodata] and data.dtypes[0] in MARKED_EXACTLY:
+        whole = data.read(1, window=window)
+        values = whole.astype(np.float32)
+        values[whole == data.nodata] = np.nan
+    else:
+        values = data.read(1, window=window, masked=True).astype(np.float32).filled(np.nan)
+    return values
+
+
 class BlockPool:
     """The blocks in memory: a fixed number of slots, the one unused longest given up first.
 
@@ -187,6 +204,9 @@ class BlockPool:
         self.pool = np.empty((min(slots, max(blocks, 1)), side, side), dtype=np.float32)
         self.slot_of_block = np.full(max(blocks, 1), -1, dtype=np.int32)
         self._used: OrderedDict[int, int] = OrderedDict()  # block -> slot, longest unused first
+        self.blocks = Blocks(
+            self.columns, self.rows, self.first_block, self.blocks_across, self.slot_of_block, self.pool
+        )
 
     def touch(self, blocks: NDArray[np.intp]) -> None:
         """Those of these blocks that are in memory were used: others are given up before them."""
@@ -196,15 +216,16 @@ class BlockPool:
 
     def bring(self, blocks: NDArray[np.intp]) -> None:
         """Have these blocks, none of them in memory and no more than there are slots, in memory."""
-        for block in blocks.tolist():
-            if len(self._used) < self.pool.shape[0]:
-                slot = len(self._used)
-            else:
-                old, slot = self._used.popitem(last=False)
-                self.slot_of_block[old] = -1
-            self._load(block, slot)
-            self._used[block] = slot
-            self.slot_of_block[block] = slot
+        with rasterio.Env(**GDAL_OPTIONS):
+            for block in blocks.tolist():
+                if len(self._used) < self.pool.shape[0]:
+                    slot = len(self._used)
+                else:
+                    old, slot = self._used.popitem(last=False)
+                    self.slot_of_block[old] = -1
+                self._load(block, slot)
+                self._used[block] = slot
+                self.slot_of_block[block] = slot
 
     def _load(self, block: int, slot: int) -> None:
         index = int(np.searchsorted(self.first_block, block, side="right")) - 1

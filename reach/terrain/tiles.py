@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -13,28 +14,36 @@ from typing import Any
 import numpy as np
 from affine import Affine
 from numpy.typing import ArrayLike, NDArray
-from pyproj import CRS, Transformer
+from pyproj import CRS
 
 from reach.errors import Fault, InputProblem, MissingTerrain, OutOfRange
 from reach.geodesy import METRES_PER_DEGREE
 from reach.lists import named
-from reach.machinery.parallel import over_points
+from reach.machinery.parallel import over_points, over_tasks
 from reach.stations import Position
-from reach.terrain._sampling_kernel import locate_plain, values_and_blocks
+from reach.terrain._sampling_kernel import (
+    Blocks,
+    PlainTiles,
+    lattice_values,
+    locate_plain,
+    values_and_blocks,
+)
 from reach.terrain.blocks import BlockPool, TileReader
 from reach.terrain.cells import cell_name
 from reach.terrain.credits import credits_in
+from reach.terrain.lattice import Lattice, lattice_of
 from reach.terrain.overlaps import disagreements
-from reach.terrain.rasters import TileInfo, find_tiles, is_latitude_longitude
+from reach.terrain.rasters import TileInfo, find_tiles
 from reach.terrain.vertical_units import UNIT_WORDS
 
 FloatArray = NDArray[np.float64]
 
 DEFAULT_MEMORY_MB = 160.0
 RIM_PX = 8  # adjoining tiles may overlap by so much and each be asked alone within
+SAME_PX = 1e-6  # how far beyond a tile's outer edge a point is still on it, for rounding
 SEAM_PX = 0.5  # pixels beyond a tile's outer edge still answered, so that adjoining tiles leave no crack
 NOWHERE = np.iinfo(np.int64).max
-COORDINATE_STEP_PX = 16  # window pixels between exactly projected points; between them straight interpolation
+SAMPLES_AT_ONCE = 1_000_000  # of a window: few enough for their blocks to be in memory together
 MOST_SAMPLES_PER_SIDE = 4
 
 
@@ -173,17 +182,22 @@ class Terrain:
         """The same of points in a row: what is in memory at once, then the other blocks as many as fit."""
         tile, col, row = self._locate(lat, lon)
         out = np.full(lat.size, np.nan)
+        self._in_rounds(partial(over_points, values_and_blocks, lat.size, tile, col, row), out)
+        return out
+
+    def _in_rounds(
+        self, values_of: Callable[[Blocks, FloatArray, NDArray[np.bool_]], None], out: Any
+    ) -> None:
+        """values_of(blocks, out, used) with the blocks in memory, then with the others as many as fit."""
         pool = self._pool
-        grid = (pool.columns, pool.rows, pool.first_block, pool.blocks_across, pool.slot_of_block)
         used = np.zeros(pool.slot_of_block.size, dtype=np.bool_)
-        over_points(values_and_blocks, lat.size, tile, col, row, *grid, pool.pool, out, used)
+        values_of(pool.blocks, out, used)
         lacking = np.flatnonzero(used & (pool.slot_of_block < 0))
         pool.touch(np.flatnonzero(used))
         slots = pool.pool.shape[0]
         for first in range(0, lacking.size, slots):
             pool.bring(lacking[first : first + slots])
-            over_points(values_and_blocks, lat.size, tile, col, row, *grid, pool.pool, out, used)
-        return out
+            values_of(pool.blocks, out, used)
 
     def step_m_at(self, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> FloatArray:
         """Pixel size of the finest tile at each point, m; NaN outside every tile."""
@@ -231,19 +245,19 @@ class Terrain:
         grid_crs = CRS.from_user_input(crs)
         rows, columns = _shape_of(bounds, resolution_m)
         transform = Affine(resolution_m, 0.0, left, 0.0, -resolution_m, top)
-        to_lonlat = _to_lonlat(grid_crs)
-        finer = min(samples_per_side, self._samples_per_side(to_lonlat, bounds, resolution_m))
+        finer = min(samples_per_side, self._samples_per_side(grid_crs, bounds, resolution_m))
+        lattice = lattice_of(grid_crs, transform, rows=rows, columns=columns, finer=finer)
         out = np.empty((rows, columns), dtype=np.float32)
-        rows_at_once = max(1, 1_000_000 // (columns * finer * finer))
+        rows_at_once = max(1, SAMPLES_AT_ONCE // (columns * finer * finer))
         for first in range(0, rows, rows_at_once):
             last = min(rows, first + rows_at_once)
-            lat, lon = _grid_points(
-                to_lonlat, transform, columns=columns, first_row=first, last_row=last, finer=finer
-            )
-            values = self.sample(lat, lon)
-            if finer > 1:
-                values = values.reshape(last - first, finer, columns, finer).mean(axis=(1, 3))
-            out[first:last] = values
+            part = lattice.rows(first * finer, last * finer)
+            if finer == 1:
+                self._fill(out[first:last], part)
+                continue
+            samples = np.empty((part.at_row.size, part.at_column.size), dtype=np.float32)
+            self._fill(samples, part)
+            out[first:last] = samples.reshape(last - first, finer, columns, finer).mean(axis=(1, 3))
         return ElevationGrid(out, transform, grid_crs.to_string(), float(resolution_m))
 
     def surface_window(
@@ -252,31 +266,45 @@ class Terrain:
         """Which pixels of the grid that `window` gives have their middle on heights of trees and roofs."""
         rows, columns = _shape_of(bounds, resolution_m)
         transform = Affine(resolution_m, 0.0, bounds[0], 0.0, -resolution_m, bounds[3])
-        to_lonlat = _to_lonlat(CRS.from_user_input(crs))
+        lattice = lattice_of(CRS.from_user_input(crs), transform, rows=rows, columns=columns)
         out = np.empty((rows, columns), dtype=np.bool_)
-        rows_at_once = max(1, 1_000_000 // columns)
+        rows_at_once = max(1, SAMPLES_AT_ONCE // columns)
         for first in range(0, rows, rows_at_once):
             last = min(rows, first + rows_at_once)
-            lat, lon = _grid_points(
-                to_lonlat, transform, columns=columns, first_row=first, last_row=last, finer=1
-            )
-            out[first:last] = self.is_surface_at(lat, lon)
+            out[first:last] = self.is_surface_at(*lattice.rows(first, last).places())
         return out
 
-    def _samples_per_side(
-        self, to_lonlat: Transformer | None, bounds: tuple[float, float, float, float], pixel: float
-    ) -> int:
-        x, y = (bounds[0] + bounds[2]) / 2.0, (bounds[1] + bounds[3]) / 2.0
-        xs, ys = np.array([x, x, x + pixel]), np.array([y, y + pixel, y])
-        lon, lat = (xs, ys) if to_lonlat is None else to_lonlat.transform(xs, ys)
-        across = abs(lon[2] - lon[0]) * METRES_PER_DEGREE * math.cos(math.radians(lat[0]))
-        side_m = max(across, abs(lat[1] - lat[0]) * METRES_PER_DEGREE)
+    def _samples_per_side(self, crs: CRS, bounds: tuple[float, float, float, float], pixel: float) -> int:
+        middle = Affine(pixel, 0.0, (bounds[0] + bounds[2]) / 2.0, 0.0, -pixel, (bounds[1] + bounds[3]) / 2.0)
+        lat, lon = lattice_of(crs, middle, rows=2, columns=2).places()
+        across = abs(lon[0, 1] - lon[0, 0]) * METRES_PER_DEGREE * math.cos(math.radians(lat[0, 0]))
+        side_m = max(across, abs(lat[1, 0] - lat[0, 0]) * METRES_PER_DEGREE)
         finest = min((tile.resolution_m for tile in self.tiles), default=side_m)
         return min(MOST_SAMPLES_PER_SIDE, max(1, round(float(side_m) / finest)))
 
+    def _fill(self, out: NDArray[np.float32], lattice: Lattice) -> None:
+        """The elevation of a lattice's samples into out (rows, columns), metres, NaN gaps.
+
+        Where every tile about lies in degrees one compiled loop does the whole of each sample.
+        """
+        with self._alone:
+            lat, lon = lattice.node_latitude_deg.ravel(), lattice.node_longitude_deg.ravel()
+            near = self._near(lat, lon)
+            if near.sum() > near[self._plain].sum():  # a tile in a projection of its own
+                lat, lon = lattice.places()
+                out[:] = self._sampled(lat.ravel(), lon.ravel()).reshape(lat.shape)
+                return
+            self._sampled(lat, lon)  # brings all but a few of the blocks at once
+            out.fill(np.nan)
+            nodes = (lattice.node_latitude_deg, lattice.node_longitude_deg)
+            at = (*map(np.ascontiguousarray, nodes), lattice.at_row, lattice.at_column)
+            tiles = self._plain_tiles(near)
+            over = partial(over_tasks, lattice_values, lattice.at_row.size, *at, tiles, SAME_PX, SEAM_PX)
+            self._in_rounds(over, out)
+
     def _locate(self, lat: FloatArray, lon: FloatArray) -> tuple[NDArray[np.int64], FloatArray, FloatArray]:
         """Tile (-1 nowhere), column and row of each point: the finest holding it, else one within a seam."""
-        tile, col, row = self._finest_within(lat, lon, 1e-6)
+        tile, col, row = self._finest_within(lat, lon, SAME_PX)
         left = np.flatnonzero(tile == NOWHERE)
         if left.size:
             tile[left], col[left], row[left] = self._finest_within(lat[left], lon[left], SEAM_PX)
@@ -291,23 +319,9 @@ class Terrain:
         col, row = np.zeros(lat.size), np.zeros(lat.size)
         if not lat.size:
             return best, col, row
-        south, north, west, east = lat.min(), lat.max(), lon.min(), lon.max()
-        if not np.isfinite([south, north, west, east]).all():
-            finite = np.isfinite(lat) & np.isfinite(lon)
-            if not finite.any():
-                return best, col, row
-            south, north = lat[finite].min(), lat[finite].max()
-            west, east = lon[finite].min(), lon[finite].max()
-        near = np.array(
-            [t.touches(west, south, east, north, margin_px=2.0) for t in self.tiles], dtype=np.bool_
-        )
-        chosen = near[self._plain]
-        index = self._plain[chosen]
-        columns, rows = self._pool.columns[index], self._pool.rows[index]
-        over_points(
-            locate_plain, lat.size, lat, lon, *self._grids[:, chosen], columns, rows, self._rim_px[chosen],
-            reach_px, index, best, col, row,
-        )  # fmt: skip
+        near = self._near(lat, lon)
+        if near.any():
+            over_points(locate_plain, lat.size, lat, lon, self._plain_tiles(near), reach_px, best, col, row)
         edge = 0.5 + reach_px
         for i in np.flatnonzero(near):
             tile = self.tiles[i]
@@ -323,6 +337,26 @@ class Terrain:
                 best[hit], col[hit], row[hit] = i, c[inside], r[inside]
         return best, col, row
 
+    def _near(self, lat: FloatArray, lon: FloatArray) -> NDArray[np.bool_]:
+        """Which tiles come near to the box about some places."""
+        box = (lon.min(), lat.min(), lon.max(), lat.max())
+        if not np.isfinite(box).all():
+            finite = np.isfinite(lat) & np.isfinite(lon)
+            if not finite.any():
+                return np.zeros(len(self.tiles), dtype=np.bool_)
+            lat, lon = lat[finite], lon[finite]
+            box = (lon.min(), lat.min(), lon.max(), lat.max())
+        return np.array([t.touches(*box, margin_px=2.0) for t in self.tiles], dtype=np.bool_)
+
+    def _plain_tiles(self, near: NDArray[np.bool_]) -> PlainTiles:
+        chosen = near[self._plain]
+        index = self._plain[chosen]
+        sizes = (self._pool.columns[index], self._pool.rows[index])
+        left, top, across, down = np.ascontiguousarray(
+            self._grids[:, chosen]
+        )  # one kind of array to compile for
+        return PlainTiles(index, left, top, across, down, *sizes, self._rim_px[chosen])
+
 
 def _shape_of(bounds: tuple[float, float, float, float], resolution_m: float) -> tuple[int, int]:
     """(rows, columns) of the grid that covers a box."""
@@ -333,53 +367,9 @@ def _shape_of(bounds: tuple[float, float, float, float], resolution_m: float) ->
     )
 
 
-def _to_lonlat(crs: CRS) -> Transformer | None:
-    """To longitude and latitude; None for a system that has them."""
-    return None if is_latitude_longitude(crs) else Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
-
-
 def _flat(values: FloatArray) -> FloatArray:
     """In one row for compiled loops; copied, as what numpy broadcasts must not be written to."""
     return np.array(values, order="C").ravel()
-
-
-def _grid_points(
-    to_lonlat: Transformer | None,
-    transform: Affine,
-    *,
-    columns: int,
-    first_row: int,
-    last_row: int,
-    finer: int,
-) -> tuple[FloatArray, FloatArray]:
-    """(latitude, longitude) of the sample points of some rows of a grid, each (rows, columns) times finer."""
-    col = (np.arange(columns * finer) + 0.5) / finer
-    row = first_row + (np.arange((last_row - first_row) * finer) + 0.5) / finer
-    x, y = transform.c + transform.a * col, transform.f + transform.e * row
-    if to_lonlat is None:
-        return np.broadcast_to(y[:, None], (y.size, x.size)), np.broadcast_to(x[None, :], (y.size, x.size))
-    coarse_x, at_x = _every(x)
-    coarse_y, at_y = _every(y)
-    grid_x, grid_y = np.meshgrid(coarse_x, coarse_y)
-    lon, lat = to_lonlat.transform(grid_x, grid_y)
-    return _spread(np.asarray(lat), at_y, at_x), _spread(np.asarray(lon), at_y, at_x)
-
-
-def _every(values: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Every 16th of evenly spaced values (at least two), and where each value lies among those."""
-    count = max(2, -(-values.size // COORDINATE_STEP_PX) + 1)
-    if values.size == 1:
-        return np.repeat(values, 2), np.zeros(1)
-    return np.linspace(values[0], values[-1], count), np.linspace(0.0, count - 1.0, values.size)
-
-
-def _spread(coarse: FloatArray, at_row: FloatArray, at_col: FloatArray) -> FloatArray:
-    i = np.minimum(at_row.astype(np.int64), coarse.shape[0] - 2)
-    j = np.minimum(at_col.astype(np.int64), coarse.shape[1] - 2)
-    fi, fj = (at_row - i)[:, None], (at_col - j)[None, :]
-    along = coarse[:, j] * (1.0 - fj) + coarse[:, j + 1] * fj
-    spread: FloatArray = along[i] * (1.0 - fi) + along[i + 1] * fi
-    return spread
 
 
 def _warnings(tiles: Sequence[TileInfo]) -> tuple[str, ...]:

@@ -15,13 +15,14 @@ import pytest
 import rasterio
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from pyproj import Transformer
+from pyproj import CRS, Transformer
 from rasterio.transform import from_origin
 
 from reach.errors import InputProblem, MissingTerrain, OutOfRange
 from reach.stations import Position
 from reach.terrain._sampling_kernel import BLOCK_PX
 from reach.terrain.blocks import BlockPool
+from reach.terrain.lattice import lattice_of
 from reach.terrain.tiles import Terrain
 
 GeoTiff = Callable[..., Path]
@@ -388,6 +389,86 @@ def test_coarse_window_averages(geotiff: GeoTiff) -> None:
     with Terrain.open([geotiff("a.tif", surface=lambda y, x: checks).parent]) as terrain:
         grid = terrain.window((-71.95, 41.55, -71.55, 41.95), "EPSG:4326", 4 / 120)
     assert grid.elevation_m == pytest.approx(50.0, abs=0.1)
+
+
+def rough_ground(rows: int, columns: int) -> Any:
+    return np.random.default_rng(11).random((rows, columns)) * 500.0
+
+
+def same_as_points(terrain: Terrain, crs: str, side_m: float, pixel_m: float) -> Any:
+    """A window about the middle of a projection, asserted to hold what its points one by one do."""
+    grid = terrain.window((-side_m, -side_m, side_m, side_m), crs, pixel_m, samples_per_side=1)
+    rows, columns = grid.elevation_m.shape
+    lat, lon = lattice_of(CRS(crs), grid.transform, rows=rows, columns=columns).places()
+    np.testing.assert_allclose(grid.elevation_m, terrain.sample(lat, lon), atol=1e-4)
+    return grid.elevation_m
+
+
+@pytest.mark.parametrize("blocks", [4, 1000])
+def test_a_window_holds_what_its_points_do_whatever_fits_into_memory(
+    geotiff: GeoTiff, tmp_path: Path, blocks: int
+) -> None:
+    ground, pixel = rough_ground(600, 600), 1 / 3600
+    finer = {"pixel_deg": pixel / 3, "columns": 500, "rows": 500, "west": -71.96, "north": 41.97}
+    holes = np.zeros((600, 600), dtype=bool)
+    holes[290:310, 100:200] = True
+    geotiff("a.tif", surface=lambda y, x: ground, columns=600, rows=600, pixel_deg=pixel, holes=holes)
+    geotiff(
+        "b.tif",
+        surface=lambda y, x: ground[:, :500],
+        columns=500,
+        rows=600,
+        pixel_deg=pixel,
+        west=-72.0 + 600 * pixel,
+    )
+    geotiff("fine.tif", surface=lambda y, x: rough_ground(500, 500), **finer)
+    block_mb = (BLOCK_PX + 1) ** 2 * 4 / 1e6
+    crs = "+proj=aeqd +lat_0=41.93 +lon_0=-71.84 +datum=WGS84"
+    with Terrain.open([tmp_path / "tiles"], memory_mb=blocks * block_mb) as terrain:
+        assert len(terrain.tiles) == 3
+        elevation_m = same_as_points(terrain, crs, 9000.0, 30.0)
+    assert 0.02 < np.isnan(elevation_m).mean() < 0.6  # beyond the tiles
+
+
+def test_a_window_where_a_tile_has_a_projection_of_its_own(geotiff: GeoTiff, tmp_path: Path) -> None:
+    geotiff("a.tif", surface=lambda y, x: rough_ground(60, 60))
+    x, y = Transformer.from_crs("EPSG:4326", "EPSG:32619", always_xy=True).transform(-71.9, 41.9)
+    with rasterio.open(
+        tmp_path / "tiles" / "utm.tif", "w", driver="GTiff", width=200, height=200, count=1,
+        dtype="float32", crs="EPSG:32619", transform=from_origin(x, y, 50.0, 50.0),
+    ) as data:  # fmt: skip
+        data.write(rough_ground(200, 200).astype("float32"), 1)
+        data.set_band_unit(1, "m")
+    with Terrain.open([tmp_path / "tiles"]) as terrain:
+        crs = "+proj=aeqd +lat_0=41.85 +lon_0=-71.85 +datum=WGS84"
+        assert not np.isnan(same_as_points(terrain, crs, 5000.0, 100.0)).any()
+
+
+def test_a_window_across_180_degrees(geotiff: GeoTiff, tmp_path: Path) -> None:
+    geotiff("east.tif", surface=lambda y, x: rough_ground(60, 60), west=179.5)
+    geotiff("west.tif", surface=lambda y, x: rough_ground(60, 60), west=-180.0)
+    with Terrain.open([tmp_path / "tiles"]) as terrain:
+        crs = "+proj=aeqd +lat_0=41.75 +lon_0=180 +datum=WGS84"
+        assert not np.isnan(same_as_points(terrain, crs, 9000.0, 200.0)).any()
+
+
+def test_a_window_all_off_the_tiles_is_a_gap(geotiff: GeoTiff) -> None:
+    with Terrain.open([geotiff("a.tif").parent]) as terrain:
+        crs = "+proj=aeqd +lat_0=10 +lon_0=10 +datum=WGS84"
+        assert np.isnan(same_as_points(terrain, crs, 9000.0, 200.0)).all()
+
+
+@pytest.mark.parametrize("dtype", ["int16", "uint16", "int32", "float32", "float64"])
+def test_a_void_mark_is_a_gap_in_every_kind_of_number(geotiff: GeoTiff, dtype: str) -> None:
+    holes = np.zeros((60, 60), dtype=bool)
+    holes[10:20, 10:20] = True
+    nodata = 65535 if dtype == "uint16" else -32768
+    path = geotiff("a.tif", surface=lambda y, x: slope(y, x).round(), dtype=dtype, nodata=nodata, holes=holes)
+    lat, lon = 42.0 - (np.arange(60) + 0.5) / 120.0, -72.0 + (np.arange(60) + 0.5) / 120.0
+    with Terrain.open([path]) as terrain:
+        got = terrain.sample(lat[:, None], lon[None, :])
+    np.testing.assert_array_equal(np.isnan(got), holes)
+    np.testing.assert_allclose(got[~holes], slope(lat[:, None], lon[None, :]).round()[~holes], atol=0.02)
 
 
 def test_empty_window_is_refused(geotiff: GeoTiff) -> None:
