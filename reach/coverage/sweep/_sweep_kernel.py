@@ -11,10 +11,12 @@ from numba import njit
 
 from reach.coverage.sweep._loss_kernel import loss_stretch
 from reach.coverage.sweep._mechanisms_kernel import doubtful_stretch, mechanisms_stretch
-from reach.coverage.sweep._tuples_kernel import COVERED, DEAD, SINH_SPAN, Turn, apart, new_scratch
+from reach.coverage.sweep._tuples_kernel import COVERED, DEAD, SINH_SPAN, Before, Turn, apart, new_scratch
 from reach.coverage.sweep._walk_kernel import (
     cover_stretch,
     first_column,
+    join_before,
+    look_before,
     only_wanted,
     open_site,
     owned_stretch,
@@ -27,6 +29,7 @@ from reach.propagation.typical_land.rule import end_term_db
 from reach.terrain.clutter import TERMINAL_CLEARING_M
 
 OCTANTS = 8
+BEFORE_M, MOST_BEFORE = 90.0, 8  # how far before a receiver its own line is looked along, m and columns
 
 
 @apart
@@ -110,6 +113,14 @@ def cover_columns(first, last, site, steps, slope, column_m, ground, link, scrat
 
 
 @njit(error_model="numpy")
+def before_receivers(column_m, site, step_x, step_y):
+    """How much before its receivers a radial over a land-cover raster looks at on the line to each cell."""
+    clearing = math.ceil(TERMINAL_CLEARING_M / column_m)
+    columns = max(min(math.ceil(BEFORE_M / column_m), MOST_BEFORE), clearing + 1)
+    return Before(columns, clearing, site, step_x, step_y, 1.0 / step_y)
+
+
+@njit(error_model="numpy")
 def beside_site(column_m, turn, ground, link, owned, out):
     """Loss of a cell beside the site, first of the owned: nothing lies between."""
     cell = owned.cell[0]
@@ -176,7 +187,13 @@ def sweep_stretch(
             owned.column[i] = owned.column[i + 1]
             owned.cell[i] = owned.cell[i + 1]
             owned.square[i] = owned.square[i + 1]
-    looks = push_look(max(first, 2), last, count, column_m, turn, link, ground.cover, scratch, state)
+    before = Before(0, 0, site, step_x, step_y, 0.0)
+    if link.look == COVERED and ground.cover.size > 1:
+        before = before_receivers(column_m, site, step_x, step_y)
+        look_before(count, turn.tx_m, before, ground.cover, scratch)
+    looks = push_look(max(first, 2), last, count, column_m, turn, link, before, ground.cover, scratch, state)
+    if before.columns > 0:
+        join_before(looks, turn.tx_m, before, scratch)
     cell_m, column32 = np.float32(ground.cell_m), np.float32(column_m)
     loss_stretch(looks, cell_m, column32, turn.tx_m, link, look, result)
     if more.wanted:
@@ -210,9 +227,7 @@ def turn_of(number, slope, steps, rooms, ground, link, site):
     land_m = site.land_m if number == 0 else near_land_m
     tx_m = np.float32(max(site.height_m, land_m) if link.worked else site.height_m)
     end_db = end_term_db(site.height_m, land_m, link.frequency_ghz) if link.worked else 0.0
-    turn = Turn(
-        tx_m, end_db, number == 0, twice and (number == 1 or not again), near_columns, clearing, number == 1
-    )
+    turn = Turn(tx_m, end_db, number == 0, twice and (number == 1 or not again), near_columns, number == 1)
     return turn, again
 
 
@@ -228,7 +243,10 @@ def sweep(first_task, last_task, ground, fan, site, link, more, out):
     """
     roots, levels = fan.roots, fan.levels
     leaves = 1 << levels
-    scratch = new_scratch(fan.radius_cells, levels)
+    most_before = 0
+    if link.look == COVERED and ground.cover.size > 1:
+        most_before = before_receivers(ground.cell_m, 0, 1, 1).columns
+    scratch = new_scratch(fan.radius_cells, levels, most_before)
     states = scratch.states
     for task in range(first_task, last_task):
         farthest = fan.radius_cells

@@ -141,8 +141,23 @@ class Turn(NamedTuple):
     as_said: bool
     within_near: bool
     near_columns: int
-    clearing_columns: int
     lowest: bool
+
+
+class Before(NamedTuple):
+    """What stands before the receivers of a stretch, looked at on the line to each cell's centre.
+
+    columns : how many before the receiver are; 0 where the radial's own are as good. clearing_columns :
+    nearer than so many to either end nothing adds to the ground. site : flat index of the site's cell;
+    step_x, step_y : flat steps of the octant's axes; rows_a_step : 1 / step_y.
+    """
+
+    columns: int
+    clearing_columns: int
+    site: int
+    step_x: int
+    step_y: int
+    rows_a_step: float
 
 
 class Mechanisms(NamedTuple):
@@ -245,6 +260,25 @@ class Seek(NamedTuple):
     near_near: Float32
 
 
+class Standing(NamedTuple):
+    """What stands right before the owned cells, on the line to each, and far from them.
+
+    top[m] : height of the column m before each; most : the most that stands on those; ahead : their largest
+    slope from the site; across : rows aside a column. far_back, far_most : of every look, the largest slope
+    of what stands farther off, from the receiver and from the site; the rest is room for `join_before`.
+    """
+
+    top: Float32
+    most: Float32
+    ahead: Float32
+    across: Float32
+    far_back: Float32
+    far_most: Float32
+    least: Float32
+    receiver: Float32
+    direct: Float32
+
+
 class Result(NamedTuple):
     """Loss, free space alone and clearance of every look, and which of them need a longer one."""
 
@@ -275,6 +309,7 @@ class Scratch(NamedTuple):
     owned: Owned
     look: Look
     seek: Seek
+    standing: Standing
     result: Result
     states: Float64
     open_columns: Int64
@@ -314,15 +349,15 @@ def new_records(size):
 
 
 @njit(error_model="numpy")
-def new_scratch(reach, levels):
-    """Scratch for radials of up to `reach` columns."""
+def new_scratch(reach, levels, before):
+    """Scratch for radials of up to `reach` columns, of which `before` are looked at before a receiver."""
     n = reach + 2
     inverse = np.empty(n, np.float32)
     inverse[0] = np.float32(0.0)
     for k in range(1, n):
         inverse[k] = np.float32(1.0 / k)
     room = 2 * n + LANES
-    row = np.empty((27, room), np.float32)
+    row = np.empty((35, room), np.float32)
     return Scratch(
         inverse,
         np.zeros(n, np.float32),
@@ -341,6 +376,10 @@ def new_scratch(reach, levels):
         Seek(
             np.empty(room, np.int32), np.empty(room, np.int32), row[15], row[16], row[17], row[18], row[19],
             row[20], np.empty(room, np.int32), row[21], row[22], row[23],
+        ),
+        Standing(
+            np.empty((before + 1, n), np.float32), row[27], row[28], row[29], row[30], row[31], row[32],
+            row[33], row[34],
         ),
         Result(row[24], row[25], row[26], np.zeros(room, np.int32)),
         np.zeros((levels + 2, STATES), np.float64),

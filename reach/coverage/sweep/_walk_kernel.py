@@ -47,6 +47,7 @@ HIGHEST_M = np.float32(1e5)  # no ground stands higher or lower: such a height i
 _F0 = np.float32(0.0)
 _FAR = np.float32(np.inf)
 _VOID = np.float32(np.nan)
+_NEVER_M = np.float32(-1e9)  # nothing as low hides anything
 
 
 @intrinsic
@@ -278,7 +279,79 @@ def lift_of(link):
 
 
 @apart
-def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, state):
+def look_before(count, tx_m, before, cell_cover, scratch):
+    """What stands before each owned cell, on the columns of the straight line to its centre: `Standing`.
+
+    Not part of the walk: receiver beside receiver it is plain vector arithmetic, in 32 bits for the lanes.
+    """
+    column, cell, inverse, bent = (
+        scratch.owned.column,
+        scratch.owned.cell,
+        scratch.inverse,
+        scratch.bent.height,
+    )
+    standing = scratch.standing
+    most, ahead, across = standing.most, standing.ahead, standing.across
+    step_x, step_y = np.int32(before.step_x), np.int32(before.step_y)
+    for i in range(count):
+        aside = (cell[i] - before.site - np.int64(column[i]) * before.step_x) * before.rows_a_step
+        across[i] = np.float32(aside) * inverse[np.uint32(column[i])]
+        most[i] = _F0
+        ahead[i] = -_FAR
+    for back in range(1, before.columns + 1):
+        tops = standing.top[back]
+        clearing = np.int32(before.clearing_columns if back >= before.clearing_columns else 2**30)
+        for i in range(count):
+            at = np.int32(column[i] - back)
+            at = at if at > 0 else np.int32(0)
+            aside = np.int32(across[i] * np.float32(at) + np.float32(0.5))
+            place = np.int64(np.int32(at * step_x + aside * step_y)) + before.site
+            stands = cell_cover[np.uint64(place)]
+            stands = stands if at >= clearing and stands > _F0 else _F0
+            top = bent[np.uint32(at)] + stands
+            top = top if at > 0 else _NEVER_M
+            slope = (top - tx_m) / np.float32(at)
+            most[i] = stands if stands > most[i] else most[i]
+            ahead[i] = slope if at > 0 and slope > ahead[i] else ahead[i]
+            tops[i] = top
+
+
+@apart
+def join_before(looks, tx_m, before, scratch):
+    """`Look.product` of what stands far from the receivers and of what stands right before each, together."""
+    look, bent, inverse = scratch.look, scratch.bent.height, scratch.inverse
+    standing = scratch.standing
+    back, least, receiver, direct = standing.far_back, standing.least, standing.receiver, standing.direct
+    for i in range(looks):
+        k = np.uint32(look.column[i])
+        least[i] = _FAR
+        receiver[i] = bent[k] + look.rx_m[i]
+        direct[i] = (receiver[i] - tx_m) * inverse[k]
+    for m in range(1, before.columns + 1):
+        tops = standing.top[m]
+        inverse_m = inverse[m]
+        for i in range(looks):
+            j = np.int32(look.column[i]) - np.int32(m)
+            j = j if j > 0 else np.int32(0)
+            top = tops[np.uint32(look.of[i])]
+            along = np.float32(j)
+            off = direct[i] - (top - tx_m) / along
+            square = off * off * along * inverse_m
+            square = square if j > 0 else _FAR
+            slope = (top - receiver[i]) * inverse_m
+            least[i] = square if square < least[i] else least[i]
+            back[i] = slope if slope > back[i] else back[i]
+    for i in range(looks):
+        ahead = standing.ahead[np.uint32(look.of[i])]
+        far = standing.far_most[i]
+        over = (ahead if ahead > far else far) - direct[i]
+        in_sight = look.product[i]
+        in_sight = in_sight if in_sight > -least[i] else -least[i]
+        look.product[i] = over * (back[i] + direct[i]) if over >= _F0 else in_sight
+
+
+@apart
+def push_look(first, last, count, column_m, turn, link, before, cell_cover, scratch, state):
     """Put the columns first..last on the hulls and look back from those that own a cell; how many looks.
 
     count : how many own a cell, `scratch.owned`; the results are `scratch.look`. first is at least 2, and so
@@ -294,6 +367,10 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
     other lies below itself, so of both pictures, the less over the whole path and the more over the half,
     the one that hides more is the path's: the half has a hull and records of its own, which grow by a column
     every two columns.
+
+    A wood's edge a few columns before the receiver makes many decibels, and lies up to half a cell elsewhere
+    for the radial than for the cell: `before.columns` of them are looked at one by one on the line to the
+    cell, and come on the hull of what stands on the ground, and its records, only when they lie farther off.
     """
     inverse, cover, raised, highest = scratch.inverse, scratch.cover, scratch.raised, scratch.highest
     bent, bent_edge, bent_previous, bent_following = scratch.bent
@@ -301,6 +378,11 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
     top, top_edge, top_previous, top_following = scratch.top
     record_at, record_slope, record_count = scratch.records
     near_at, near_slope, near_count = scratch.near_records
+    before_most, far_back, far_most = (
+        scratch.standing.most,
+        scratch.standing.far_back,
+        scratch.standing.far_most,
+    )
     owned_column, owned_cell, owned_square = scratch.owned
     (
         look_of, look_column, look_square, look_rx_m, look_ends_db, look_ground, look_product, look_from_tx,
@@ -334,29 +416,30 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
     near_most = np.float32(state[NEAR_MOST])
     near_number = np.int64(state[NEAR_RECORDS])
     bare_newest = np.int64(state[BARE_NEWEST])
-    before = first - 1
-    _rebuild(bent_previous, bent_following, before)
-    _rebuild(flat_previous, flat_following, before)
+    newest = first - 1
+    behind = before.columns
+    _rebuild(bent_previous, bent_following, newest)
+    _rebuild(flat_previous, flat_following, newest)
     if covered:
-        _rebuild(top_previous, top_following, before)
-    half = max(before // 2, 1)
+        _rebuild(top_previous, top_following, max(newest - behind, 1))
+    half = max(newest // 2, 1)
     half_at = half
     if higher:
         _rebuild(top_previous, top_following, half)
     head = 0
     tail = 0
     if watch:
-        for k in range(max(before - turn.near_columns, 1), before + 1):
+        for k in range(max(newest - turn.near_columns, 1), newest - behind + 1):
             while tail > head and cover[highest[tail - 1]] <= cover[k]:
                 tail -= 1
             highest[tail] = k
             tail += 1
     said_m = -1.0
     said_db = 0.0
-    sky_at = before
-    bare_at = before
-    flat_at = before
-    high_at = before
+    sky_at = max(newest - behind, 1)
+    bare_at = newest
+    flat_at = newest
+    high_at = newest
     looks = 0
     seeking = 0
     i = 0
@@ -372,7 +455,8 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
         high_at = min(high_at, g)
         if not covered:
             sky_at = min(sky_at, j)
-        record_count[k] = number
+        farther = max(k - behind, 2)  # columns before it are on the hull and in the records
+        record_count[farther] = number
         if higher and k // 2 > half:  # a column more of the site's half
             half += 1
             top[half] = bent[half] + near_more_m
@@ -390,10 +474,12 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
         if k == next_owned:
             land_m = abs(np.float64(cell_cover[owned_cell[i]])) if own_land else link.far_land_m
             near_m = land_m
-            if watch:  # what stands between the clearing round the receiver and near_columns from it
+            if behind > 0:
+                near_m = max(near_m, np.float64(before_most[i]))
+            if watch:  # and what stands farther off, up to near_columns from the receiver
                 while head < tail and highest[head] < k - turn.near_columns:
                     head += 1
-                if head < tail and highest[head] <= k - turn.clearing_columns:
+                if head < tail:
                     near_m = max(near_m, np.float64(cover[highest[head]]))
             begin = 0 if turn.as_said else 1
             end = 2 if watch and (not turn.as_said or (near_m > land_m and far_m < near_m)) else 1
@@ -414,8 +500,12 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
                 direct = (receiver - tx_m) * inverse_k
                 sky_direct = direct
                 if covered:
-                    sky_at = _tangent(top, top_edge, top_previous, top_following, sky_at, k - 1, k, receiver)
+                    sky_at = _tangent(
+                        top, top_edge, top_previous, top_following, sky_at, farther - 1, k, receiver
+                    )
                     sky_back = (top[sky_at] - receiver) * inverse[k - sky_at]
+                    far_back[looks] = sky_back
+                    far_most[looks] = sky_most
                 elif not mixed:
                     if lift_m > _F0 and rx_m <= lift_m:
                         sky_at = j
@@ -480,18 +570,18 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
                         # the horizon points of both to begin with
                         crest = top[sky_at] if covered else bent[sky_at]
                         own = sky_direct - (crest - tx_sky) * inverse[sky_at]
-                        newest = record_at[number - 1]
+                        worst_at = record_at[number - 1]
                         off = sky_direct - sky_most
                         best = min(
                             own * own * np.float32(sky_at) * inverse[k - sky_at],
-                            off * off * newest * inverse[k - np.int64(newest)],
+                            off * off * worst_at * inverse[k - np.int64(worst_at)],
                         )
                         if higher:
                             own = direct - (top[half_at] - tx_m) * inverse[half_at]
                             best = min(best, own * own * np.float32(half_at) * inverse[k - half_at])
-                            newest = near_at[near_number - 1]
+                            worst_at = near_at[near_number - 1]
                             off = direct - near_most
-                            best = min(best, off * off * newest * inverse[k - np.int64(newest)])
+                            best = min(best, off * off * worst_at * inverse[k - np.int64(worst_at)])
                             seek_near_oldest[seeking] = near_count[half_at + 1]
                             seek_near_until[seeking] = np.float32(half + 1)
                             seek_near_top[seeking] = near_most
@@ -499,7 +589,7 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
                         seek_of[seeking] = looks
                         seek_oldest[seeking] = record_count[sky_at + 1]
                         seek_far[seeking] = np.float32(k)
-                        seek_until[seeking] = np.float32(k)
+                        seek_until[seeking] = np.float32(farther)
                         seek_direct[seeking] = sky_direct
                         seek_top[seeking] = sky_most
                         seek_near[seeking] = np.float32(sky_at)
@@ -515,27 +605,31 @@ def push_look(first, last, count, column_m, turn, link, cell_cover, scratch, sta
         if bare_slope > bare_most:
             bare_most = bare_slope
             bare_newest = np.int64(k)
+        sky_k = k
         if covered:
-            t = _put(top, top_edge, top_previous, top_following, k, k - 1, inverse)
-            sky_at = min(sky_at, t)
-            sky_slope = (top[k] - tx_sky) * inverse_k
+            sky_k = k - behind
+            sky_slope = -_FAR
+            if sky_k > 1:
+                t = _put(top, top_edge, top_previous, top_following, sky_k, sky_k - 1, inverse)
+                sky_at = min(sky_at, t)
+                sky_slope = (top[sky_k] - tx_sky) * inverse[sky_k]
         else:
             sky_slope = (bent_k - tx_sky) * inverse_k
         if sky_slope > sky_most:
             sky_most = sky_slope
-            record_at[number] = np.float32(k)
+            record_at[number] = np.float32(sky_k)
             record_slope[number] = sky_slope
             number += 1
         ground_most = max(ground_most, (ground_k - tx_m) * inverse_k)
-        if watch:
-            while tail > head and cover[highest[tail - 1]] <= cover[k]:
+        if watch and k > behind:
+            while tail > head and cover[highest[tail - 1]] <= cover[k - behind]:
                 tail -= 1
             if tail == head:
                 head = 0
                 tail = 0
-            highest[tail] = k
+            highest[tail] = k - behind
             tail += 1
-    record_count[last + 1] = number
+    record_count[max(last + 1 - behind, 2)] = number
     for r in range(number, number + RECORD_GROUP):
         record_at[r] = _FAR
         record_slope[r] = _FAR

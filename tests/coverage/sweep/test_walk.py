@@ -16,17 +16,25 @@ from reach.coverage.sweep._tuples_kernel import (
     HIGHER,
     MIXED,
     STATES,
+    Before,
     Link,
     Look,
     Turn,
     new_scratch,
 )
-from reach.coverage.sweep._walk_kernel import first_column, push_look, sample_stretch
+from reach.coverage.sweep._walk_kernel import (
+    first_column,
+    join_before,
+    look_before,
+    push_look,
+    sample_stretch,
+)
 from reach.propagation.typical_land.rule import OPEN_LAND_M, USUAL_HEIGHT_M, usual_cover_m
 
 Floats = NDArray[np.float64]
 
 COLUMN_M = 30.0
+NOTHING_BEFORE = Before(0, 0, 0, 1, 1, 0.0)
 BEND = COLUMN_M**2 / 2.0 / 8.5e6
 
 
@@ -41,6 +49,8 @@ class Ends:
     near_land_m: float = 0.0
     far_land_m: float = 0.0
     mixed: bool = False
+    line_columns: int = 0  # how many before a receiver are looked at on its own line
+    clearing_columns: int = 1
 
     @property
     def look(self) -> int:
@@ -54,7 +64,7 @@ def walk(ground: Floats, ends: Ends, *, cuts: tuple[int, ...] = ()) -> dict[str,
     """Run the kernel over a radial in stretches cut at `cuts`; results at column k, element 0 the site."""
     n = ground.size
     f32 = np.float32
-    scratch = new_scratch(n, 0)
+    scratch = new_scratch(n, 0, ends.line_columns)
     scratch.flat.height[:n] = ground
     scratch.bent.height[:n] = ground - BEND * np.arange(n) ** 2
     if ends.cover_m is not None:
@@ -66,18 +76,26 @@ def walk(ground: Floats, ends: Ends, *, cuts: tuple[int, ...] = ()) -> dict[str,
         radius_m=8.5e6, wavelength_m=2.0, clear_limit=f32(np.inf), free_space_db=f32(0.0),
         x_factor=f32(1.0), y_factor=f32(1.0), log_admittance=f32(0.0), beta_by_formula=False,
     )  # fmt: skip
-    turn = Turn(f32(ends.tx_m), 0.0, True, False, 0, 0, False)
+    turn = Turn(f32(ends.tx_m), 0.0, True, False, 0, False)
     state = np.zeros(STATES)
     first_column(turn.tx_m, link, scratch, state)
     found = {name: np.full(n, np.nan) for name in Look._fields}
     raster = np.zeros(2, np.float32)  # a raster: so the open land round a site is not looked at twice
+    if ends.line_columns:
+        assert ends.cover_m is not None
+        raster = ends.cover_m.astype(np.float32)  # of one row, so that lines and radial are the same
+    before = Before(ends.line_columns, ends.clearing_columns, 0, 1, n, 1.0 / n)
     first = 2
     for last in (*cuts, n - 1):
         columns = np.arange(first, last + 1)
         scratch.owned.column[: columns.size] = columns
-        scratch.owned.cell[: columns.size] = 0
+        scratch.owned.cell[: columns.size] = columns
         scratch.owned.square[: columns.size] = columns**2
-        looks = push_look(first, last, columns.size, COLUMN_M, turn, link, raster, scratch, state)
+        if ends.line_columns:
+            look_before(columns.size, turn.tx_m, before, raster, scratch)
+        looks = push_look(first, last, columns.size, COLUMN_M, turn, link, before, raster, scratch, state)
+        if ends.line_columns:
+            join_before(looks, turn.tx_m, before, scratch)
         assert looks == columns.size
         for name, values in zip(Look._fields, scratch.look):
             found[name][columns] = values[: columns.size]
@@ -93,6 +111,7 @@ def by_looking(k: int, ground: Floats, ends: Ends) -> dict[str, float]:
     cover = np.full(k + 1, ends.lift_m)
     if ends.cover_m is not None:
         cover[: k + 1] = ends.cover_m[: k + 1]
+        cover[k + 1 - ends.clearing_columns :] = 0.0
     if ends.mixed:
         distance = np.arange(k + 1.0) * COLUMN_M
         cover = usual_cover_m(distance, np.full(k + 1, 4, np.int8), ends.near_land_m, ends.far_land_m)
@@ -173,6 +192,26 @@ def test_walk_with_cover_stands_the_receiver_on_bare_ground(rx_m: float) -> None
     compare(ground, Ends(25.0, rx_m, cover_m=cover), cuts=(70,))
 
 
+@settings(max_examples=25, deadline=None)
+@given(
+    seed=st.integers(0, 10**6),
+    line_columns=st.integers(2, 12),
+    clearing_columns=st.sampled_from([1, 2, 5]),
+    tx_m=st.sampled_from([1.5, 25.0, 400.0]),
+    rx_m=st.sampled_from([1.5, 20.0]),
+    cuts=st.lists(st.integers(14, 190), max_size=3, unique=True).map(lambda c: tuple(sorted(c))),
+)
+def test_walk_takes_what_stands_before_a_receiver_from_its_own_line_but_for_its_clearing(
+    seed: int, line_columns: int, clearing_columns: int, tx_m: float, rx_m: float, cuts: tuple[int, ...]
+) -> None:
+    ground = steps_of(seed, step_m=4.0, trend_m=0.0, columns=200)
+    cover = np.random.default_rng(seed + 1).choice([0.0, 10.0, 20.0], 200)
+    cover[:clearing_columns] = 0.0
+    columns = max(line_columns, clearing_columns + 1)
+    ends = Ends(tx_m, rx_m, cover_m=cover, line_columns=columns, clearing_columns=clearing_columns)
+    compare(ground, ends, cuts=cuts)
+
+
 @pytest.mark.parametrize(
     ("near_land_m", "far_land_m"), [(10.0, 15.0), (15.0, 10.0), (15.0, 0.0), (10.0, 0.0), (0.0, 15.0)]
 )
@@ -222,12 +261,12 @@ def test_a_sibling_that_wrote_over_the_hull_changes_nothing(look: int) -> None:
     alone = walk(np.concatenate([shared, tails[1]]), ends)
     n = 220
     f32 = np.float32
-    scratch = new_scratch(n, 0)
+    scratch = new_scratch(n, 0, ends.line_columns)
     link = Link(
         ends.rx_m, ends.far_land_m, False, look, f32(ends.lift_m), 0.0, ends.near_land_m, 0.146, 8.5e6, 2.0,
         f32(np.inf), *[f32(1)] * 4, False,
     )  # fmt: skip
-    turn = Turn(f32(ends.tx_m), 0.0, True, False, 0, 0, False)
+    turn = Turn(f32(ends.tx_m), 0.0, True, False, 0, False)
     state = np.zeros(STATES)
     for number, part in enumerate((shared, *tails)):
         first = 1 if number == 0 else 100
@@ -243,9 +282,10 @@ def test_a_sibling_that_wrote_over_the_hull_changes_nothing(look: int) -> None:
         else:
             state = before
         scratch.owned.column[: columns.size] = columns
-        scratch.owned.cell[: columns.size] = 0
+        scratch.owned.cell[: columns.size] = columns
         push_look(
-            int(columns[0]), int(columns[-1]), columns.size, COLUMN_M, turn, link, np.zeros(2, f32), scratch,
+            int(columns[0]), int(columns[-1]), columns.size, COLUMN_M, turn, link, NOTHING_BEFORE,
+                np.zeros(2, f32), scratch,
             state,
         )  # fmt: skip
     for name in ("product", "from_rx", "obstruction", "rx_slope"):
