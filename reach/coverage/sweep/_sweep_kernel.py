@@ -9,14 +9,13 @@ import math
 import numpy as np
 from numba import njit
 
+from reach.coverage.sweep._before_kernel import before_receivers, join_before, look_before
 from reach.coverage.sweep._loss_kernel import loss_stretch
 from reach.coverage.sweep._mechanisms_kernel import doubtful_stretch, mechanisms_stretch
 from reach.coverage.sweep._tuples_kernel import COVERED, DEAD, SINH_SPAN, Before, Turn, apart, new_scratch
 from reach.coverage.sweep._walk_kernel import (
     cover_stretch,
     first_column,
-    join_before,
-    look_before,
     only_wanted,
     open_site,
     owned_stretch,
@@ -29,7 +28,6 @@ from reach.propagation.typical_land.rule import end_term_db
 from reach.terrain.clutter import TERMINAL_CLEARING_M
 
 OCTANTS = 8
-BEFORE_M, MOST_BEFORE = 90.0, 8  # how far before a receiver its own line is looked along, m and columns
 
 
 @apart
@@ -110,14 +108,6 @@ def cover_columns(first, last, site, steps, slope, column_m, ground, link, scrat
             cover[k] = np.float32(0.0) if k <= open_columns else link.lift_m
     for k in range(first, last + 1):
         top[k] = bent[k] + cover[k]
-
-
-@njit(error_model="numpy")
-def before_receivers(column_m, site, step_x, step_y):
-    """How much before its receivers a radial over a land-cover raster looks at on the line to each cell."""
-    clearing = math.ceil(TERMINAL_CLEARING_M / column_m)
-    columns = max(min(math.ceil(BEFORE_M / column_m), MOST_BEFORE), clearing + 1)
-    return Before(columns, clearing, site, step_x, step_y, 1.0 / step_y)
 
 
 @njit(error_model="numpy")

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from reach.coverage.sweep._before_kernel import join_before, look_before
 from reach.coverage.sweep._tuples_kernel import (
     COVERED,
     EVEN,
@@ -24,8 +25,6 @@ from reach.coverage.sweep._tuples_kernel import (
 )
 from reach.coverage.sweep._walk_kernel import (
     first_column,
-    join_before,
-    look_before,
     push_look,
     sample_stretch,
 )
