@@ -149,12 +149,12 @@ def values_and_blocks(first, last, tile, col, row, blocks, out, used):
 @fresh
 @njit(nogil=True)
 def lattice_values(
-    first, last, node_lat, node_lon, at_row, at_column, tiles, same_px, seam_px, blocks, out, used
+    first, last, node_lat, node_lon, near, at_row, at_column, tiles, same_px, seam_px, blocks, out, used
 ):
     """The same for the samples of rows first..last - 1 of a lattice, straight between its nodes.
 
     Each takes the first tile that holds it within same_px, else one within seam_px. Nodes as of `Lattice`;
-    out : (rows, columns).
+    near : which cells between them may hold a sample of a tile; out : (rows, columns).
     """
     slot_of_block, pool = blocks.slot_of_block, blocks.pool
     down, across = node_lat.shape[0] - 2, node_lat.shape[1] - 2
@@ -165,6 +165,8 @@ def lattice_values(
         fi = at_row[r] - i
         for k in range(at_column.size):
             j = min(int(at_column[k]), across)
+            if not near[i, j]:
+                continue
             fj = at_column[k] - j
             lat = _between(node_lat, i, j, fi, fj)
             lon = _between(node_lon, i, j, fi, fj)

@@ -42,6 +42,25 @@ class Lattice:
             at_row=at_row - above,
         )
 
+    def cells_near(self, boxes_deg: FloatArray, margin_deg: FloatArray) -> NDArray[np.bool_]:
+        """Which cells between four nodes come near to one of some boxes, round the globe.
+
+        boxes_deg : (n, 4) west, south, east, north; margin_deg : (n, 2) across and down.
+        Returns : (nodes down - 1, nodes across - 1).
+        """
+        corners = [
+            np.stack((nodes[:-1, :-1], nodes[:-1, 1:], nodes[1:, :-1], nodes[1:, 1:]))
+            for nodes in (self.node_longitude_deg, self.node_latitude_deg)
+        ]
+        (west, south), (east, north) = ([part.min(0) for part in corners], [part.max(0) for part in corners])
+        near = np.zeros(west.shape, dtype=np.bool_)
+        with np.errstate(invalid="ignore"):  # cells that a projection has no place for are near to none
+            for (left, bottom, right, top), (across, down) in zip(boxes_deg, margin_deg, strict=True):
+                between = np.mod((left + right - west - east) / 2.0 + 180.0, 360.0) - 180.0
+                beside = np.abs(between) <= (right - left + east - west) / 2.0 + across
+                near |= beside & (south <= top + down) & (north >= bottom - down)
+        return near
+
     def places(self) -> tuple[FloatArray, FloatArray]:
         """(latitude, longitude) of every sample, degrees, each (rows, columns)."""
         return self._between(self.node_latitude_deg), self._between(self.node_longitude_deg)

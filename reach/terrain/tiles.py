@@ -296,9 +296,12 @@ class Terrain:
                 return
             self._sampled(lat, lon)  # brings all but a few of the blocks at once
             out.fill(np.nan)
-            nodes = (lattice.node_latitude_deg, lattice.node_longitude_deg)
-            at = (*map(np.ascontiguousarray, nodes), lattice.at_row, lattice.at_column)
             tiles = self._plain_tiles(near)
+            sizes = np.abs((tiles.dx_deg, tiles.dy_deg)).T
+            boxes = np.array([self.tiles[i].bounds for i in tiles.order]).reshape(-1, 4)
+            cells = lattice.cells_near(boxes, 2.0 * sizes)
+            nodes = (lattice.node_latitude_deg, lattice.node_longitude_deg)
+            at = (*map(np.ascontiguousarray, nodes), cells, lattice.at_row, lattice.at_column)
             over = partial(over_tasks, lattice_values, lattice.at_row.size, *at, tiles, SAME_PX, SEAM_PX)
             self._in_rounds(over, out)
 

@@ -52,3 +52,15 @@ def test_degrees_are_not_projected_at_all() -> None:
 def test_one_row_and_one_column_are_a_grid_too() -> None:
     lat, lon = lattice_of(SITE, BOX, rows=1, columns=1).places()
     assert lat.shape == lon.shape == (1, 1)
+
+
+def test_cells_near_a_box_are_those_that_hold_one_of_its_samples_or_touch_it(lattice: Lattice) -> None:
+    lat, lon = lattice.places()
+    boxes = np.array([[-180.05, 47.19, -179.99, 47.21], [-180.2, 47.16, -180.09, 47.18]])
+    near = lattice.cells_near(boxes, np.full((2, 2), 1e-4))
+    assert 0.05 < near.mean() < 0.5
+    for west, south, east, north in boxes:
+        inside = (np.mod(lon - west, 360.0) <= east - west) & (lat >= south) & (lat <= north)
+        i = np.minimum(lattice.at_row.astype(int), near.shape[0] - 1)
+        j = np.minimum(lattice.at_column.astype(int), near.shape[1] - 1)
+        assert inside.any() and near[i][:, j][inside].all()
