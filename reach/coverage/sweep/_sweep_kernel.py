@@ -30,6 +30,16 @@ from reach.terrain.clutter import TERMINAL_CLEARING_M
 OCTANTS = 8
 
 
+@njit(error_model="numpy")
+def border(place, radials):
+    """Slope at `place` of an octant's radials, which lie evenly in asinh(slope): 0 at none of them, 1 at all.
+
+    That end is exact whatever rounding does: the cells on the diagonal are one octant's, neither both's,
+    whose threads would then write them in turn, nor nobody's.
+    """
+    return 1.0 if place >= radials else math.sinh(SINH_SPAN * (place / radials))
+
+
 @apart
 def store(looks, turn, scratch, out):
     """Put what was found into its cell: of two looks, or turns, the smaller loss, the rest of the first."""
@@ -248,10 +258,10 @@ def sweep(first_task, last_task, ground, fan, site, link, more, out):
         root = task % roots
         step_x, step_y, room_x, room_y = octant_steps(octant, ground)
         owns_low = octant % 2 == 0
-        root_high = math.sinh(SINH_SPAN * (root + 1) / roots)
+        root_high = border(root + 1, roots)
         stretch = math.sqrt(1.0 + root_high * root_high) * SINH_SPAN
         for number in range(2):
-            middle = math.sinh(SINH_SPAN * (root + 0.5) / roots)
+            middle = border(root + 0.5, roots)
             turn, again = turn_of(number, middle, (step_x, step_y), (room_x, room_y), ground, link, site)
             if number == 1 and not again:
                 break
@@ -266,9 +276,9 @@ def sweep(first_task, last_task, ground, fan, site, link, more, out):
                 while level <= levels:
                     radials = roots << level
                     radial = (root << level) + (leaf >> (levels - level))
-                    low = math.sinh(SINH_SPAN * radial / radials)
-                    high = math.sinh(SINH_SPAN * (radial + 1) / radials)
-                    slope = math.sinh(SINH_SPAN * (radial + 0.5) / radials)
+                    low = border(radial, radials)
+                    high = border(radial + 1, radials)
+                    slope = border(radial + 0.5, radials)
                     first = np.int64(1)
                     if level > 0:
                         first += np.int64(math.floor((radials >> 1) / stretch))
